@@ -108,6 +108,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "core.middleware.CompressionMiddleware",
+    "core.middleware.ScopeMiddleware",  # after the files that it is nothing to, before whatever tells the time
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -232,7 +233,7 @@ CONTENT_SECURITY_POLICY = {
 LANGUAGE_CODE = "en-us"
 LANGUAGES = [("en", "English")]
 LOCALE_PATHS = [BASE_DIR / "locale"]
-TIME_ZONE = env.time_zone("HORNBOOK_TIME_ZONE", "America/Chicago")
+TIME_ZONE = env.time_zone("HORNBOOK_TIME_ZONE", "America/Chicago")  # until the district sets its own under Setup
 USE_I18N = True
 USE_TZ = True
 
@@ -293,5 +294,5 @@ ZEAL_RAISE = False
 # more the session it throws away; no list is read row by row.
 ZEAL_ALLOWLIST = [
     {"model": model, "field": "get*"}
-    for model in ("core.EventHead", "inventory.Instrument", "inventory.Inspection", "sessions.Session")
+    for model in ("core.EventHead", "core.User", "inventory.Instrument", "inventory.Inspection", "sessions.Session")
 ]

@@ -10,6 +10,10 @@ from datetime import date
 from core.translation import gettext as _
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")  # Django translates them
+FULL_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
 
 
 def _month(day: date) -> str:
@@ -24,6 +28,11 @@ def full_day(day: date) -> str:
 def short_day(day: date) -> str:
     """Return a day whose year is clear: "Mar 3"."""
     return _("%(month)s %(day)s", month=_month(day), day=day.day)
+
+
+def full_month_day(day: date) -> str:
+    """Return a day of every year: "May 29"."""
+    return _("%(month)s %(day)s", month=_(FULL_MONTHS[day.month - 1]), day=day.day)
 
 
 def month_and_year(day: date) -> str:

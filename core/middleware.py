@@ -13,9 +13,11 @@ from django.http.response import HttpResponseBase
 from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 
 from core.exceptions import RefusedError
 from core.request_id import request_id_var
+from core.scopes import enter_all
 from core.views.health import health
 
 HEALTH = "/healthz"
@@ -49,6 +51,17 @@ def is_address(text: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+class ScopeMiddleware:
+    """Enters what holds from the moment a request came in: the district's time zone and figures (core/scopes.py)."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        enter_all(timezone.now())
+        return self.get_response(request)
 
 
 class CompressionMiddleware(GZipMiddleware):

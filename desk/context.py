@@ -20,7 +20,16 @@ ROOMS = (
 )
 SET_UP = "inventory:settings"
 INNER_ROOMS = (
-    (SET_UP, (reverse_lazy(SET_UP), reverse_lazy("inventory:schools"), reverse_lazy("inventory:people"))),
+    (
+        SET_UP,
+        (
+            reverse_lazy(SET_UP),
+            reverse_lazy("inventory:schools"),
+            reverse_lazy("inventory:people"),
+            reverse_lazy("inventory:figures"),
+            "/first-steps/",
+        ),
+    ),
     ("inventory:list", ("/i/", "/fit/")),
     ("repairs:jobs", (reverse_lazy("desk:bench-day"),)),
     ("loans:list", (reverse_lazy("desk:lend"), "/take-back/", "/suits/")),

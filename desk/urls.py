@@ -1,10 +1,12 @@
 from django.urls import path
 
-from desk.views import bench_day, fitting, instrument, lending, scanning, today
+from desk.views import bench_day, fitting, instrument, lending, opening, scanning, today
 
 app_name = "desk"
 urlpatterns = [
     path("", today.TodayView.as_view(), name="today"),
+    path("begin/<str:token>/", opening.BeginView.as_view(), name="begin"),
+    path("first-steps/", opening.FirstStepsView.as_view(), name="first-steps"),
     path("day/", bench_day.BenchDayView.as_view(), name="bench-day"),
     path("day/sheet.pdf", bench_day.BenchDayPdfView.as_view(), name="bench-day-sheet"),
     path("scan/", scanning.ScanView.as_view(), name="scan"),

@@ -9,8 +9,10 @@ class InventoryConfig(AppConfig):
         from core.access import register, register_roles, register_second_step
         from core.free_text import register as register_free_text
         from core.passwords import register_names
+        from core.scopes import register as register_scope
         from inventory.access import PERMISSIONS, asks_second_step, roles_of
         from inventory.free_text import FREE_TEXT
+        from inventory.selectors.figures import enter
         from inventory.selectors.setup import place_names
 
         register(PERMISSIONS)
@@ -18,3 +20,4 @@ class InventoryConfig(AppConfig):
         register_second_step(asks_second_step)
         register_free_text(FREE_TEXT)
         register_names(place_names)
+        register_scope(enter)

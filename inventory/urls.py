@@ -1,6 +1,6 @@
 from django.urls import URLPattern, URLResolver, path
 
-from inventory.views import care, charts, importing, inspecting, labels, playing, register, setup, tags
+from inventory.views import care, charts, figures, importing, inspecting, labels, playing, register, setup, tags
 
 app_name = "inventory"
 
@@ -41,6 +41,9 @@ register_urls: list[URLPattern | URLResolver] = [
     path("add/kind/", register.KindView.as_view(), name="kind"),
     path("labels/", labels.LabelsView.as_view(), name="labels"),
     path("settings/", setup.SettingsView.as_view(), name="settings"),
+    path("figures/", figures.FiguresView.as_view(), name="figures"),
+    path("figures/<slug:key>/", figures.FigureView.as_view(), name="figure"),
+    path("figures/<int:pk>/call-off/", figures.CallOffView.as_view(), name="call-off-figure"),
     path("schools/", setup.SchoolsView.as_view(), name="schools"),
     path("schools/<str:code>/", setup.SchoolView.as_view(), name="school"),
     path("people/", setup.PeopleView.as_view(), name="people"),

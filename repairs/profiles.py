@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from inventory.catalog.schema import Catalog, Skill
 from repairs.rules.facts import BenchFact
 
 PROFILES = Path(__file__).resolve().parent.parent / "fixtures" / "benches.yaml"
+USUAL = "school"  # the code of the profile
 
 
 class UnknownBenchError(LookupError):
@@ -35,6 +37,11 @@ def bench_profile(code: str, *, catalog: Catalog) -> BenchFact:
         has_chemicals=profile["chemicals"],
         rate_amount=Decimal(profile["rate_amount"]),
     )
+
+
+def usual_bench(*, catalog: Catalog) -> BenchFact:
+    """Return the bench of a school that has set up none, at what an hour of it costs in this district."""
+    return replace(bench_profile(USUAL, catalog=catalog), rate_amount=catalog.settings["bench_rate_amount"])
 
 
 def _tools(word: str, *, catalog: Catalog) -> Iterator[str]:

@@ -16,4 +16,5 @@ if [ "${HORNBOOK_PRODUCTION:-}" = 1 ]; then
   "$PYTHON" manage.py collectstatic --noinput --verbosity 0
 fi
 export SERVED_ADDRESS=http://$host:$port
-exec "$PYTHON" scripts/with_worker.py "$PYTHON" -m gunicorn --config scripts/gunicorn_conf.py --bind "$host:$port" config.wsgi
+"$PYTHON" manage.py opening_link --address "$SERVED_ADDRESS"
+exec "$PYTHON" scripts/with_worker.py "$VENV/bin/gunicorn" --config scripts/gunicorn_conf.py --bind "$host:$port" config.wsgi

@@ -28,7 +28,8 @@ _count = itertools.count(1)
 
 
 def make_district(**overrides: Any) -> District:
-    fields: dict[str, Any] = {"name": "Test District", "asset_prefix": "TD-", "asset_digits": 4} | overrides
+    fields: dict[str, Any] = {"name": "Test District", "asset_prefix": "TD-", "asset_digits": 4}
+    fields |= {"first_steps_aside_at": NOW} | overrides  # a district at work
     district, _ = District.objects.get_or_create(pk=1, defaults=fields)
     return district
 

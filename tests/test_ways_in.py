@@ -89,6 +89,7 @@ BY_ITSELF = {
     "core:add-passkey": "offered where the address has a name and https",
     "core:second-step": "where the log-in leads whoever has one",
     "core:log-in": "where whoever is logged out is sent",
+    "desk:begin": "the link printed where the server was started",
     "desk:tag": "the code on the instrument; whoever is logged in goes on to the instrument's own page",
     "desk:report": "a page of whoever found the instrument",
 }

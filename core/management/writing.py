@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
+
+from core.management.scoped import ScopedCommand
 
 NO_DATABASE = 2
 
 
-class WritingCommand(BaseCommand):
+class WritingCommand(ScopedCommand):
     """Refuses to run without a database, and says what to do; it never falls back to the demo's."""
 
     def execute(self, *args: Any, **options: Any) -> str | None:

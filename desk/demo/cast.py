@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from desk.demo.stage import Stage, read_data
 from inventory.catalog.load import catalog
+from inventory.services.opening import put_first_steps_aside
 from inventory.services.people import add_person, add_room, add_school, give_role, set_up_district
 from loans.services.agreements import terms_in_force
 from loans.services.students import add_student
@@ -32,6 +33,7 @@ def create_district(stage: Stage) -> None:
     )
     stage.people["administrator"] = administrator
     set_up_district(actor=administrator, at=at, **data["district"])
+    put_first_steps_aside(is_aside=True, actor=administrator, at=at)
     for code, school in data["schools"].items():
         said = {name: school[name] for name in ("name", "phone", "address")}
         row = add_school(code=code, actor=administrator, at=at, **said)

@@ -9,7 +9,9 @@ from django.utils import timezone
 from core.views import StaffRequest, StaffView
 from desk.pages.asked import own_lines
 from desk.pages.history import folded, lines_of
+from desk.pages.opening import step_lines
 from desk.selectors import today as selectors
+from inventory.selectors.opening import first_steps
 from repairs.pages.approvals import approval_lines
 from repairs.pages.stock import out_of_stock
 from repairs.selectors.decisions import own_decisions
@@ -41,7 +43,11 @@ class TodayView(StaffView):
             auditor = context["auditor"] = selectors.auditor_today(request.user, today=today)
             context["activity"] = folded(lines_of(auditor["events"], numbers=auditor["numbers"]))[:EVENTS_SHOWN]
         if "administrator" in roles:
-            context["administrator"] = selectors.administrator_today(request.user)
+            steps = first_steps(at=timezone.now())
+            if steps and not steps.is_aside and not steps.is_finished:
+                context["first_steps"] = step_lines(steps)
+            else:
+                context["administrator"] = selectors.administrator_today(request.user)
         if {"director", "administrator"} & {*roles}:
             orders, count = selectors.to_approve(request.user)
             context["approvals"] = {"orders": approval_lines(orders), "count": count}

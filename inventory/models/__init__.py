@@ -2,6 +2,7 @@
 
 from inventory.catalog.schema import Severity
 from inventory.models.charts import ChartConfirmation
+from inventory.models.figures import Figure
 from inventory.models.inspections import (
     SEVERITY_LABELS,
     Closed,
@@ -34,6 +35,7 @@ from inventory.models.instruments import (
     in_use_on,
 )
 from inventory.models.intake import ColumnMemory, ImportBatch, ImportRow
+from inventory.models.opening import OpeningLink
 from inventory.models.places import (
     District,
     Role,

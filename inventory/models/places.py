@@ -54,6 +54,12 @@ class District(models.Model):
         null=True, blank=True, validators=[MaxValueValidator(50)]
     )
     second_step_roles = models.JSONField(default=list, blank=True)  # who must have a second step of the log-in
+    # Both follow the figures that were set (models/figures.py): which they are, and which of them stored verdicts,
+    # readiness and days of care were last reckoned with.
+    figures_mark = models.CharField(max_length=64, blank=True, default="", db_default="", editable=False)
+    reckoned_with = models.CharField(max_length=64, blank=True, default="", db_default="", editable=False)
+    # When the administrator put the list of first steps aside; None: it is shown until each is done.
+    first_steps_aside_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
         constraints = [models.CheckConstraint(condition=Q(pk=1), name="district_only_one")]

@@ -18,6 +18,7 @@ ORIGIN_WORDS = {
     Origin.PUBLISHED: _("published"),
     Origin.COMMON: _("common practice"),
     Origin.DEFAULT: _("shop default"),
+    Origin.DISTRICT: _("set by the district"),
 }
 
 

@@ -10,6 +10,7 @@ from django.db.models import OuterRef, QuerySet, Subquery
 
 from core.models import Event
 from inventory.models import School
+from inventory.selectors.figures import entered
 
 Value = TypeVar("Value")
 MOST_KEPT = 5000  # values; a school has one for each variant and process
@@ -20,8 +21,8 @@ _all: list[SchoolSums] = []  # type: ignore[type-arg]  # of whatever value
 class SchoolSums(Generic[Value]):
     """``read(schools, today, variant)`` returns a value for each of the schools; it is called for those that are stale.
 
-    A value is stale on another day, after an event of its school, and after an instrument left the school: nothing
-    that a page sums up changes without one of these. What an event changed is committed with it, so a sum read
+    A value is stale on another day, under other figures of the district, after an event of its school, and after an
+    instrument left the school: nothing that a page sums up changes without one of these. What an event changed is committed with it, so a sum read
     after the event was seen has the change in it.
     """
 
@@ -33,7 +34,8 @@ class SchoolSums(Generic[Value]):
     def of(self, schools: QuerySet[School], *, today: date, variant: Hashable = None) -> dict[int, Value]:
         """Return the value of each school. One query, and those of ``read`` when some are stale."""
         stamps = {
-            pk: (today, *stamp) for pk, *stamp in _stamped(schools).values_list("pk", "latest", "instrument_left_at")
+            pk: (today, *stamp, entered())
+            for pk, *stamp in _stamped(schools).values_list("pk", "latest", "instrument_left_at")
         }
         kept = {
             pk: found[1]

@@ -169,8 +169,9 @@ def give_role(*, user: User, role: str, actor: User | None, at: datetime, school
         raise RefusedError(gettext("A director needs a school. Choose one."))
     if role == Role.ADMINISTRATOR and school is not None:
         raise RefusedError(gettext("An administrator has the whole district. Choose no school."))
-    held, is_new = StaffRole.objects.get_or_create(user=user, role=role, school=school)
-    if is_new:
+    held = StaffRole.objects.filter(user=user, role=role, school=school).first()
+    if held is None:
+        held = StaffRole.objects.create(user=user, role=role, school=school)
         note_due(end_sessions(user=user, actor=actor, at=at))
         after = {"user": user.pk, "role": role, "school": school.pk if school else None}
         record_event(act="role_given", subject=held, tenant=school.pk if school else None, after=after)

@@ -68,7 +68,6 @@ class SettingsView(FormView):
             "next_number": proposed_number(row),
             "is_https": settings.PUBLIC_ADDRESS.startswith("https://"),
             "lines": catalog_lines(catalog()),
-            "figures": catalog().setting_notes.values(),
             "unverified": unverified_kinds(),
             "own_folder": override_folder(),
             "data_folder": settings.VAR_DIR,

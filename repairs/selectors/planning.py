@@ -21,7 +21,7 @@ from inventory.rules.facts import FindingFact
 from inventory.rules.standing import Standing
 from inventory.selectors.standing import slides_played, standing_of
 from repairs.models import Attempt, Bench, Job, StepClock
-from repairs.profiles import bench_profile
+from repairs.profiles import usual_bench
 from repairs.rules.effort import MethodTimes
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 from repairs.rules.odds import Odds
@@ -29,7 +29,6 @@ from repairs.rules.plan import Plan, PlannedStep, RungState, plan_work
 from repairs.selectors.demand import group_of, somebody_waits_for, waited_for, waiting_day_amount
 from repairs.selectors.learning import learned_odds, learned_times
 
-DEFAULT_BENCH = "school"
 FAILED = (Outcome.STILL_STUCK, Outcome.NOT_RIGHT, Outcome.STOPPED, Outcome.DAMAGED)
 PROVING = "play_test"  # the method that closing a job takes the place of
 
@@ -150,7 +149,7 @@ def _learned_up_to(_latest: tuple[UUID, str, Decimal | None] | None, _trade: Cat
 def bench_for(instrument: Instrument) -> BenchFact:
     """The school's first bench, or the usual school bench where it has none."""
     bench = Bench.objects.filter(school=instrument.school_id).in_use().order_by("pk").first()
-    return bench.fact if bench else bench_profile(DEFAULT_BENCH, catalog=catalog())
+    return bench.fact if bench else usual_bench(catalog=catalog())
 
 
 def plan_for_instrument(

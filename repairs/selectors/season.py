@@ -18,12 +18,12 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, Method
 from inventory.models import Finding, Instrument, schools_of
 from repairs.models import Attempt, Bench, Job, StepClock
-from repairs.profiles import bench_profile
+from repairs.profiles import usual_bench
 from repairs.rules.effort import Range, pert_mean
 from repairs.rules.promises import Promise
 from repairs.rules.season import Bill, CameBack, ToolCase, only_tools_lack
 from repairs.rules.season import tool_cases as cases_of
-from repairs.selectors.planning import DEFAULT_BENCH, learned
+from repairs.selectors.planning import learned
 from repairs.selectors.promises import judged_jobs, method_lines, past_promises
 from repairs.selectors.season_sums import AGE_NAMES, SHOWN, SchoolSeason, begin_of, latest_back, seasons, within_days
 
@@ -162,7 +162,7 @@ def _shares(repaired: Counter[str], back: Counter[str]) -> tuple[BackShare, ...]
 def _tools(sums: Collection[SchoolSeason], *, benches: QuerySet[Bench]) -> tuple[ToolLine, ...]:
     """Return what tools would have saved: by the bills of the season, else by the fees of faults that stand."""
     facts = list({replace(bench.fact, code="") for bench in benches})  # benches that are equipped alike are one
-    facts = facts or [bench_profile(DEFAULT_BENCH, catalog=catalog())]
+    facts = facts or [usual_bench(catalog=catalog())]
     lacking = {code: only_tools_lack(method, benches=facts) for code, method in catalog().methods.items()}
     rate = min(bench.rate_amount for bench in facts)
     paid, awaited = _bills(sums, lacking=lacking, rate=rate), _fees(sums, lacking=lacking, rate=rate)

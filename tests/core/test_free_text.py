@@ -22,6 +22,8 @@ NOT_ABOUT_STUDENTS = {
     "inventory.ChartConfirmation": CODES,
     "inventory.ColumnMemory": "headings of columns",
     "inventory.District": "the district's own words",
+    "inventory.Figure": CODES,
+    "inventory.OpeningLink": CODES,
     "inventory.School": "the school itself",
     "inventory.StaffRole": CODES,
     "inventory.Accessory": CODES,

@@ -146,5 +146,13 @@ def test_first_things_cost_no_query_of_their_own(client, director, django_assert
     """The user is read for every page of the staff anyway."""
     client.force_login(director)
     User.objects.filter(pk=director.pk).update(password_is_first=True)
-    with django_assert_num_queries(2):  # session, user
+    with django_assert_num_queries(3):  # figures in force, session, user
         assert client.get("/").headers["Location"] == "/me/password/"
+
+
+@pytest.mark.django_db
+def test_a_request_tells_the_time_of_the_district(client, monkeypatch):
+    met = []
+    monkeypatch.setattr("core.middleware.enter_all", met.append)
+    client.get(reverse("core:log-in"))
+    assert len(met) == 1

@@ -2,7 +2,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils import timezone
+
 from inventory.models import School
+from inventory.services.opening import make_opening_link
 from tests.factories import make_student
 from tests.permission_matrix import Row
 from tests.permission_matrix.makers import instrument_number, tag_token
@@ -12,8 +15,15 @@ def student_pk(school: School) -> tuple[Any, ...]:
     return (make_student(school=school).pk,)
 
 
+def opening_token(school: School) -> tuple[Any, ...]:
+    """A link that opens, while nobody administers the district."""
+    return (make_opening_link(at=timezone.now()) or "used",)
+
+
 ROWS = {
     "desk:today": Row("desk.view_today", own=False),
+    "desk:begin": Row(None, make=opening_token),
+    "desk:first-steps": Row("inventory.manage_settings", own=False),
     "desk:bench-day": Row("repairs.view_job", own=False),
     "desk:bench-day-sheet": Row("repairs.view_job", own=False),
     "desk:scan": Row("desk.scan", own=False),

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
+from django.utils import timezone
+
 from inventory.models import School, Tag
+from inventory.services.figures import set_figures
 from tests.factories import make_instrument, make_user
 from tests.permission_matrix import Row
 
@@ -30,6 +34,18 @@ def csv(school: School) -> tuple[Any, ...]:
     return ("csv",)
 
 
+def figure_key(school: School) -> tuple[Any, ...]:
+    return ("bench_rate_amount",)
+
+
+def figure_to_come(school: School) -> tuple[Any, ...]:
+    at = timezone.now()
+    rows = set_figures(
+        values={"bench_rate_amount": "41"}, effective_on=timezone.localdate(at) + timedelta(days=9), actor=None, at=at
+    )
+    return (rows[0].pk,)
+
+
 # People belong to the district, not to one school: own=False.
 ROWS = {
     "inventory:list": Row("inventory.view_instrument", own=False),
@@ -38,6 +54,9 @@ ROWS = {
     "inventory:kind": Row("inventory.add_instrument", own=False),
     "inventory:labels": Row("inventory.print_labels", own=False),
     "inventory:settings": Row("inventory.manage_settings", own=False),
+    "inventory:figures": Row("inventory.manage_settings", own=False),
+    "inventory:figure": Row("inventory.manage_settings", make=figure_key, own=False),
+    "inventory:call-off-figure": Row("inventory.manage_settings", make=figure_to_come, method="post", own=False),
     "inventory:schools": Row("inventory.manage_settings", own=False),
     "inventory:school": Row("inventory.manage_settings", make=code),
     "inventory:people": Row("inventory.manage_people", own=False),

@@ -21,6 +21,7 @@ from hypothesis import HealthCheck
 from hypothesis import settings as property_settings
 from zeal.signals import nplusone_detected
 
+from inventory.selectors.figures import leave
 from inventory.selectors.school_sums import forget_sums
 
 SHOWN_BY_A_POST = {"/log-in/": "Django's own form: who is refused typed a wrong password, and nothing was done"}
@@ -117,6 +118,7 @@ def pytest_runtest_call() -> Generator[None, Any, Any]:
     _alerts.clear()
     _shown.clear()
     forget_sums()  # what another test saw of a school with the same key
+    leave()  # what another test's district had set
     result = yield
     if _alerts:
         pytest.fail("One query per row; join it in for_table() or the selector: " + "; ".join(sorted(set(_alerts))))

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from decimal import Decimal
+
 import pytest
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Skill
-from repairs.profiles import UnknownBenchError, bench_profile
+from repairs.profiles import UnknownBenchError, bench_profile, usual_bench
+from tests.catalogs import with_setting
 
 
 def test_a_school_bench_may_use_no_torch():
@@ -34,3 +38,8 @@ def test_a_repair_room_has_every_tool_and_is_trained_for_advanced_work():
 def test_an_unknown_bench_is_refused_with_those_there_are():
     with pytest.raises(UnknownBenchError, match="Known: basic, school, full"):
         bench_profile("attic", catalog=catalog())
+
+
+def test_where_no_bench_is_set_up_an_hour_costs_what_the_district_says():
+    trade = with_setting(catalog(), "bench_rate_amount", 41)
+    assert usual_bench(catalog=trade) == replace(bench_profile("school", catalog=trade), rate_amount=Decimal(41))

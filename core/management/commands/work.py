@@ -15,6 +15,7 @@ from django_tasks_db.management.commands.db_worker import Worker
 
 from core.management.writing import WritingCommand
 from core.queue import sweep
+from core.scopes import enter_all
 
 logger = logging.getLogger(__name__)
 
@@ -54,6 +55,7 @@ class Command(WritingCommand):
                 if swept_at is None or not timedelta() <= now - swept_at < SWEEPS_EVERY:
                     sweep(now=now)
                     swept_at = now
+                enter_all(now)
                 worker.run()
             except Error as error:
                 logger.error("the worker has no database (%s); it tries again", type(error).__name__)  # noqa: TRY400

@@ -6,14 +6,15 @@ import json
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
+from core.management.scoped import ScopedCommand
 from desk.pages.explaining import explanation
 from inventory.models import Instrument
 
 
-class Command(BaseCommand):
+class Command(ScopedCommand):
     help = "Explain an instrument: verdict, whereabouts, readiness with reasons, findings, notes and the plan, as JSON."
 
     def add_arguments(self, parser: ArgumentParser) -> None:

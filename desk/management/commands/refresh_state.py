@@ -5,20 +5,19 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand
 from django.utils import timezone
 
+from core.management.scoped import ScopedCommand
 from desk.selectors.verifying import difference_words
+from desk.services.reckoning import reckon_anew
 from inventory.models import Instrument
 from inventory.selectors.state import stored_differences
-from inventory.services.refreshing import refresh_all_states
 from repairs.selectors.care import care_differences
 from repairs.selectors.donors import taken_differences
-from repairs.services.care import refresh_all_care
 from repairs.services.donors import call_taken_parts_missing
 
 
-class Command(BaseCommand):
+class Command(ScopedCommand):
     help = (
         "Recompute the stored verdict, readiness and days of care of every instrument after an upgrade or a change of "
         "the catalog. Lists what would change; with --commit, writes the changes and events that say why."
@@ -35,10 +34,9 @@ class Command(BaseCommand):
             now, because = timezone.now(), options["because"]
             if count := call_taken_parts_missing(actor=None, at=now):
                 self.stdout.write(f"{count} parts taken for others now count as missing where they came from.")
-            count = refresh_all_states(because=because, actor=None, at=now)
-            self.stdout.write(f"{count} instruments refreshed.")
-            count = refresh_all_care(because=because, actor=None, at=now)
-            self.stdout.write(f"{count} with other days of care.")
+            states, care = reckon_anew(because=because, actor=None, at=now)
+            self.stdout.write(f"{states} instruments refreshed.")
+            self.stdout.write(f"{care} with other days of care.")
             return
         changed: set[int] = set()
         for instrument, wrong in stored_differences(Instrument.objects.all()):

@@ -6,15 +6,22 @@ import json
 from argparse import ArgumentParser
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 from django.utils import timezone
 
 from core.events import head_of_log, lost_head
+from core.management.scoped import ScopedCommand
 from desk.selectors.verifying import differences
+from inventory.selectors.figures import waits_for_reckoning
 from loans.selectors import paper_differences
 
+PENDING = (
+    "refresh pending: the district's figures changed, and stored verdicts, readiness and days of care are still to"
+    " follow; they were not compared. The background worker does it, or refresh_state --commit."
+)
 
-class Command(BaseCommand):
+
+class Command(ScopedCommand):
     help = (
         "Recompute every instrument's verdict, readiness and whereabouts, check the event chain, compare rows and files "
         "with it, and name papers that are due. Exits 1 on any difference."
@@ -36,8 +43,12 @@ class Command(BaseCommand):
         if options["head"]:
             self.stdout.write(str(head_of_log()))
             return
-        count, found = differences()
-        waits, wrong = paper_differences(now=timezone.now())
+        now = timezone.now()
+        is_pending = waits_for_reckoning(at=now)
+        count, found = differences(is_reckoned=not is_pending)
+        waits, wrong = paper_differences(now=now)
+        if is_pending:
+            waits = [PENDING, *waits]
         found += wrong
         if options["head_was"] and (lost := lost_head(options["head_was"])):
             found.append(lost)

@@ -5,9 +5,12 @@ Needs the settings, but neither database nor apps: commands and plain tests may 
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Mapping
-from functools import cache
+from contextvars import ContextVar
+from functools import cache, lru_cache
 from pathlib import Path
+from threading import Lock
 from typing import Any, get_args, get_origin, get_type_hints
 
 from django.conf import settings as django_settings
@@ -17,19 +20,41 @@ from inventory.catalog.load.folder import SECTIONS, Folder, read_folder
 from inventory.catalog.load.kinds import build_kinds
 from inventory.catalog.load.problems import CatalogError, Problem
 from inventory.catalog.load.reading import Reader
-from inventory.catalog.schema import Catalog, Guard, OrderRule, Remedy, Setting, Tag
+from inventory.catalog.schema import Catalog, Guard, OrderRule, Origin, Remedy, Setting, Tag
 
-__all__ = ["FOLDER", "CatalogError", "Problem", "catalog", "load_catalog", "override_folder"]
+__all__ = [
+    "FOLDER",
+    "CatalogError",
+    "Figures",
+    "Problem",
+    "catalog",
+    "load_catalog",
+    "override_folder",
+    "put_in_force",
+    "shipped_catalog",
+]
 
 FOLDER = Path(__file__).resolve().parents[3] / "fixtures" / "catalog"
+Figures = tuple[tuple[str, str, str, int | float], ...]  # section, code, field, value
+MOST_KEPT = 8  # catalogs with different figures
+
+logger = logging.getLogger(__name__)
+_figures: ContextVar[Figures] = ContextVar("figures_in_force", default=())
+_building = Lock()
 
 
-def load_catalog(folder: Path = FOLDER, override: Path | None = None) -> Catalog:
+def load_catalog(folder: Path = FOLDER, override: Path | None = None, figures: Figures = ()) -> Catalog:
     """Read, build and check a catalog; CatalogError names every problem by file, key and reason.
 
-    ``override`` has the same files: entries merge by code, field by field, and new codes are added.
+    ``override`` has the same files: entries merge by code, field by field, and new codes are added. ``figures`` are
+    the district's own and come last.
     """
-    return build_catalog(read_folder(folder=folder, override=override))
+    read = read_folder(folder=folder, override=override)
+    for section, code, name, value in figures:
+        if code in read.sections.get(section, {}):  # else the catalog has lost what the figure was for
+            said = {name: value, "origin": Origin.DISTRICT.value}
+            read.lay_over(section=section, code=code, entry=said, file="Setup")
+    return build_catalog(read)
 
 
 def build_catalog(folder: Folder) -> Catalog:
@@ -87,10 +112,35 @@ def _remedies(reader: Reader) -> tuple[Remedy, ...]:
     return tuple(result)
 
 
-@cache
 def catalog() -> Catalog:
-    """Return the catalog of this installation, read once a process."""
-    return load_catalog(FOLDER, override_folder())
+    """Return the catalog of this installation with the district's figures that are in force.
+
+    Made once a process for the same figures: whatever is remembered by catalog is not found again under other ones.
+    """
+    with _building:  # two threads that meet other figures together get the same object
+        return _catalog_with(_figures.get())
+
+
+def shipped_catalog() -> Catalog:
+    """Return the catalog as shipped, with the district's own folder, beneath every figure that was set."""
+    with _building:
+        return _catalog_with(())
+
+
+def put_in_force(figures: Figures) -> None:
+    """Let ``catalog()`` answer with these figures from here on, in this thread or task."""
+    _figures.set(figures)
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _catalog_with(figures: Figures) -> Catalog:
+    try:
+        return load_catalog(FOLDER, override_folder(), figures)
+    except CatalogError:
+        if not figures:
+            raise
+        logger.exception("the district's figures do not fit this catalog; its own are used")
+        return _catalog_with(())
 
 
 def override_folder() -> Path | None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import lru_cache
+from typing import Literal
 
 from core.money import dollars
 from core.translation import gettext as _
@@ -36,6 +37,17 @@ class Setting(Sourced):
     value: Decimal
     note: str
     unit: str = ""
+    name: str = ""  # as a district reads it beside the field; without one it is not set there by itself
+    group: Literal["money", "time", "care", "replace", "rules"] = "rules"
+    low: Decimal = Decimal(0)  # what is accepted
+    high: Decimal = Decimal(1_000_000)
+    is_whole: bool = False
+    is_judged: bool = False  # stored verdicts, readiness or days of care hang on it
+
+    @property
+    def is_percent(self) -> bool:
+        """Whether a person says it as percent."""
+        return self.unit.startswith("share") or self.unit == "a year"
 
     @property
     def told(self) -> str:
@@ -50,11 +62,13 @@ class Setting(Sourced):
     @property
     def said(self) -> str:
         """The value as a person says it: a share as percent, anything else with its unit."""
-        if self.unit.startswith("share") or self.unit == "a year":
+        if self.is_percent:
             rest = self.unit.removeprefix("share").strip()
             return f"{(self.value * 100).normalize():f}% {rest}".strip()
         if self.unit == "dollars an hour":
             return _("%(dollars)s an hour", dollars=dollars(self.value))
+        if self.unit == "dollars a day":
+            return _("%(dollars)s a day", dollars=dollars(self.value))
         if self.unit in {"month", "day"}:
             return f"{self.unit} {self.value:f}"
         if self.unit == "yes or no":

@@ -74,6 +74,7 @@ class Origin(StrEnum):
     PUBLISHED = "published"
     COMMON = "common_practice"
     DEFAULT = "shop_default"
+    DISTRICT = "set_by_the_district"  # in the browser; no file says it
 
 
 class Family(StrEnum):

@@ -1,0 +1,254 @@
+"""The figures that a district sets for itself: which there are, what is accepted, and how each is said.
+
+Settings with a name and the months of every care interval; the end of the school year, which is two settings; and the
+time zone, which is none. Everything is read from the catalog, so a new setting with a name is offered by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from enum import StrEnum
+from functools import lru_cache
+from zoneinfo import available_timezones
+
+from core.days import full_month_day
+from core.translation import gettext as _
+from inventory.catalog.load import Figures
+from inventory.catalog.schema import CareInterval, Catalog, Origin, Setting
+
+TIME_ZONE, BENCH_RATE, SCHOOL_YEAR_ENDS = "time_zone", "bench_rate_amount", "school_year_ends"
+ENDS_MONTH, ENDS_DAY = "school_year_ends_month", "school_year_ends_day"
+A_COMMON_YEAR = 2025
+MONTHS_LEAST, MONTHS_MOST = 1, 120  # of a care interval, as the catalog's own files may say them
+# The zones of the United States first, by what people call them; the rest by their place.
+USUAL_ZONES = (
+    ("America/New_York", "Eastern"),
+    ("America/Chicago", "Central"),
+    ("America/Denver", "Mountain"),
+    ("America/Phoenix", "Arizona"),
+    ("America/Los_Angeles", "Pacific"),
+    ("America/Anchorage", "Alaska"),
+    ("Pacific/Honolulu", "Hawaii"),
+    ("America/Puerto_Rico", "Puerto Rico"),
+    ("Pacific/Guam", "Guam"),
+)
+REGIONS = ("Africa", "America", "Antarctica", "Asia", "Atlantic", "Australia", "Europe", "Indian", "Pacific")
+
+
+class FigureError(ValueError):
+    """What was typed is not accepted; the message says what is."""
+
+
+class Shape(StrEnum):
+    NUMBER = "number"
+    YES_NO = "yes_no"
+    DAY = "day"  # of every year, "05-29"
+    ZONE = "zone"
+
+
+@dataclass(frozen=True, slots=True)
+class FigureRule:
+    """One figure that a district may set. Its value is kept as text: a number in its plain form, a day, a zone."""
+
+    key: str
+    name: str
+    group: str
+    note: str
+    default: str  # what holds beneath
+    origin: Origin
+    shape: Shape = Shape.NUMBER
+    unit: str = ""
+    low: Decimal = Decimal(0)
+    high: Decimal = Decimal(0)
+    is_whole: bool = False
+    is_percent: bool = False
+    is_judged: bool = False  # stored verdicts, readiness or days of care hang on it
+    section: str = ""  # of the catalog, and below it code and field
+    code: str = ""
+    field: str = "value"
+
+    def typed(self, text: str) -> str:
+        """What stands in the field for a value: percent for a share."""
+        return _plain(Decimal(text) * 100) if self.is_percent else text
+
+    def read(self, typed: str) -> str:
+        """Return the value for what was typed; FigureError with what is accepted."""
+        if self.shape is Shape.ZONE:
+            if typed not in known_zones():
+                raise FigureError(_("Choose a time zone from the list."))
+            return typed
+        if self.shape is Shape.DAY:
+            return _day(typed)
+        try:
+            value = Decimal(typed.strip().replace(",", "."))
+        except InvalidOperation:
+            raise FigureError(self.range_words) from None
+        if self.is_percent and value.is_finite():
+            value /= 100
+        if not value.is_finite() or not self.low <= value <= self.high or (self.is_whole and value % 1):
+            raise FigureError(self.range_words)
+        exponent = value.as_tuple().exponent
+        if isinstance(exponent, int) and exponent < -4:
+            raise FigureError(_("Use no more than four digits after the point."))
+        return _plain(value)
+
+    @property
+    def range_words(self) -> str:
+        """What is accepted, as a sentence."""
+        low, high = self.typed(_plain(self.low)), self.typed(_plain(self.high))
+        if self.is_whole:
+            return _("Enter a whole number from %(low)s to %(high)s.", low=low, high=high)
+        return _("Enter a number from %(low)s to %(high)s.", low=low, high=high)
+
+    @property
+    def unit_words(self) -> str:
+        """The unit beside the field."""
+        if self.is_percent:
+            return f"% {self.unit.removeprefix('share').strip()}".strip()
+        return self.unit
+
+    def said(self, text: str) -> str:
+        """The value as a person says it, with its unit."""
+        if self.shape is Shape.ZONE:
+            return zone_words(text)
+        if self.shape is Shape.DAY:
+            month, day = map(int, text.split("-"))
+            return full_month_day(date(A_COMMON_YEAR, month, day))
+        if self.section == "intervals":
+            return _("not due") if text == "0" else _("every %(months)s months", months=text)
+        return Setting(code=self.code, value=Decimal(text), note="", unit=self.unit).said
+
+    def laid(self, text: str) -> Figures:
+        """What the value puts into the catalog."""
+        if self.shape is Shape.ZONE:
+            return ()
+        if self.shape is Shape.DAY:
+            month, day = map(int, text.split("-"))
+            return (("settings", ENDS_MONTH, "value", month), ("settings", ENDS_DAY, "value", day))
+        value = Decimal(text)
+        return ((self.section, self.code, self.field, float(value) if value % 1 else int(value)),)
+
+
+@lru_cache(maxsize=4)
+def figure_rules(trade: Catalog, *, time_zone: str) -> Mapping[str, FigureRule]:
+    """Return every figure by its key, from the catalog beneath what was set; ``time_zone`` is what holds without one."""
+    return {rule.key: rule for rule in _rules(trade, time_zone=time_zone)}
+
+
+def _rules(trade: Catalog, *, time_zone: str) -> Iterator[FigureRule]:
+    yield FigureRule(
+        key=TIME_ZONE,
+        name=_("Time zone"),
+        group="time",
+        note=_("Days begin and end by it, and times are shown in it."),
+        default=time_zone,
+        origin=Origin.DEFAULT,
+        shape=Shape.ZONE,
+        is_judged=True,  # on which day an inspection was
+    )
+    ends = trade.setting_notes
+    if ENDS_MONTH in ends and ENDS_DAY in ends:
+        yield FigureRule(
+            key=SCHOOL_YEAR_ENDS,
+            name=_("School year ends"),
+            group="time",
+            note=_("The last day of the school year. Loans are proposed until then."),
+            default=f"{int(ends[ENDS_MONTH].value):02}-{int(ends[ENDS_DAY].value):02}",
+            origin=ends[ENDS_MONTH].origin,
+            shape=Shape.DAY,
+        )
+    yield from (_of_setting(one) for one in ends.values() if one.name)
+    for interval in trade.intervals.values():
+        yield from _of_interval(interval)
+
+
+def _of_setting(one: Setting) -> FigureRule:
+    return FigureRule(
+        key=one.code,
+        name=one.name,
+        group=one.group,
+        note=one.note,
+        default=_plain(one.value),
+        origin=one.origin,
+        shape=Shape.YES_NO if one.unit == "yes or no" else Shape.NUMBER,
+        unit=one.unit,
+        low=one.low,
+        high=one.high,
+        is_whole=one.is_whole,
+        is_percent=one.is_percent,
+        is_judged=one.is_judged,
+        section="settings",
+        code=one.code,
+    )
+
+
+def _of_interval(interval: CareInterval) -> Iterator[FigureRule]:
+    uses = (
+        ("months", _("%(care)s: lent out a lot", care=interval.name), MONTHS_LEAST),
+        ("idle_months", _("%(care)s: mostly in storage", care=interval.name), 0),
+    )
+    for field, name, least in uses:
+        yield FigureRule(
+            key=f"care-{interval.code}-{field}",
+            name=name,
+            group="intervals",
+            note=interval.why if least else _("%(why)s 0: not due in storage.", why=interval.why),
+            default=str(getattr(interval, field)),
+            origin=interval.origin,
+            unit=_("months"),
+            low=Decimal(least),
+            high=Decimal(MONTHS_MOST),
+            is_whole=True,
+            is_judged=True,
+            section="intervals",
+            code=interval.code,
+            field=field,
+        )
+
+
+def laid_over(rules: Mapping[str, FigureRule], values: Mapping[str, str]) -> Figures:
+    """What the values put into the catalog, in one order; a key that the catalog has lost puts nothing."""
+    return tuple(sorted(one for key, text in values.items() if key in rules for one in rules[key].laid(text)))
+
+
+@lru_cache(maxsize=1)
+def known_zones() -> frozenset[str]:
+    """The time zones that a district may choose."""
+    zones = {name for name in available_timezones() if name.split("/")[0] in REGIONS and "/" in name}
+    return frozenset(zones | {name for name, _words in USUAL_ZONES} | {"UTC"})
+
+
+def zone_words(name: str) -> str:
+    """A time zone as people call it: "Central (Chicago)", "Berlin, Europe"."""
+    usual = dict(USUAL_ZONES).get(name)
+    place = name.rpartition("/")[2].replace("_", " ")
+    if usual:
+        return usual if usual == place else f"{usual} ({place})"
+    region = name.split("/", maxsplit=1)[0]
+    return place if region == name else f"{place}, {region}"
+
+
+def zone_choices() -> list[tuple[str, Iterable[tuple[str, str]]]]:
+    """The zones to choose from: the usual ones, then the others by name."""
+    usual = [name for name, _words in USUAL_ZONES]
+    others = sorted((zone_words(name), name) for name in known_zones() - set(usual))
+    return [
+        (_("United States"), [(name, zone_words(name)) for name in usual]),
+        (_("Elsewhere"), [(name, words) for words, name in others]),
+    ]
+
+
+def _day(typed: str) -> str:
+    month, _dash, day = typed.partition("-")
+    try:
+        found = date(A_COMMON_YEAR, int(month), int(day))
+    except ValueError:
+        raise FigureError(_("That month has no such day.")) from None
+    return f"{found.month:02}-{found.day:02}"
+
+
+def _plain(value: Decimal) -> str:
+    return f"{value.normalize():f}"

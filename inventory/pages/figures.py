@@ -1,0 +1,92 @@
+"""Words of the pages of figures: each with its value, where it comes from, and what is to come."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from core.days import full_day
+from inventory.catalog.figures import FigureRule
+from inventory.catalog.schema import Origin
+from inventory.models import Figure
+
+GROUPS = (
+    ("money", _("Money")),
+    ("time", _("Time")),
+    ("replace", _("Repair or replace")),
+    ("care", _("Inspections and use")),
+    ("intervals", _("Cleaning and care, how often")),
+    ("rules", _("What the rules count with")),
+)
+BENEATH = {
+    Origin.PUBLISHED: _("published"),
+    Origin.COMMON: _("common practice"),
+    Origin.DEFAULT: _("shop default, replace with your own"),
+}
+
+
+def groups_of(
+    rules: Mapping[str, FigureRule],
+    *,
+    values: Mapping[str, str],
+    rows: Mapping[str, Figure],
+    to_come: Mapping[str, Figure],
+) -> list[dict[str, Any]]:
+    """Every figure under its heading; ``rows`` are those that the values were set by."""
+    groups = []
+    for code, title in GROUPS:
+        lines = [
+            line_of(rule, value=values.get(rule.key, ""), row=rows.get(rule.key), next_row=to_come.get(rule.key))
+            for rule in rules.values()
+            if rule.group == code
+        ]
+        if lines:
+            own = sum(line["is_own"] for line in lines)
+            groups.append({"code": code, "title": title, "lines": lines, "own": own})
+    return groups
+
+
+def line_of(rule: FigureRule, *, value: str, row: Figure | None, next_row: Figure | None) -> dict[str, Any]:
+    return {
+        "name": rule.name,
+        "url": reverse("inventory:figure", args=[rule.key]),
+        "said": rule.said(value or rule.default),
+        "is_own": bool(value),
+        "origin": origin_words(rule, value=value, row=row),
+        "next": next_words(rule, next_row) if next_row else "",
+    }
+
+
+def origin_words(rule: FigureRule, *, value: str, row: Figure | None) -> str:
+    """Where the value that holds comes from: "set by the district on Nov 29, 2026"."""
+    if value and row is not None:
+        return gettext("set by the district on %(day)s") % {"day": full_day(timezone.localdate(row.set_at))}
+    return str(BENEATH[rule.origin])
+
+
+def next_words(rule: FigureRule, row: Figure) -> str:
+    words = {"value": rule.said(row.value or rule.default), "day": full_day(row.effective_on)}
+    return gettext("%(value)s from %(day)s") % words
+
+
+def history_of(rule: FigureRule, rows: Sequence[Figure], *, next_row: Figure | None) -> list[dict[str, Any]]:
+    """Every value that was set, the newest day first; one that has not begun and counts can be called off."""
+    return [
+        {
+            "pk": row.pk,
+            "said": rule.said(row.value) if row.value else gettext("%(value)s, the default") % {
+                "value": rule.said(rule.default)
+            },
+            "from": full_day(row.effective_on),
+            "set": gettext("%(person)s on %(day)s") % {
+                "person": row.set_by or gettext("set up"), "day": full_day(timezone.localdate(row.set_at))
+            },
+            "may_call_off": next_row is not None and row.pk == next_row.pk,
+        }
+        for row in rows
+    ]  # fmt: skip

@@ -1,0 +1,154 @@
+"""The figures in force: what the district set, over the catalog's defaults, on a day."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from contextvars import ContextVar
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import lru_cache
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.db import DatabaseError
+from django.utils import timezone
+
+from inventory.catalog.figures import TIME_ZONE, FigureRule, figure_rules, laid_over
+from inventory.catalog.load import Figures, put_in_force, shipped_catalog
+from inventory.models import District, Figure
+
+Rows = tuple[tuple[str, str, date], ...]  # key, value, from which day on; the later of two for one day comes last
+
+
+@dataclass(frozen=True, slots=True)
+class InForce:
+    """The district's figures on a day."""
+
+    mark: str  # of everything that was ever set; the same mark, the same rows
+    day: date
+    values: Mapping[str, str]
+    zone: ZoneInfo
+    laid: Figures
+    judged_by: str  # of those that stored verdicts, readiness or days of care hang on; "" when none is set
+
+
+_now: ContextVar[InForce | None] = ContextVar("in_force", default=None)
+
+
+def rules() -> Mapping[str, FigureRule]:
+    """Every figure that may be set, by its key."""
+    return figure_rules(shipped_catalog(), time_zone=settings.TIME_ZONE)
+
+
+def enter(at: datetime) -> None:
+    """Put in force what holds at this moment, for a request, a command or a task. One query, two after a change.
+
+    When the database does not answer, what held before holds on: whoever asks for more will say so.
+    """
+    try:
+        found = in_force(at=at)
+    except DatabaseError:
+        found = _now.get() or _on("", timezone.localdate(at, ZoneInfo(settings.TIME_ZONE)))
+    _now.set(found)
+    put_in_force(found.laid)
+    timezone.activate(found.zone)
+
+
+def leave() -> None:
+    """Take everything out of force: tests begin with the catalog's own."""
+    _now.set(None)
+    put_in_force(())
+    timezone.deactivate()
+    _rows.cache_clear()
+    _on.cache_clear()
+
+
+def entered() -> str:
+    """What sums kept in the process hang on besides their rows: other figures, or another time zone, are other sums."""
+    found = _now.get()
+    return "" if found is None else repr((found.laid, found.zone.key))
+
+
+def in_force(*, at: datetime) -> InForce:
+    """The figures at a moment, by the day it is in the district."""
+    mark = District.objects.filter(pk=1).values_list("figures_mark", flat=True).first() or ""
+    day = timezone.localdate(at, zone_on(mark, timezone.localdate(at, ZoneInfo(settings.TIME_ZONE))))
+    return _on(mark, day)
+
+
+def zone_on(mark: str, day: date) -> ZoneInfo:
+    return ZoneInfo(values_on(_rows(mark), day).get(TIME_ZONE, settings.TIME_ZONE))
+
+
+def values_on(rows: Rows, day: date) -> dict[str, str]:
+    """What holds on a day: of each figure the newest value that has begun; one given back to the catalog is left out."""
+    found = {key: value for key, value, effective_on in rows if effective_on <= day}
+    return {key: value for key, value in found.items() if value}
+
+
+@lru_cache(maxsize=8)
+def _rows(mark: str) -> Rows:
+    """Every value that was set, remembered by its mark. One query."""
+    if not mark:
+        return ()
+    rows = Figure.objects.order_by("effective_on", "pk")
+    return tuple(rows.values_list("key", "value", "effective_on"))
+
+
+@lru_cache(maxsize=16)
+def _on(mark: str, day: date) -> InForce:
+    return of_values(mark, day, values_on(_rows(mark), day))
+
+
+def of_values(mark: str, day: date, values: Mapping[str, str]) -> InForce:
+    known = rules()
+    judged = sorted((key, value) for key, value in values.items() if key in known and known[key].is_judged)
+    return InForce(
+        mark=mark,
+        day=day,
+        values=values,
+        zone=ZoneInfo(values.get(TIME_ZONE, settings.TIME_ZONE)),
+        laid=laid_over(known, values),
+        judged_by=hashlib.sha256(repr(judged).encode()).hexdigest() if judged else "",
+    )
+
+
+def next_mark(mark: str, *, key: str, value: str, effective_on: date) -> str:
+    """The mark after one more value: it follows from everything that was set, so no two histories share one."""
+    return hashlib.sha256(f"{mark}\n{key}\n{value}\n{effective_on.isoformat()}".encode()).hexdigest()
+
+
+def waits_for_reckoning(*, at: datetime) -> bool:
+    """Whether stored verdicts, readiness and days of care still follow figures that no longer hold. Two queries."""
+    kept = District.objects.filter(pk=1).values_list("reckoned_with", flat=True).first() or ""
+    return in_force(at=at).judged_by != kept
+
+
+def waits_now() -> bool:
+    """The same for who has entered already. One query."""
+    held = _now.get()
+    kept = District.objects.filter(pk=1).values_list("reckoned_with", flat=True).first()
+    return held is not None and kept is not None and held.judged_by != kept
+
+
+def newest(key: str) -> list[Figure]:
+    """Every value that was set for a figure, with who set it, the newest day first. One query."""
+    return list(Figure.objects.filter(key=key).select_related("set_by").order_by("-effective_on", "-pk"))
+
+
+def set_on(keys: Mapping[str, str], *, day: date) -> dict[str, Figure]:
+    """The row that each of these values in force was set by. One query."""
+    rows = Figure.objects.filter(key__in=list(keys), effective_on__lte=day).order_by("effective_on", "pk")
+    return {row.key: row for row in rows}
+
+
+def to_come(*, day: date, values: Mapping[str, str]) -> dict[str, Figure]:
+    """Of each figure the next other value after ``values``, which hold on the day. One query."""
+    rows = Figure.objects.filter(effective_on__gt=day).order_by("effective_on", "pk")
+    last = {(row.key, row.effective_on): row for row in rows}  # the later of two for one day counts
+    found: dict[str, Figure] = {}
+    for row in last.values():
+        if row.value != values.get(row.key, ""):
+            found.setdefault(row.key, row)
+    return found

@@ -1,0 +1,114 @@
+"""Setting the district's figures, each from a day on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import date, datetime, timedelta
+
+from django.utils import timezone
+from django.utils.translation import gettext
+
+from core.acts import current_act, service
+from core.day_bounds import DayBounds
+from core.events import record_event
+from core.models import User
+from inventory.catalog.figures import FigureError, laid_over
+from inventory.catalog.load import FOLDER, CatalogError, load_catalog, override_folder
+from inventory.exceptions import RefusedError
+from inventory.models import District, Figure
+from inventory.selectors.figures import Rows, next_mark, rules, values_on
+
+TO_COME = DayBounds(years_ahead=3)
+A_DAY = timedelta(days=1)
+
+_when_changed: list[Callable[[], object]] = []
+
+
+def register(queue: Callable[[], object]) -> None:
+    """Set what has stored state reckoned anew in the background (once, by the app that knows all of it)."""
+    _when_changed[:] = [queue]
+
+
+@service
+def set_figures(
+    *, values: Mapping[str, str], effective_on: date, actor: User | None, at: datetime, by: User | None = None
+) -> list[Figure]:
+    """Set figures by their keys from a day on, "" for the catalog's own again; those that hold already stay.
+
+    ``by`` is who sets them where that is not the actor: the first administrator, who is added in the same act.
+    Refused: an unknown figure, a value out of its range, a day that has passed, values that the catalog's rules do not
+    take together.
+    """
+    today = timezone.localdate(at)
+    TO_COME.check(effective_on, today=today)
+    district = District.objects.select_for_update(no_key=True).filter(pk=1).first()
+    if district is None:
+        raise RefusedError(gettext("Name the district first."))
+    known, before = rules(), values_on(_rows(), effective_on)
+    made = []
+    mark = district.figures_mark
+    for key, typed in values.items():
+        if key not in known:
+            raise RefusedError(gettext("There is no figure called %(key)s.") % {"key": key})
+        value = checked(key=key, typed=typed)
+        if value == before.get(key, ""):
+            continue
+        row = Figure.objects.create(key=key, value=value, effective_on=effective_on, set_by=by or actor, set_at=at)
+        after = {"key": key, "value": value, "effective_on": effective_on}
+        record_event(
+            act="figure_set", subject=row, before={"value": before.get(key) or known[key].default}, after=after
+        )
+        mark = next_mark(mark, key=key, value=value, effective_on=effective_on)
+        made.append(row)
+    if made:
+        _check_together(before, {**before, **{row.key: row.value for row in made}})
+        District.objects.filter(pk=1).update(figures_mark=mark)
+        if effective_on == today and any(known[row.key].is_judged for row in made):
+            current_act().at_end(register, _ask_to_reckon)  # one whose day has not come is found when it has
+    return made
+
+
+def checked(*, key: str, typed: str) -> str:
+    """The value for what was typed, as it is kept; "" stays. RefusedError with what is accepted."""
+    rule = rules()[key]
+    try:
+        return rule.read(typed) if typed else ""
+    except FigureError as error:
+        raise RefusedError(f"{rule.name}: {error}") from None
+
+
+def _check_together(before: Mapping[str, str], after: Mapping[str, str]) -> None:
+    figures = laid_over(rules(), {key: value for key, value in after.items() if value})
+    if figures == laid_over(rules(), before):
+        return
+    try:
+        load_catalog(FOLDER, override_folder(), figures)
+    except CatalogError as error:
+        raise RefusedError(gettext("The catalog does not take that: %(why)s") % {"why": error.problems[0]}) from None
+
+
+@service
+def call_off(*, figure: Figure, actor: User, at: datetime) -> list[Figure]:
+    """Take back a value that has not begun: what holds on the day before goes on."""
+    if figure.effective_on <= timezone.localdate(at):
+        raise RefusedError(gettext("It has begun already. Set another value instead."))
+    held = values_on(_rows(), figure.effective_on - A_DAY).get(figure.key, "")
+    known = rules()[figure.key]
+    values = {figure.key: known.typed(held) if held else ""}
+    return set_figures(values=values, effective_on=figure.effective_on, actor=actor, at=at)
+
+
+def _rows() -> Rows:
+    """Every value that was set, read afresh: an act may not go by what another process has changed meanwhile."""
+    return tuple(Figure.objects.order_by("effective_on", "pk").values_list("key", "value", "effective_on"))
+
+
+def _ask_to_reckon() -> None:
+    for queue in _when_changed:
+        queue()
+
+
+@service
+def note_reckoned(*, judged_by: str, actor: User | None, at: datetime) -> None:
+    """Keep with which figures stored state was reckoned; asked for after all of it was."""
+    District.objects.filter(pk=1).update(reckoned_with=judged_by)

@@ -1,0 +1,106 @@
+"""Which figures there are, what they take and how they are said."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from inventory.catalog.figures import (
+    SCHOOL_YEAR_ENDS,
+    TIME_ZONE,
+    FigureError,
+    figure_rules,
+    known_zones,
+    laid_over,
+    zone_choices,
+    zone_words,
+)
+from inventory.catalog.load import FOLDER, load_catalog, shipped_catalog
+from inventory.pages.figures import GROUPS
+
+TRADE = shipped_catalog()
+RULES = figure_rules(TRADE, time_zone="America/Chicago")
+
+
+def test_every_setting_is_a_figure_by_its_name_but_the_two_that_make_one_day():
+    settings = {rule.code for rule in RULES.values() if rule.section == "settings"}
+    assert TRADE.settings.keys() - settings == {"school_year_ends_month", "school_year_ends_day"}
+
+
+def test_every_default_lies_within_what_is_accepted_and_reads_back():
+    for rule in RULES.values():
+        assert rule.read(rule.typed(rule.default)) == rule.default, rule.key
+        assert rule.said(rule.default), rule.key
+
+
+def test_every_figure_stands_under_a_heading():
+    assert {rule.group for rule in RULES.values()} == {code for code, _ in GROUPS}
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "says"),
+    [
+        ("repair_limit", "", "Enter a number from 10 to 100."),
+        ("repair_limit", "0.5", "Enter a number from 10 to 100."),
+        ("repair_limit", "101", "Enter a number from 10 to 100."),
+        ("repair_limit", "half", "Enter a number from 10 to 100."),
+        ("bench_rate_amount", "-1", "Enter a number from 0 to 300."),
+        ("bench_rate_amount", "nan", "Enter a number from 0 to 300."),
+        ("bench_rate_amount", "1e400", "Enter a number from 0 to 300."),
+        ("bench_rate_amount", "30.00001", "Use no more than four digits after the point."),
+        ("inspection_valid_days", "365.5", "Enter a whole number from 30 to 1830."),
+        ("care-bath-months", "0", "Enter a whole number from 1 to 120."),
+        (SCHOOL_YEAR_ENDS, "2-30", "That month has no such day."),
+        (SCHOOL_YEAR_ENDS, "soon", "That month has no such day."),
+        (TIME_ZONE, "Mars/Olympus", "Choose a time zone from the list."),
+        (TIME_ZONE, "../etc/passwd", "Choose a time zone from the list."),
+    ],
+)
+def test_what_is_not_accepted_is_refused_with_what_is(key, typed, says):
+    with pytest.raises(FigureError) as refused:
+        RULES[key].read(typed)
+    assert str(refused.value) == says
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "kept", "said"),
+    [
+        ("repair_limit", "55", "0.55", "55% of replacement value"),
+        ("bench_rate_amount", " 42,50 ", "42.5", "$42.50 an hour"),
+        ("waiting_day_amount", "2", "2", "$2 a day"),
+        ("approver_is_another", "0", "0", "no"),
+        ("care-bath-months", "9", "9", "every 9 months"),
+        ("care-bath-idle_months", "0", "0", "not due"),
+        (SCHOOL_YEAR_ENDS, "6-12", "06-12", "June 12"),
+        (TIME_ZONE, "America/New_York", "America/New_York", "Eastern (New York)"),
+    ],
+)
+def test_what_is_accepted_is_kept_in_one_form_and_said_with_its_unit(key, typed, kept, said):
+    assert RULES[key].read(typed) == kept
+    assert RULES[key].said(kept) == said
+
+
+def test_figures_lie_over_the_catalog_and_say_whose_they_are():
+    values = {"bench_rate_amount": "42.5", SCHOOL_YEAR_ENDS: "06-12", "care-bath-months": "9", TIME_ZONE: "UTC"}
+    trade = load_catalog(FOLDER, None, laid_over(RULES, values))
+    assert trade.settings["bench_rate_amount"] == Decimal("42.5")
+    assert (trade.settings["school_year_ends_month"], trade.settings["school_year_ends_day"]) == (6, 12)
+    assert trade.intervals["bath"].months == 9
+    assert trade.intervals["bath"].idle_months == TRADE.intervals["bath"].idle_months
+    assert trade.setting_notes["bench_rate_amount"].origin_words == "set by the district"
+    assert trade.setting_notes["shop_rate_per_hour"].origin_words == "shop default"
+
+
+def test_a_figure_whose_entry_the_catalog_has_lost_changes_nothing():
+    assert laid_over(RULES, {"gone_long_ago": "3"}) == ()
+    trade = load_catalog(FOLDER, None, (("settings", "gone_long_ago", "value", 3),))
+    assert trade.settings == TRADE.settings
+
+
+def test_zones_are_called_what_people_call_them():
+    usual, others = (dict(choices) for _, choices in zone_choices())
+    assert usual["America/Chicago"] == "Central (Chicago)"
+    assert others["Europe/Berlin"] == "Berlin, Europe"
+    assert zone_words("UTC") == "UTC"
+    assert {*usual, *others} == known_zones()

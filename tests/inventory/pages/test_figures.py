@@ -1,0 +1,58 @@
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from inventory.models import Figure
+from inventory.pages.figures import groups_of, history_of, line_of, next_words, origin_words
+from inventory.selectors.figures import rules
+from tests.factories import NOW, TODAY
+
+RULES = rules()
+RATE = RULES["bench_rate_amount"]
+LATER = Figure(pk=2, key=RATE.key, value="45", effective_on=TODAY + timedelta(days=30), set_at=NOW)
+SET = Figure(pk=1, key=RATE.key, value="40", effective_on=TODAY, set_at=NOW)
+
+
+def test_every_figure_has_its_line_once():
+    groups = groups_of(RULES, values={}, rows={}, to_come={})
+    urls = [line["url"] for group in groups for line in group["lines"]]
+    assert len(urls) == len({*urls}) == len(RULES)
+
+
+def test_a_line_says_value_unit_and_where_it_comes_from():
+    line = line_of(RATE, value="40", row=SET, next_row=LATER)
+    assert (line["said"], line["origin"], line["next"]) == (
+        "$40 an hour",
+        "set by the district on Sep 14, 2026",
+        "$45 an hour from Oct 14, 2026",
+    )
+    plain = line_of(RATE, value="", row=None, next_row=None)
+    assert (plain["said"], plain["origin"], plain["next"]) == (
+        "$30 an hour",
+        "shop default, replace with your own",
+        "",
+    )
+
+
+@pytest.mark.parametrize(
+    ("key", "words"), [("repair_limit", "common practice"), ("time_zone", "shop default, replace with your own")]
+)
+def test_what_lies_beneath_says_its_origin(key, words):
+    assert origin_words(RULES[key], value="", row=None) == words
+
+
+def test_one_given_back_says_the_default():
+    back = Figure(pk=3, key=RATE.key, value="", effective_on=TODAY, set_at=NOW)
+    assert next_words(RATE, back) == "$30 an hour from Sep 14, 2026"
+    assert history_of(RATE, [back], next_row=None)[0]["said"] == "$30 an hour, the default"
+
+
+def test_only_what_comes_next_can_be_called_off():
+    lines = history_of(RATE, [LATER, SET], next_row=LATER)
+    assert [(one["said"], one["from"], one["may_call_off"]) for one in lines] == [
+        ("$45 an hour", "Oct 14, 2026", True),
+        ("$40 an hour", "Sep 14, 2026", False),
+    ]
+    assert lines[0]["set"] == "set up on Sep 14, 2026"

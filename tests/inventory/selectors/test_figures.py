@@ -1,0 +1,165 @@
+"""What is in force: by the day in the district, in every process, and nothing left over from before."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from threading import Thread
+
+import pytest
+from django.db import DatabaseError
+from django.utils import timezone
+
+from inventory.catalog.load import catalog, shipped_catalog
+from inventory.models import District, Figure
+from inventory.selectors import figures
+from inventory.selectors.figures import enter, entered, in_force, leave, set_on, to_come, values_on, waits_for_reckoning
+from inventory.selectors.school_sums import SchoolSums
+from inventory.services.figures import set_figures
+from inventory.services.people import add_room
+from tests.factories import NOW, TODAY, make_district, make_school, make_user
+
+pytestmark = pytest.mark.django_db
+RATE = "bench_rate_amount"
+
+
+def put(day=TODAY, at=NOW, **values):
+    make_district()
+    return set_figures(values=values, effective_on=day, actor=None, at=at)
+
+
+def rate(at=NOW):
+    enter(at)
+    return catalog().settings[RATE]
+
+
+def test_nothing_set_is_the_catalog_as_shipped():
+    enter(NOW)
+    assert catalog() is shipped_catalog()
+    assert timezone.get_current_timezone_name() == "America/Chicago"
+
+
+def test_a_value_holds_from_its_day_on_by_itself():
+    put(**{RATE: "40"})
+    put(day=TODAY + timedelta(days=7), **{RATE: "45"})
+    days = [NOW + timedelta(days=days) for days in (-1, 0, 6, 7, 400)]
+    assert [rate(at) for at in days] == [30, 40, 40, 45, 45]
+
+
+def test_a_day_begins_when_it_does_in_the_district():
+    put(time_zone="Pacific/Honolulu")
+    put(day=TODAY + timedelta(days=1), **{RATE: "45"})
+    evening = datetime(2026, 9, 15, 9, 59, tzinfo=UTC)  # 23:59 in Honolulu, ten hours behind
+    assert (rate(evening), rate(evening + timedelta(minutes=1))) == (30, 45)
+    assert timezone.localdate(evening) == TODAY
+
+
+def test_the_same_figures_are_the_same_catalog_so_that_what_is_remembered_is_found():
+    put(**{RATE: "40"})
+    enter(NOW)
+    first = catalog()
+    enter(NOW + timedelta(hours=1))
+    assert catalog() is first
+
+
+def test_another_thread_meets_what_was_set_when_it_next_begins():
+    put(**{RATE: "40"})
+    enter(NOW)
+    met = []
+
+    def work():
+        met.append(catalog().settings[RATE])  # before it begins: the catalog's own
+
+    thread = Thread(target=work)
+    thread.start()
+    thread.join()
+    assert (met, catalog().settings[RATE]) == ([30], 40)
+
+
+def test_a_value_given_back_is_the_catalog_s_again():
+    put(**{RATE: "40"})
+    put(**{RATE: ""}, at=NOW + timedelta(hours=1))
+    assert rate() == 30
+    assert in_force(at=NOW).values == {}
+
+
+def test_of_two_for_one_day_the_later_counts():
+    rows = (("a", "1", date(2026, 1, 1)), ("a", "2", date(2026, 1, 5)), ("a", "3", date(2026, 1, 5)))
+    assert [values_on(rows, date(2026, 1, day)) for day in (1, 4, 5)] == [{"a": "1"}, {"a": "1"}, {"a": "3"}]
+    assert values_on(rows, date(2025, 12, 31)) == {}
+
+
+def test_entering_costs_one_query_and_two_after_a_change(django_assert_num_queries):
+    put(**{RATE: "40"})
+    leave()
+    with django_assert_num_queries(2):
+        enter(NOW)
+    with django_assert_num_queries(1):
+        enter(NOW)
+
+
+def test_when_the_database_does_not_answer_what_held_holds_on(monkeypatch):
+    put(**{RATE: "40"}, time_zone="Pacific/Honolulu")
+    enter(NOW)
+
+    def away(**kwargs):
+        raise DatabaseError("away")
+
+    monkeypatch.setattr(figures, "in_force", away)
+    assert rate() == 40
+    leave()
+    assert rate() == 30
+    assert timezone.get_current_timezone_name() == "America/Chicago"
+
+
+def test_stored_state_waits_only_where_it_hangs_on_what_was_set():
+    put(**{RATE: "40"})
+    assert not waits_for_reckoning(at=NOW)
+    put(day=TODAY + timedelta(days=3), inspection_valid_days="400")
+    assert [waits_for_reckoning(at=NOW + timedelta(days=days)) for days in (0, 2, 3)] == [False, False, True]
+    District.objects.update(reckoned_with=in_force(at=NOW + timedelta(days=3)).judged_by)
+    assert [waits_for_reckoning(at=NOW + timedelta(days=days)) for days in (3, 30)] == [False, False]
+
+
+def test_sums_kept_in_the_process_are_made_anew_under_other_figures():
+    school = make_school()
+    add_room(school=school, name="Band room", actor=None, at=NOW)  # an event, so that sums are kept
+    sums = SchoolSums(lambda schools, *_: dict.fromkeys(schools, catalog().settings[RATE]))
+
+    def read():
+        enter(NOW)
+        return sums.of(type(school).objects.all(), today=TODAY)[school.pk]
+
+    first, kept = read(), entered()
+    put(**{RATE: "40"})
+    assert (first, read()) == (30, 40)
+    assert kept != entered()
+
+
+def test_what_set_a_value_and_what_comes_next_are_told():
+    person = make_user()
+    make_district()
+    set_figures(values={RATE: "40"}, effective_on=TODAY, actor=person, at=NOW)
+    put(day=TODAY + timedelta(days=9), **{RATE: "45"})
+    put(day=TODAY + timedelta(days=5), **{RATE: "42"})
+    held = in_force(at=NOW)
+    assert set_on(held.values, day=held.day)[RATE].set_by == person
+    assert to_come(day=held.day, values=held.values)[RATE].value == "42"
+
+
+def test_a_value_called_off_is_not_to_come():
+    put(**{RATE: "40"})
+    put(day=TODAY + timedelta(days=5), **{RATE: "42"})
+    put(day=TODAY + timedelta(days=5), **{RATE: "40"}, at=NOW + timedelta(minutes=1))
+    held = in_force(at=NOW)
+    assert to_come(day=held.day, values=held.values) == {}
+    assert Figure.objects.count() == 3
+
+
+def test_a_mark_tells_histories_apart():
+    put(**{RATE: "40"})
+    first = District.objects.get().figures_mark
+    put(**{RATE: "41"})
+    put(**{RATE: "40"})
+    assert District.objects.get().figures_mark not in {"", first}
+    assert rate() == Decimal(40)
