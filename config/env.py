@@ -45,6 +45,14 @@ def number(name: str, default: int, *, low: int = 0) -> int:
     return value
 
 
+def choice(name: str, options: tuple[str, ...]) -> str:
+    """Return one of the options; the first where nothing is said."""
+    raw = text(name) or options[0]
+    if raw not in options:
+        raise SettingError(f"{name} is {raw!r}; use {' or '.join(options)}")
+    return raw
+
+
 def words(name: str, default: tuple[str, ...] = ()) -> list[str]:
     raw = os.environ.get(name)
     return list(default) if raw is None else [word.strip() for word in raw.split(",") if word.strip()]

@@ -104,6 +104,7 @@ if TESTING:
 MIDDLEWARE = [
     "core.middleware.RequestIdMiddleware",  # first, so that every log line of the request carries the id
     "core.middleware.HealthMiddleware",
+    "core.middleware.MetricsMiddleware",
     "core.middleware.ClientAddressMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -279,12 +280,32 @@ if MAIL_IS_SET and "@" not in DEFAULT_FROM_EMAIL:
 DJANGO_TABLES2_TEMPLATE = "components/table.html"
 DJANGO_TABLES2_TABLE_ATTRS = {"class": "table"}
 
+# Figures for whoever watches the server, on a port of its own: never through the proxy.
+METRICS_PORT = env.number("HORNBOOK_METRICS_PORT", 0)
+METRICS_HOST = env.text("HORNBOOK_METRICS_HOST", "127.0.0.1")
+METRICS_DIR = VAR_DIR / "metrics"  # where the processes of the server add up what they count
+
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "filters": {"request_id": {"()": "core.request_id.RequestIdFilter"}},
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name} [{request_id}] {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain", "filters": ["request_id"]}},
+    "formatters": {
+        "plain": {"format": "{asctime} {levelname} {name} [{request_id}] {message}", "style": "{"},
+        "json": {
+            "()": "pythonjsonlogger.json.JsonFormatter",
+            "format": "{levelname}{name}{request_id}{message}",
+            "style": "{",
+            "rename_fields": {"levelname": "level", "name": "logger"},
+            "timestamp": "time",
+        },
+    },
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "formatter": env.choice("HORNBOOK_LOG_FORMAT", ("plain", "json")),
+            "filters": ["request_id"],
+        }
+    },
     "root": {"handlers": ["console"], "level": "WARNING"},
 }
 # Alerts are collected and fail the test after the request (tests/plugins/ground.py): raised inside a table's cell, the

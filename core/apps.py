@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.contrib.auth.signals import user_login_failed
 from django.utils import translation
 
 from core.translation import translate_by
@@ -9,4 +10,7 @@ class CoreConfig(AppConfig):
     verbose_name = "Core"
 
     def ready(self) -> None:
+        from core.metrics import count_failed_log_in
+
         translate_by(translation)
+        user_login_failed.connect(count_failed_log_in)

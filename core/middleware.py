@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Callable
 from ipaddress import ip_address
+from time import perf_counter
 from typing import Any
 
 from django.conf import settings
@@ -16,6 +17,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from core.exceptions import RefusedError
+from core.metrics import count_request
 from core.request_id import request_id_var
 from core.scopes import enter_all
 from core.views.health import health
@@ -91,6 +93,25 @@ class HealthMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         return health(request) if request.path_info == HEALTH else self.get_response(request)
+
+
+class MetricsMiddleware:
+    """Counts answers by page, and how long they took to make."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        started = perf_counter()
+        response = self.get_response(request)
+        page = request.resolver_match
+        count_request(
+            view=page.view_name if page else "",
+            method=request.method or "",
+            status=response.status_code,
+            seconds=perf_counter() - started,
+        )
+        return response
 
 
 class RequestIdMiddleware:

@@ -1,4 +1,6 @@
-"""Runs a server and, beside it, the worker; a worker that ends is started again. When the server ends, both have ended.
+"""Runs a server and, beside it, the worker; with HORNBOOK_METRICS_PORT set also what answers for metrics.
+
+One of these that ends is started again. When the server ends, all have ended.
 
 ``with_worker.py COMMAND...``: the server. Exit code: the server's.
 """
@@ -14,7 +16,7 @@ import sys
 import time
 from types import FrameType
 
-WORKER = [sys.executable, "manage.py", "work"]
+BESIDE = ["work"] if os.environ.get("HORNBOOK_METRICS_PORT", "0") in {"", "0"} else ["work", "metrics"]
 LOOKS_EVERY_S, FIRST_PAUSE_S, LONGEST_PAUSE_S = 0.2, 1.0, 30.0
 LASTS_S = 60.0  # a worker that ran this long did not end because of how it starts
 GRACE_S = 20.0
@@ -42,6 +44,32 @@ def stop(child: subprocess.Popen[bytes]) -> None:
             child.wait()
 
 
+class Beside:
+    """A command of ours that runs as long as the server does."""
+
+    def __init__(self, name: str) -> None:
+        self.name, self.pause, self.again_at = name, FIRST_PAUSE_S, 0.0
+        self.begin()
+
+    def begin(self) -> None:
+        self.child, self.started, self.again_at = (
+            start([sys.executable, "manage.py", self.name]), time.monotonic(), 0.0,
+        )  # fmt: skip
+
+    def look(self) -> None:
+        """Start it again when it has ended, the later the sooner it ends."""
+        now = time.monotonic()
+        if self.child.poll() is not None and not self.again_at:
+            self.pause = FIRST_PAUSE_S if now - self.started > LASTS_S else min(self.pause * 2, LONGEST_PAUSE_S)
+            self.again_at = now + self.pause
+            print(
+                f"!! {self.name} ended ({self.child.returncode}); it starts again in {self.pause:.0f} s",
+                file=sys.stderr,
+            )
+        elif self.again_at and now >= self.again_at:
+            self.begin()
+
+
 def main(command: list[str]) -> int:
     told: list[int] = []
 
@@ -50,19 +78,14 @@ def main(command: list[str]) -> int:
 
     for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
         signal.signal(number, stopping)
-    server, worker = start(command), start(WORKER)
-    started, pause, again_at = time.monotonic(), FIRST_PAUSE_S, 0.0
+    server, beside = start(command), [Beside(name) for name in BESIDE]
     while not told and server.poll() is None:
-        now = time.monotonic()
-        if worker.poll() is not None and not again_at:
-            pause = FIRST_PAUSE_S if now - started > LASTS_S else min(pause * 2, LONGEST_PAUSE_S)
-            again_at = now + pause
-            print(f"!! the worker ended ({worker.returncode}); it starts again in {pause:.0f} s", file=sys.stderr)
-        elif again_at and now >= again_at:
-            worker, started, again_at = start(WORKER), now, 0.0
+        for one in beside:
+            one.look()
         time.sleep(LOOKS_EVERY_S)
     stop(server)
-    stop(worker)
+    for one in beside:
+        stop(one.child)
     return 0 if told else server.returncode
 
 

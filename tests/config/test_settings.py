@@ -1,5 +1,6 @@
 """A production start refuses what would be unsafe. Each start is a process of its own."""
 
+import json
 import os
 import sqlite3
 import subprocess
@@ -106,6 +107,7 @@ def test_production_serves_no_link_to_the_demo_that_nobody_named(tmp_path):
     [
         ("DATABASE_URL", "postgresql://band:pass@h/n?sslmod=verify-full"),
         ("HORNBOOK_HSTS_SECONDS", "a day"),
+        ("HORNBOOK_LOG_FORMAT", "xml"),
         ("HORNBOOK_MEDIA_DIR", "/proc/nowhere"),
         ("HORNBOOK_PROXIES", "-1"),
         ("HORNBOOK_PUBLIC_ADDRESS", "https://[horns"),
@@ -133,3 +135,18 @@ def test_browsers_are_told_to_refuse_plain_http_for_a_day_at_first_and_on_this_h
     shown = "settings.SECURE_HSTS_SECONDS, settings.SECURE_HSTS_INCLUDE_SUBDOMAINS, settings.SECURE_HSTS_PRELOAD"
     assert start(tmp_path, show=shown).stdout.strip() == "86400 False False"
     assert start(tmp_path, show=shown, HORNBOOK_HSTS_SECONDS="31536000").stdout.strip() == "31536000 False False"
+
+
+def test_each_line_of_the_log_can_be_json_with_the_requests_id(tmp_path):
+    script = (
+        "import django, logging; django.setup(); from core.request_id import request_id_var as v; v.set('abc');"
+        "log = logging.getLogger('hornbook'); log.warning('it is\\n%s', 'late');\ntry: 1 / 0\n"
+        "except ZeroDivisionError: log.exception('not divided')"
+    )
+    run = start(tmp_path, show=f"exec({script!r}) or ''", HORNBOOK_LOG_FORMAT="json")
+    first, second = (json.loads(line) for line in run.stderr.splitlines())
+    assert (first["request_id"], first["level"], first["logger"], first["message"]) == (
+        "abc", "WARNING", "hornbook", "it is\nlate",
+    )  # fmt: skip
+    assert first["time"]
+    assert "ZeroDivisionError" in second["exc_info"]

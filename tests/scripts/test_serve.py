@@ -65,6 +65,16 @@ def ask(port: int, path: str, **headers: str) -> tuple[int, str]:
         return answer.status, answer.read().decode()
 
 
+def looked_at(port: int) -> str:
+    """What the metrics say, once their process has started."""
+    for _ in range(300):
+        try:
+            return ask(port, "/metrics")[1]
+        except ConnectionRefusedError:
+            time.sleep(0.1)
+    raise AssertionError("no metrics")
+
+
 @pytest.mark.parametrize("command", [[sys.executable, "manage.py", "verify"], GUNICORN], ids=["command", "server"])
 def test_a_wrong_setting_ends_every_program_with_one_sentence(tmp_path, command):
     ended = subprocess.run(
@@ -101,14 +111,19 @@ def test_a_command_without_its_database_says_so_in_one_sentence(tmp_path):
 
 @pytest.mark.drill
 def test_server_and_commands_share_one_private_database_and_health_answers_in_production(tmp_path):
-    folder, port = tmp_path / "data", free_port()
-    in_production = SAFE | {"HORNBOOK_TIME_ZONE": "America/Denver"}
+    folder, port, metrics = tmp_path / "data", free_port(), free_port()
+    in_production = SAFE | {"HORNBOOK_METRICS_PORT": str(metrics), "HORNBOOK_LOG_FORMAT": "json"}
     with serving(folder, port, **in_production):
         status, said = ask(port, "/healthz")
         assert (status, json.loads(said)) == (200, {"status": "ok"})
         assert ask(port, "/log-in/")[0] == 400  # by this name, no other page
         assert ask(port, "/log-in/", Host="horns.district.example")[0] == 301  # nor without HTTPS
         assert str(folder / "hornbook.sqlite3") in (tmp_path / "serve.log").read_text("utf-8")
+        for _ in range(20):  # by either of its two processes
+            assert ask(port, "/log-in/", Host="horns.district.example", **{"X-Forwarded-Proto": "https"})[0] == 200
+        shown = looked_at(metrics)
+        assert 'hornbook_requests_total{method="GET",status="200",view="core:log-in"} 20.0' in shown
+        assert "hornbook_database_up 1.0" in shown
         made = subprocess.run(
             [sys.executable, "manage.py", "set_up", "--district", "One", "--administrator", "ada", "--name", "Ada"],
             cwd=ROOT, env=surroundings(folder, **in_production),

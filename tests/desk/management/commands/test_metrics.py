@@ -1,0 +1,65 @@
+import socket
+from contextlib import closing
+from urllib.request import urlopen
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import OperationalError
+from prometheus_client import generate_latest, start_http_server
+
+from desk.management.commands.metrics import make_registry
+
+
+@pytest.fixture
+def look(settings, tmp_path, monkeypatch):
+    """What a look shows. The test's one connection is kept: it holds the rows."""
+    monkeypatch.setattr("desk.management.commands.metrics.connections.close_all", lambda: None)
+    settings.METRICS_DIR = tmp_path / "metrics"
+    return lambda: generate_latest(make_registry()).decode()
+
+
+@pytest.mark.django_db
+def test_a_look_says_what_the_database_says(look, settings):
+    shown = look()
+    assert f'hornbook_version{{version="{settings.VERSION}"}} 1.0' in shown
+    assert "hornbook_database_up 1.0" in shown
+    assert 'hornbook_tasks{state="ready"} 0.0' in shown
+    assert "hornbook_papers_due 0.0" in shown
+
+
+def test_without_a_database_a_look_says_so_and_still_answers(look, monkeypatch):
+    def away(**_asked):
+        raise OperationalError
+
+    monkeypatch.setattr("desk.management.commands.metrics.gauges", away)
+    shown = look()
+    assert "hornbook_database_up 0.0" in shown
+    assert "hornbook_papers_due" not in shown
+
+
+def test_it_is_answered_as_text_on_this_machine_alone(look, monkeypatch, settings):
+    monkeypatch.setattr(
+        "desk.management.commands.metrics.gauges", lambda **_asked: (_ for _ in ()).throw(OperationalError)
+    )
+    assert settings.METRICS_HOST == "127.0.0.1"
+    look()
+    server, thread = start_http_server(0, settings.METRICS_HOST, make_registry())
+    try:
+        with urlopen(f"http://127.0.0.1:{server.server_port}/metrics") as answer:
+            assert answer.headers["Content-Type"].startswith("text/plain; version=")
+            assert b"hornbook_database_up 0.0" in answer.read()
+    finally:
+        server.shutdown()
+        server.server_close()
+        thread.join()
+
+
+def test_a_port_that_is_taken_or_not_named_is_said(settings, tmp_path):
+    settings.METRICS_DIR = tmp_path / "metrics"
+    with pytest.raises(CommandError, match="HORNBOOK_METRICS_PORT"):
+        call_command("metrics")
+    with closing(socket.socket()) as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        with pytest.raises(CommandError, match="cannot be answered"):
+            call_command("metrics", port=taken.getsockname()[1])
