@@ -22,6 +22,7 @@ class Opening:
     model: type[models.Model]
     begins: tuple[str, ...] = ()
     columns: tuple[str, ...] = ()
+    needs: models.Q = models.Q()  # of these alone
 
 
 def open_rows(openings: Iterable[Opening], *, at: datetime, event: Any, head: Any) -> int:
@@ -45,7 +46,7 @@ def _contents(openings: Iterable[Opening], *, event: Any) -> Iterator[tuple[str,
             subject_id=Cast(models.OuterRef("pk"), models.CharField(max_length=40)),
             act__in=(*opening.begins, OPENING),
         )
-        rows = opening.model._base_manager.filter(~models.Exists(begun)).order_by("pk")
+        rows = opening.model._base_manager.filter(opening.needs, ~models.Exists(begun)).order_by("pk")
         # Read before anything is written: a cursor over rows that are being joined to would see the new events.
         for pk, *values in list(rows.values_list("pk", *opening.columns)):
             yield f"{label}:{pk}", {NOW: dict(zip(opening.columns, values, strict=True))} if opening.columns else {}

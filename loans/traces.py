@@ -2,8 +2,16 @@
 
 from __future__ import annotations
 
+from hashlib import sha256
+
 from core.traces import Trace, after, always, moment, tenant, thread_key, who
 from loans.models import Agreement, AgreementTerms, Loan, Student, facts_sha256
+
+
+def text_hash(text: str) -> str:
+    """What stands for a text in the log."""
+    return sha256(text.encode()).hexdigest()
+
 
 TRACES = (
     Trace(
@@ -16,7 +24,13 @@ TRACES = (
             "student_erased": {"erased_at": moment, "left_on": always(None)},
         },
     ),
-    Trace(AgreementTerms, begins={"terms_written"}, says={"terms_written": {"version": after("version")}}),
+    Trace(
+        AgreementTerms,
+        begins={"terms_written"},
+        says={"terms_written": {"version": after("version")}},
+        columns=("sha256",),
+        derived={"sha256": ("text", text_hash)},
+    ),
     Trace(
         Loan,
         begins={"lent"},
@@ -47,7 +61,7 @@ TRACES = (
             "agreement_filed": {"pdf_sha256": after("sha256")},
             "papers_deleted": {"pdf_sha256": after("pdf_sha256"), "scan_sha256": after("scan_sha256")},
         },
-        columns=("scan_sha256",),
+        columns=("terms_id", "scan_sha256", "pdf_sha256"),
         derived={"facts_sha256": ("facts", facts_sha256)},
     ),
 )

@@ -8,14 +8,17 @@ class RepairsConfig(AppConfig):
     def ready(self) -> None:
         from core.access import register
         from core.free_text import register as register_free_text
+        from core.traces import register as register_traces
         from inventory.services.following import register as register_follower
         from inventory.services.following import register_of_tests
         from repairs.access import PERMISSIONS
         from repairs.free_text import FREE_TEXT
         from repairs.services.care import care_changed
         from repairs.services.orders import tie_to_order
+        from repairs.traces import TRACES
 
         register(PERMISSIONS)
         register_free_text(FREE_TEXT)
+        register_traces(TRACES)
         register_follower(care_changed)
         register_of_tests(tie_to_order)

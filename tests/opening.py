@@ -6,24 +6,27 @@ from collections.abc import Collection
 from datetime import datetime
 
 from django.db import models
+from django.db.models import Q
 
 from core.models import Event, EventHead, User
 from core.openings import Opening, open_rows
 from core.traces import registered
 from desk.selectors import verifying
-from inventory.models import Room, School, StaffRole
+from inventory.models import District, Room, School, StaffRole
 from loans.models import AgreementTerms, Student
 from repairs.models import Attempt, Bench, RepairBudget
 from tests.factories import NOW
 
 # What tests/factories.py and its like make without a service.
-MADE_RAW = {AgreementTerms, Attempt, Bench, RepairBudget, Room, School, StaffRole, Student, User}
+MADE_RAW = {AgreementTerms, Attempt, Bench, District, RepairBudget, Room, School, StaffRole, Student, User}
 
 
 def open_all(*, at: datetime = NOW, only: Collection[type[models.Model]] = ()) -> int:
     """Give every row, or those of some models, that has no event to begin with an opening event."""
     openings = [
-        Opening(trace.model, begins=tuple(trace.begins)) for trace in registered() if not only or trace.model in only
+        Opening(trace.model, begins=tuple(trace.begins), needs=trace.needs or Q())
+        for trace in registered()
+        if not only or trace.model in only
     ]
     openings += [
         Opening(named.model) for trace in registered() for named in trace.named if not only or named.model in only

@@ -32,7 +32,9 @@ NO_MIRROR = {
     "inventory/free_text.py": "a table; tests/core/test_free_text.py holds it against every column there is",
     "repairs/free_text.py": "a table; tests/core/test_free_text.py holds it against every column there is",
     "loans/free_text.py": "a table; tests/core/test_free_text.py holds it against every column there is",
-    "loans/traces.py": "a table; tests/desk/selectors/test_verifying.py changes what it names past the services",
+    "loans/traces.py": "a table; tests/flows/test_tampering.py changes everything it names past the services",
+    "inventory/traces.py": "a table; tests/flows/test_tampering.py changes everything it names past the services",
+    "repairs/traces.py": "a table; tests/flows/test_tampering.py changes everything it names past the services",
     "desk/access.py": "a table; the permission matrix tries each row of it",
 }
 BANNED_FILES = {"utils.py", "helpers.py", "misc.py", "extras.py", "common.py"}

@@ -19,6 +19,7 @@ from core.acts import service
 from core.day_bounds import ACQUIRED
 from core.models import User
 from core.photos import CleanPhoto
+from core.traces import NOW
 from inventory.catalog.load import catalog
 from inventory.columns import BY_NAME, COLUMNS
 from inventory.exceptions import NumberTakenError, RefusedError
@@ -287,15 +288,17 @@ def issue_tag(
             % {"accessory": accessory.name, "number": instrument.asset_number}
         )
     old = Tag.objects.live().filter(instrument=instrument, accessory=accessory)
-    replaced = list(old.values_list("pk", flat=True))
+    replaced = list(old)
     old.update(revoked_at=at, revoked_because=because or "replaced")
+    for one in replaced:
+        log_event(instrument=instrument, act="tag_revoked", subject=one, after={"tag": one.pk})
     tag = Tag.objects.create(token=token or new_token(), instrument=instrument, accessory=accessory, issued_at=at)
     log_event(
         instrument=instrument,
         act="tag_issued",
         subject=tag,
-        before={"tags": replaced},
-        after={"tag": tag.pk, "accessory": accessory.code if accessory else ""},
+        before={"tags": [one.pk for one in replaced]},
+        after={"tag": tag.pk, "accessory": accessory.code if accessory else "", NOW: {"revoked_at": None}},
     )
     return tag
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from datetime import datetime
+from typing import Any
 
 from django.core.files.base import ContentFile
 from django.utils.translation import gettext as _
@@ -13,11 +14,13 @@ from core.acts import lock_row, service
 from core.events import already, record_event
 from core.models import User
 from core.photos import CleanScan
+from core.traces import NOW
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms, Loan, facts_sha256
 from loans.selectors import agreed_facts, agreed_names, current_terms
+from loans.traces import text_hash
 
 OVERTAKEN = gettext_lazy("Someone else has saved new terms since. Reload the page, read them, and save yours again.")
 
@@ -39,8 +42,12 @@ def write_terms(*, text: str, actor: User | None, at: datetime, seen: int | None
     if seen is not None and seen != newest.version:
         raise AgreementRefusedError(already(str(OVERTAKEN), subject=newest, acts=["terms_written"]))
     terms = AgreementTerms.objects.create(text=words, version=newest.version + 1, written_at=at, actor=actor)
-    record_event(act="terms_written", subject=terms, after={"version": terms.version})
+    record_event(act="terms_written", subject=terms, after=_told(terms))
     return terms
+
+
+def _told(terms: AgreementTerms) -> dict[str, Any]:
+    return {"version": terms.version, NOW: {"sha256": text_hash(terms.text)}}
 
 
 @service
@@ -53,7 +60,7 @@ def terms_in_force(*, at: datetime) -> AgreementTerms:
         version=newest.version, defaults={"text": newest.text, "written_at": at, "actor": None}
     )
     if is_new:
-        record_event(actor=None, act="terms_written", subject=first, after={"version": first.version})
+        record_event(actor=None, act="terms_written", subject=first, after=_told(first))
     return first
 
 
@@ -112,6 +119,7 @@ def sign_agreement(
             "signed": signed,
             "terms": agreement.terms.version,
             "facts": facts_sha256(agreement.facts),
+            NOW: {"terms_id": agreement.terms_id, "scan_sha256": agreement.scan_sha256},
         },
     )
     return agreement

@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import Case, Exists, OuterRef, When
 
 from core.models import Event, EventQuerySet
+from core.traces import OPENING
 from inventory.models import Finding, Instrument, InstrumentQuerySet, Photo, Whereabouts
 from inventory.rules.facts import FindingFact
 from inventory.selectors.standing import standings_of
@@ -22,6 +23,7 @@ LOOKED_THROUGH = 20  # instruments that an order looks through for more work for
 def order_events(order: ShopOrder) -> EventQuerySet:
     """Return every act on the order, oldest first, with who did it."""
     rows = Event.objects.filter(subject_type=ShopOrder._meta.label_lower, subject_id=str(order.pk))
+    rows = rows.exclude(act=OPENING)
     return rows.order_by("number").select_related("actor")
 
 

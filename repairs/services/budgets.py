@@ -11,6 +11,7 @@ from django.utils.translation import gettext
 from core.acts import lock_row, service
 from core.events import record_event
 from core.models import User
+from core.traces import NOW
 from inventory.exceptions import RefusedError
 from inventory.models import School
 from inventory.services.checking import check_row, save_columns
@@ -23,7 +24,7 @@ def add_budget(*, school: School, actor: User, at: datetime, **columns: Any) -> 
     budget = RepairBudget(school=school, **_tidy(columns))
     _check(budget)
     budget.save(force_insert=True)
-    record_event(act="budget_added", subject=budget, tenant=school.pk, after={"amount": budget.amount})
+    record_event(act="budget_added", subject=budget, tenant=school.pk, after=_told(budget))
     return budget
 
 
@@ -35,9 +36,13 @@ def change_budget(*, budget: RepairBudget, actor: User, at: datetime, **columns:
     save_columns(fresh, check=_check, **_tidy(columns))
     record_event(
         act="budget_changed", subject=fresh, tenant=fresh.school_id, before={"amount": before},
-        after={"amount": fresh.amount},
+        after=_told(fresh),
     )  # fmt: skip
     return fresh
+
+
+def _told(budget: RepairBudget) -> dict[str, Any]:
+    return {"amount": budget.amount, NOW: {"begins_on": budget.begins_on, "ends_on": budget.ends_on}}
 
 
 def _tidy(columns: dict[str, Any]) -> dict[str, Any]:

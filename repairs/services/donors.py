@@ -14,6 +14,7 @@ from core.acts import lock_row, service
 from core.days import short_day
 from core.events import already
 from core.models import User
+from core.traces import NOW
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART
 from inventory.exceptions import RefusedError
@@ -123,7 +124,8 @@ def take_part(
     TakenPart.objects.bulk_create(rows)
     names = [f"{code} {where}".strip() for code, where in members]
     told: dict[str, Any] = {"parts": names, "named": taken_words(rows)}
-    _log(fresh, "part_taken", instrument=donor, onto=onto.asset_number, **told)
+    taken = {"taken": [row.pk for row in rows], NOW: {"onto_id": onto.pk, "fit": "", "went": "", "shelf_item_id": None}}
+    _log(fresh, "part_taken", instrument=donor, onto=onto.asset_number, **told, **taken)
     _log(fresh, "part_put_on", instrument=taker, off=donor.asset_number, **told)
     _call_missing(rows, actor=actor, at=at)
     return rows

@@ -106,7 +106,8 @@ def _moved(
         item=item, why=why, quantity=quantity, after_quantity=after, nonce=nonce, actor=actor, at=at,
         note=note.strip()[:200], **more,
     )  # fmt: skip
-    _log(item, f"stock_{why}", after={"quantity": quantity, "on_hand": after})
+    told = {"move": move.pk, "amount": move.amount, "budget": move.budget_id}
+    _log(item, f"stock_{why}", after={"quantity": quantity, "on_hand": after, **told})
     return move
 
 

@@ -15,7 +15,9 @@ from django.utils.translation import gettext_lazy as _
 
 from core.acts import service
 from core.days import short_day
+from core.events import record_event
 from core.models import User
+from core.traces import NOW
 from inventory.catalog.schema import MISSING_PART
 from inventory.exceptions import RefusedError
 from inventory.models import Closed, Finding, Instrument, Purpose, Whereabouts
@@ -213,10 +215,16 @@ def _receipt_of(taken: TakenPart) -> UUID:
     return uuid5(taken.batch, "on the shelf")
 
 
+def _now(row: TakenPart) -> dict[str, Any]:
+    return {NOW: {name: getattr(row, name) for name in ("fit", "went", "went_at", "shelf_item_id")}}
+
+
 def _log_both(rows: Sequence[TakenPart], *, off: str, onto: str, **more: str) -> None:
     """Tell both histories, each with the part in words and the other instrument."""
     first = rows[0]
     donor, told = first.parts_instrument.instrument, {"named": taken_words(rows), **more}
-    log_event(instrument=donor, act=off, subject=first, after={**told, "onto": first.onto.asset_number})
+    log_event(instrument=donor, act=off, subject=first, after={**told, "onto": first.onto.asset_number, **_now(first)})
+    for row in rows[1:]:  # its history has said it once
+        record_event(act=off, subject=row, tenant=donor.school_id, after=_now(row))
     if onto:
         log_event(instrument=first.onto, act=onto, subject=first, after={**told, "off": donor.asset_number})

@@ -5,7 +5,7 @@ Everything that is written is made ready before the transaction begins, so that 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import lru_cache
@@ -20,6 +20,7 @@ from core.acts import service
 from core.bulk import columns_of, insert_rows, reserve_keys, rows_of
 from core.events import NewEvent, record_events
 from core.models import User
+from core.traces import NOW
 from inventory.catalog.load import catalog
 from inventory.columns import COLUMNS
 from inventory.exceptions import RefusedError
@@ -51,6 +52,7 @@ NAMED = 5  # rows that a refusal names
 READY_AT_ONCE = 500  # rows made ready between two words about how far it is
 LONGEST_NOTES = 10_000
 WRITTEN = (Instrument, Accessory, Custody, Tag)  # in this order
+KEYED = {Instrument, Tag}  # with keys known before, because other rows and events name them
 # What a row says that goes into the instrument as it stands: key of the value -> column of the model.
 AS_IT_STANDS = {
     column.key: column.name
@@ -78,6 +80,7 @@ class Prepared:
     number: str
     room: str
     donor: str
+    tag: int = 0  # the key its tag will have
 
 
 @dataclass(slots=True)
@@ -120,8 +123,9 @@ def publish_import(
     rows = _Rows()
     coming = (prepared(one, schools=schools, at=at) for one in judged)
     for ready in _make_ready(
-        coming, keys=reserve_keys(Instrument, count=len(judged)), into=rows, actor=actor, at=at, token=make_token
-    ):
+        coming, keys=[reserve_keys(model, count=len(judged)) for model in (Instrument, Tag)], into=rows, actor=actor,
+        at=at, token=make_token,
+    ):  # fmt: skip
         ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=ready)
     begun = _publish(batch=batch, judged=judged, rows=rows, schools=schools.values(), actor=actor, at=at, today=today)
     if begun is None:
@@ -227,18 +231,21 @@ def columns_when_new(*, kind_code: str, options: tuple[tuple[str, str], ...], ow
 def _make_ready(
     coming: Iterator[Prepared],
     *,
-    keys: Iterable[int],
+    keys: Sequence[Iterable[int]],
     into: _Rows,
     actor: User | None,
     at: datetime,
     token: Callable[[], str],
 ) -> Iterator[int]:
-    """Make the rows of all tables, some at a time; yield how many instruments are ready so far."""
-    numbered = zip(coming, keys, strict=True)
+    """Make the rows of all tables, some at a time; yield how many instruments are ready so far.
+
+    ``keys`` are those reserved for the instruments, and for their tags.
+    """
+    numbered = zip(coming, *keys, strict=True)
     while some := list(islice(numbered, READY_AT_ONCE)):
-        for one, key in some:
-            one.instrument.pk = key
-        instruments = [one.instrument for one, _ in some]
+        for one, key, tag in some:
+            one.instrument.pk, one.tag = key, tag
+        instruments = [one.instrument for one, *_ in some]
         made: dict[type[Model], Iterable[Model]] = {
             Instrument: instruments,
             Accessory: (row for instrument in instruments for row in accessories_for(instrument)),
@@ -246,11 +253,11 @@ def _make_ready(
                 Custody(instrument_id=instrument.pk, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
                 for instrument in instruments
             ),
-            Tag: (Tag(token=token(), instrument_id=instrument.pk, issued_at=at) for instrument in instruments),
+            Tag: (Tag(pk=one.tag, token=token(), instrument_id=one.instrument.pk, issued_at=at) for one, *_ in some),
         }
         for model, objects in made.items():
-            into.by_model[model].extend(rows_of(objects, model=model, with_key=model is Instrument))
-        into.prepared.extend(one for one, _ in some)
+            into.by_model[model].extend(rows_of(objects, model=model, with_key=model in KEYED))
+        into.prepared.extend(one for one, *_ in some)
         yield len(into.prepared)
 
 
@@ -259,26 +266,30 @@ def _make_ready(
 
 def _write(batch: ImportBatch, rows: _Rows, *, actor: User | None, at: datetime, today: date) -> None:
     _give_numbers(rows.prepared)
-    _give_rooms(rows.prepared)
+    rooms = _give_rooms(rows.prepared)
     names = [column.attname for column in columns_of(Instrument, with_key=True)]
     number_at, room_at = names.index("asset_number"), names.index("room_id")
     for one, row in zip(rows.prepared, rows.by_model[Instrument], strict=True):
         row[number_at], row[room_at] = one.instrument.asset_number, one.instrument.room_id
     for model, made in rows.by_model.items():
-        insert_rows(model, made, with_key=model is Instrument)
+        insert_rows(model, made, with_key=model in KEYED)
     gifts = Donation.objects.bulk_create(
         Donation(instrument=one.instrument, donor_name=one.donor, received_on=one.instrument.acquired_on or today)
         for one in rows.prepared
         if one.donor
     )
     instruments_changed([one.instrument.pk for one in rows.prepared])
-    events = _events(batch, rows.prepared, gifts, by="a person" if actor else "the command")
+    events = _events(batch, rows.prepared, rooms, gifts, by="a person" if actor else "the command")
     record_events(actor=actor, at=at, events=events)
 
 
-def _events(batch: ImportBatch, prepared: list[Prepared], gifts: list[Donation], *, by: str) -> Iterator[NewEvent]:
+def _events(
+    batch: ImportBatch, prepared: list[Prepared], rooms: Iterable[Room], gifts: list[Donation], *, by: str
+) -> Iterator[NewEvent]:
     counted = {"rows": len(prepared), "sha256": batch.sha256, "by": by}
     yield NewEvent("imported", batch, tenant=batch.school_id, after=counted)
+    for room in rooms:
+        yield NewEvent("room_added", room, tenant=room.school_id)
     for one in prepared:
         instrument = one.instrument
         after = {
@@ -290,6 +301,9 @@ def _events(batch: ImportBatch, prepared: list[Prepared], gifts: list[Donation],
             "by": by,
         }
         yield NewEvent("registered", instrument, thread=instrument.thread, tenant=instrument.school_id, after=after)
+        told = {"tag": one.tag, "accessory": "", NOW: {"revoked_at": None}}
+        tag = Tag(pk=one.tag)
+        yield NewEvent("tag_issued", tag, thread=instrument.thread, tenant=instrument.school_id, after=told)
     for gift in gifts:
         instrument, received = gift.instrument, {"received_on": gift.received_on}
         yield NewEvent("gift_recorded", gift, thread=instrument.thread, tenant=instrument.school_id, after=received)
@@ -311,8 +325,8 @@ def _give_numbers(prepared: list[Prepared]) -> None:
     District.objects.filter(pk=1).update(next_asset_number=last + 1)
 
 
-def _give_rooms(prepared: list[Prepared]) -> None:
-    """Find each room by any spelling of its name, or make it under the first."""
+def _give_rooms(prepared: list[Prepared]) -> Collection[Room]:
+    """Find each room by any spelling of its name, or make it under the first; return the new ones."""
     named: dict[tuple[int, str], list[Prepared]] = {}  # by school and name as rooms are compared
     for one in prepared:
         if one.room:
@@ -326,6 +340,7 @@ def _give_rooms(prepared: list[Prepared]) -> None:
     for key, some in named.items():
         for one in some:
             one.instrument.room = rooms.get(key) or new[key]
+    return new.values()
 
 
 _room_key = lru_cache(maxsize=4096)(place_key)

@@ -12,6 +12,7 @@ from django.utils.translation import gettext
 
 from core.acts import current_act
 from core.models import User
+from core.traces import NOW
 from inventory.exceptions import RefusedError
 from inventory.models import Custody, Instrument, Whereabouts
 from inventory.services.checking import save_columns
@@ -60,12 +61,18 @@ def change_order(*, order: ShopOrder, act: str, after: Mapping[str, Any] | None 
     """Write the columns and one event that keeps what they held before, so that the act can be taken back."""
     before = columns_of(order=order, names=columns)
     save_columns(order, **columns)
-    log_order(order=order, act=act, before=before, after=after)
+    log_order(order=order, act=act, before=before, after={**(after or {}), **as_now(order=order, names=columns)})
 
 
 def columns_of(*, order: ShopOrder, names: Iterable[str]) -> dict[str, Any]:
     """What these columns hold, as an event may keep it: keys and values, none of what people typed."""
     return {name: getattr(order, FIELDS[name].attname) for name in names if name not in TYPED}
+
+
+def as_now(*, order: ShopOrder, names: Iterable[str]) -> dict[str, Any]:
+    """The same as they are now, by the names of the columns, for ``verify`` to hold the row against."""
+    columns = (FIELDS[name].attname for name in names if name not in TYPED)
+    return {NOW: {name: getattr(order, name) for name in columns}}
 
 
 def promise_columns(*, order: ShopOrder, on: date | None) -> dict[str, Any]:

@@ -25,6 +25,7 @@ from repairs.selectors.orders import latest_to_undo, order_events
 from repairs.services.orders.rows import (
     FIELDS,
     TYPED,
+    as_now,
     carry,
     columns_of,
     day_words,
@@ -65,7 +66,8 @@ def take_back(*, order: ShopOrder, number: int, because: str, nonce: UUID, actor
         order=fresh, number=number, act=event.act, because=because.strip()[:200], words=words, undone_at=at,
         undone_by=actor,
     )  # fmt: skip
-    log_order(order=fresh, act=TAKEN_BACK, before=before, after={"number": number, "act": event.act})
+    after = {"number": number, "act": event.act, **as_now(order=fresh, names=names)}
+    log_order(order=fresh, act=TAKEN_BACK, before=before, after=after)
     return fresh
 
 

@@ -65,7 +65,9 @@ def test_signing_on_the_screen_keeps_both_signatures(director):
     assert content(agreement.student_signature) == ink()
     assert agreement.guardian_signer == "Gale Guardian"
     event = Event.objects.get(act="agreement_signed")
+    now = event.after.pop("now")
     assert event.after == {"loan": loan.pk, "signed": "screen", "terms": 1, "facts": facts_sha256(agreement.facts)}
+    assert now == {"terms_id": agreement.terms_id, "scan_sha256": ""}
 
 
 def test_a_paper_keeps_its_scan(director):

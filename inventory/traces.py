@@ -1,0 +1,156 @@
+"""How the event log speaks of people, schools, instruments and what is found at them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Q
+
+from core.models import User
+from core.traces import NOTHING, Told, Trace, after, always, moment, tenant, thread_key, who
+from inventory.models import (
+    ChartConfirmation,
+    District,
+    Donation,
+    Finding,
+    ImportBatch,
+    Inspection,
+    Instrument,
+    Photo,
+    PlayTest,
+    ProblemReport,
+    Purpose,
+    Room,
+    School,
+    StaffRole,
+    Tag,
+    Whereabouts,
+)
+
+HERE = {"instrument_id": thread_key}
+State = ImportBatch.State
+
+
+def _purpose(told: Told) -> Any:
+    """The purpose of an inspection; a part taken was once written as one of the bench."""
+    said = told.after.get("purpose", NOTHING)
+    return NOTHING if said in {Purpose.BENCH, Purpose.PART} else said
+
+
+TRACES = (
+    Trace(
+        User,
+        begins={"person_added"},
+        says={
+            "person_added": {"is_active": always(value=True)},
+            "person_let_in": {"is_active": always(value=True)},
+            "person_kept_out": {"is_active": always(value=False)},
+        },
+    ),
+    Trace(
+        StaffRole,
+        begins={"role_given"},
+        ends={"role_taken"},
+        says={"role_given": {"user_id": after("user"), "role": after("role"), "school_id": after("school")}},
+    ),
+    Trace(
+        District,
+        begins={"district_changed"},
+        says={
+            "district_changed": {
+                name: after(name) for name in ("name", "asset_prefix", "asset_digits", "keep_papers_years")
+            }
+        },
+    ),
+    Trace(
+        School,
+        begins={"school_added"},
+        says={"school_added": {"code": after("code")}, "school_changed": {"name": after("name")}},
+    ),
+    Trace(Room, begins={"room_added"}, says={"room_added": {"school_id": tenant}}),
+    Trace(
+        Instrument,
+        begins={"registered"},
+        says={
+            "registered": {
+                "asset_number": after("asset_number"),
+                "kind_code": after("kind"),
+                "registered_at": moment,
+                "whereabouts": always(Whereabouts.IN_STORE.value),
+                "is_retired": always(value=False),
+            },
+            "moved": {"whereabouts": after("whereabouts")},
+            "retired": {"is_retired": always(value=True)},
+            "no_longer_retired": {"is_retired": always(value=False)},
+        },
+        silent={"judged", "accessories_counted", "cleaned", "findings_closed", "findings_reopened"},
+    ),
+    Trace(
+        Tag,
+        begins={"tag_issued"},
+        says={"tag_issued": HERE | {"issued_at": moment}, "tag_revoked": {"revoked_at": moment}},
+        columns=("revoked_at",),
+        silent={"labels_printed"},
+    ),
+    Trace(
+        Inspection,
+        begins={"inspected", "inspection_dropped"},
+        needs=Q(finished_at__isnull=False) | Q(dropped_at__isnull=False),
+        says={
+            "inspected": HERE | {"finished_at": moment, "verdict": after("verdict"), "purpose": _purpose},
+            "inspection_dropped": HERE | {"dropped_at": moment},
+        },
+        counts={"inspected": (after("findings"), Finding, "inspection_id")},
+    ),
+    Trace(
+        PlayTest,
+        begins={"play_tested"},
+        says={
+            "play_tested": HERE
+            | {"played_at": moment, "actor_id": who, "result": after("result"), "failed_notes": after("failed_notes")}
+        },
+    ),
+    Trace(
+        ProblemReport,
+        begins={"problem_reported"},
+        says={
+            "problem_reported": HERE | {"said_at": moment, "closed_at": always(None)},
+            "report_answered": {"closed_at": moment, "closed_by_id": who},
+        },
+    ),
+    Trace(
+        Photo,
+        begins={"photo_kept"},
+        says={"photo_kept": HERE | {"taken_at": moment, "sha256": after("sha256"), "part": after("part")}},
+    ),
+    Trace(
+        Donation,
+        begins={"gift_recorded"},
+        says={
+            "gift_recorded": HERE
+            | {"received_on": after("received_on"), "tax_form_signed_on": after("tax_form_signed_on")}
+        },
+    ),
+    Trace(
+        ImportBatch,
+        begins={"import_begun"},
+        says={
+            "import_begun": {"school_id": tenant},
+            "imported": {"state": always(State.PUBLISHED.value), "sha256": after("sha256")},
+            "import_dropped": {"state": always(State.DROPPED.value)},
+        },
+    ),
+    Trace(
+        ChartConfirmation,
+        begins={"chart_confirmed"},
+        ends={"chart_withdrawn"},
+        says={
+            "chart_confirmed": {
+                "chart": after("chart"),
+                "digest": after("digest"),
+                "confirmed_on": after("on"),
+                "confirmed_by_id": who,
+            }
+        },
+    ),
+)

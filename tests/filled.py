@@ -1,0 +1,145 @@
+"""A small district with rows of every sort that events speak of, most through services."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+
+from core.photos import clean_photo
+from inventory.models import ProblemReport, Role, StaffRole
+from inventory.rules.facts import Owed
+from inventory.selectors.charts import chart_digest, known_charts
+from inventory.services.care import answer_report, keep_photo, record_cleaning, record_play_test, report_problem
+from inventory.services.charts import confirm_chart, withdraw_chart
+from inventory.services.importing import drop_import, publish_import
+from inventory.services.inspecting import drop_inspection, start_inspection
+from inventory.services.people import (
+    add_person,
+    add_room,
+    add_school,
+    give_role,
+    remove_role,
+    set_active,
+    set_up_district,
+)
+from inventory.services.registering import issue_tag, record_donation, revoke_tag
+from loans.services import add_student, erase_student, file_agreement_pdf, note_student_left, return_loan
+from repairs.selectors.orders import latest_to_undo, order_events
+from repairs.services.benches import retire_bench, set_up_bench
+from repairs.services.budgets import add_budget, change_budget
+from repairs.services.care import withdraw_care
+from repairs.services.jobs import give_up_job
+from repairs.services.orders import approve_order, call_off, take_back
+from repairs.services.stock import count_stock, receive_stock, retire_stock_item
+from repairs.services.taken_parts import part_does_not_fit, part_fits
+from repairs.services.worth import settle_decision
+from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_user, new_nonce
+from tests.inventory.services.importing.makers import make_judged
+from tests.loans.makers import all_counts, make_agreement, make_loan, make_return_walk
+from tests.opening import MADE_RAW, open_all
+from tests.pictures import jpeg
+from tests.repairs import makers, money_makers
+from tests.repairs.care_makers import make_care
+
+LATER = NOW + timedelta(days=3)
+
+
+def fill_district() -> None:
+    set_up_district(actor=None, at=NOW, name="Test District", asset_prefix="TD-", asset_digits=4)
+    admin = add_person(
+        username="admin", name="Adi", actor=None, at=NOW, first_role={"role": Role.ADMINISTRATOR, "school": None}
+    )
+    school = add_school(code="ELM", name="Elm Street Middle", actor=admin, at=NOW)
+    room = add_room(school=school, name="Band room", actor=admin, at=NOW)
+    director = add_person(
+        username="dana", name="Dana", actor=admin, at=NOW, first_role={"role": Role.DIRECTOR, "school": school}
+    )
+    tech = add_person(
+        username="terry", name="Terry", actor=admin, at=NOW, first_role={"role": Role.TECH, "school": None}
+    )
+    give_role(user=director, role=Role.TECH, school=school, actor=admin, at=NOW)
+    remove_role(held=StaffRole.objects.get(user=director, role=Role.TECH), actor=admin, at=NOW)
+    set_active(user=add_person(username="gone", name="G", actor=admin, at=NOW), is_active=False, actor=admin, at=NOW)
+    chart = next(code for code, one in known_charts().items() if not one.verified)
+    confirm_chart(code=chart, digest=chart_digest(chart), actor=tech, on=TODAY, at=NOW)
+    withdraw_chart(code=chart, actor=tech, at=NOW)
+    confirm_chart(code=chart, digest=chart_digest(chart), actor=tech, on=TODAY, at=LATER)
+
+    ready = make_ready_instrument(school=school, room=room, actor=director)
+    issue_tag(instrument=ready, actor=director, at=LATER)
+    revoke_tag(tag=issue_tag(instrument=ready, accessory=ready.accessories.first(), actor=director, at=NOW), actor=tech,
+               at=LATER, because="lost")  # fmt: skip
+    keep_photo(instrument=ready, photo=clean_photo(jpeg()), actor=tech, at=NOW)
+    record_donation(instrument=ready, donor_name="A Friend", received_on=TODAY, actor=director, at=NOW)
+    record_play_test(instrument=ready, result="pass", actor=tech, at=NOW)
+    record_cleaning(instrument=ready, done=[Owed.FULL], product="soap", actor=tech, at=NOW)
+    drop_inspection(
+        inspection=start_inspection(instrument=ready, purpose="spot", actor=tech, at=NOW), actor=tech, at=LATER
+    )
+    start_inspection(instrument=ready, purpose="yearly", actor=tech, at=NOW)  # a draft has no event yet
+    for text in ("A valve sticks.", "It rattles."):
+        report_problem(instrument=ready, text=text, at=NOW)
+    answer_report(report=ProblemReport.objects.earliest("pk"), actor=tech, at=LATER, answer="Oiled.")
+    withdraw_care(care=make_care(instrument=ready, actor=tech), actor=tech, at=LATER)
+    make_care(instrument=ready, actor=tech, at=LATER)
+
+    student = add_student(school=school, name="Robin Reed", grade="6", actor=director, at=NOW)
+    back = make_loan(instrument=make_ready_instrument(school=school, actor=director), student=student, actor=director)
+    paper = make_agreement(back)
+    file_agreement_pdf(agreement=paper, data=b"%PDF-1.7 signed", actor=director, at=NOW)
+    return_loan(loan=back, taken_back=make_return_walk(back, at=LATER), accessories_back=all_counts(back.instrument),
+                actor=director, at=LATER)  # fmt: skip
+    note_student_left(student=student, left_on=TODAY, actor=director, at=LATER)
+    out = add_student(school=school, name="Max Muster", grade="7", actor=director, at=NOW)
+    make_loan(instrument=make_ready_instrument(school=school, actor=director), student=out, actor=director)
+    erase_student(student=add_student(school=school, name="Gone", grade="8", actor=director, at=NOW), actor=director,
+                  at=LATER)  # fmt: skip
+
+    listed = b"Instrument,Make,Room,Donor\nTpt,A,Rm 12,A Giver\nFlute,B,Rm 12,\n"
+    publish_import(batch=make_judged(school=school, data=listed), actor=admin, at=NOW, today=TODAY)
+    drop_import(batch=make_judged(school=school, data=b"Instrument\nTuba\n"), actor=admin, at=LATER)
+
+    _fill_bench(school=school, director=director, tech=tech)
+    open_all(only=MADE_RAW)
+    add_student(school=school, name="Last Act", grade="6", actor=director, at=LATER)
+
+
+def _fill_bench(*, school, director, tech) -> None:
+    columns = {"name": "Bench", "has_torch": False, "has_chemicals": True, "rate_amount": Decimal(30)}
+    bench = set_up_bench(code="elm", school=school, tools=[], methods=[], actor=director, at=NOW, **columns)
+    spare = set_up_bench(code="spare", school=school, tools=[], methods=[], actor=director, at=NOW, **columns)
+    retire_bench(bench=spare, actor=director, at=LATER)
+    job = makers.make_job(school=school, actor=tech)
+    makers.do_next(job)
+    give_up_job(job=job, because="Too dear", actor=tech, at=LATER)
+    makers.make_job(school=school, actor=tech)
+    budget = add_budget(
+        school=school, fund="Band fund", begins_on=TODAY, ends_on=TODAY + timedelta(days=300), amount=Decimal(500),
+        actor=director, at=NOW,
+    )  # fmt: skip
+    change_budget(budget=budget, fund="Band fund", begins_on=TODAY, ends_on=TODAY + timedelta(days=200),
+                  amount=Decimal(600), actor=director, at=LATER)  # fmt: skip
+    item = money_makers.make_item(bench=bench, actor=tech)
+    receive_stock(
+        item=item, quantity=Decimal(5), amount=Decimal(20), budget=budget, nonce=new_nonce(), actor=tech, at=NOW
+    )
+    count_stock(item=item, quantity=Decimal(3), nonce=new_nonce(), actor=tech, at=LATER)
+    empty = money_makers.make_item(bench=bench, actor=tech, code="slide_grease")
+    retire_stock_item(item=empty, actor=tech, at=LATER)
+    money_makers.make_returned_order(amount=70)
+    dear = money_makers.estimated(money_makers.make_order(), 200)
+    second = make_user(Role.DIRECTOR, school=dear.instrument.school)
+    approve_order(order=dear, amount=Decimal(200), actor=second, at=LATER)
+    call_off(order=money_makers.make_order(), because="Found it", actor=tech, at=LATER)
+    slip = money_makers.estimated(money_makers.make_order(), 50)
+    boss = make_user(Role.DIRECTOR, school=slip.instrument.school)
+    number = latest_to_undo(order_events(slip)).number
+    take_back(order=slip, number=number, because="Typed wrong", nonce=new_nonce(), actor=boss, at=LATER)
+    decision = money_makers.make_decision(cost=180.0)
+    boss = make_user(Role.DIRECTOR, school=decision.instrument.school)
+    settle_decision(decision=decision, is_approved=True, actor=boss, at=LATER)
+    donor = money_makers.make_parts_instrument()
+    part_fits(taken=money_makers.make_taken(donor)[0], actor=donor.marked_by, at=LATER)
+    pistons = money_makers.make_taken(donor, "piston", is_set=True)
+    part_does_not_fit(taken=pistons[0], goes="back", actor=donor.marked_by, at=LATER, nonce=new_nonce())
+    make_instrument(school=school, actor=director)
