@@ -36,7 +36,7 @@ from repairs.services.worth import settle_decision
 from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_user, new_nonce
 from tests.inventory.services.importing.makers import make_judged
 from tests.loans.makers import all_counts, make_agreement, make_loan, make_return_walk
-from tests.opening import MADE_RAW, open_all
+from tests.opening import open_made
 from tests.pictures import jpeg
 from tests.repairs import makers, money_makers
 from tests.repairs.care_makers import make_care
@@ -100,7 +100,7 @@ def fill_district() -> None:
     drop_import(batch=make_judged(school=school, data=b"Instrument\nTuba\n"), actor=admin, at=LATER)
 
     _fill_bench(school=school, director=director, tech=tech)
-    open_all(only=MADE_RAW)
+    open_made()
     add_student(school=school, name="Last Act", grade="6", actor=director, at=LATER)
 
 

@@ -34,7 +34,12 @@ def open_all(*, at: datetime = NOW, only: Collection[type[models.Model]] = ()) -
     return open_rows(openings, at=at, event=Event, head=EventHead)
 
 
+def open_made() -> int:
+    """Open the rows that tests make without a service, and no others."""
+    return open_all(only=MADE_RAW)
+
+
 def differences() -> tuple[int, list[str]]:
     """What ``verify`` finds, once the rows that tests make without a service are opened."""
-    open_all(only=MADE_RAW)
+    open_made()
     return verifying.differences()

@@ -17,17 +17,20 @@ from inventory.models import Instrument
 from loans.tasks import make_paper
 from tests.factories import NOW, make_ready_instrument
 from tests.loans.makers import make_agreement
+from tests.opening import open_made
 from tests.tampering import tamper
 
 
 def test_all_is_well(capsys, school):
     make_ready_instrument(school=school)
+    open_made()
     call_command("verify")
     assert capsys.readouterr().out == "1 instruments checked, 0 differences\n"
 
 
 def test_a_tampered_column_is_named_and_ends_with_one(capsys, school):
     instrument = make_ready_instrument(school=school)
+    open_made()
     Instrument.objects.filter(pk=instrument.pk).update(verdict="does_not_play")
     with pytest.raises(CommandError) as ended:
         call_command("verify")
@@ -37,6 +40,7 @@ def test_a_tampered_column_is_named_and_ends_with_one(capsys, school):
 
 def test_differences_as_json(capsys, school):
     instrument = make_ready_instrument(school=school)
+    open_made()
     Instrument.objects.filter(pk=instrument.pk).update(limits=["Nothing."])
     with pytest.raises(CommandError):
         call_command("verify", "--json")
@@ -76,6 +80,7 @@ def test_a_paper_that_is_late_failed_or_forgotten_is_named(capsys, queue, says):
 
 def test_the_end_of_the_log_is_one_line_and_nothing_else(capsys, school):
     make_ready_instrument(school=school)
+    open_made()
     call_command("verify", "--head")
     last = Event.objects.newest_first()[0]
     assert capsys.readouterr().out == f"{last.number} {last.hash}\n"
@@ -83,6 +88,7 @@ def test_the_end_of_the_log_is_one_line_and_nothing_else(capsys, school):
 
 def test_a_head_on_paper_finds_a_log_that_was_written_anew(capsys, school):
     make_ready_instrument(school=school)
+    open_made()
     call_command("verify", "--head")
     printed = capsys.readouterr().out
     call_command("verify", "--head-was", printed)
