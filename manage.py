@@ -7,8 +7,10 @@ import sys
 
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
-    from django.core.management import execute_from_command_line
-
+    try:
+        from django.core.management import execute_from_command_line
+    except ImportError:
+        sys.exit(f"{sys.executable} has no Django. Run .venv/bin/python manage.py; `make serve` makes or mends .venv.")
     try:
         execute_from_command_line(sys.argv)
     except Exception as error:

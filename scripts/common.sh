@@ -60,7 +60,8 @@ with_lock() {
 
 # port_is_free TARGET: refuses a $port that is none, or taken, before a long set-up.
 port_is_free() {
-  case $port in '' | *[!0-9]* | ??????*) stop "PORT is '$port'; use a number such as 8000" ;; esac
+  case $port in '' | 0 | *[!0-9]* | ??????*) stop "PORT is '$port'; use a number such as 8000" ;; esac
+  [ "$port" -le 65535 ] || stop "PORT is $port; use a number up to 65535"
   if (exec 3<>"/dev/tcp/127.0.0.1/$port") 2>/dev/null; then
     stop "port $port is taken; try: make $1 PORT=$((port + 1))"
   fi
@@ -79,8 +80,6 @@ try:
     with socket.socket(family, kind) as tried:
         tried.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         tried.bind(address)
-except OverflowError:
-    sys.exit(f"!! PORT is {port}; use one up to 65535")
 except OSError as error:
     said = {
         errno.EADDRINUSE: f"port {port} of {host} is taken; choose another PORT, or stop what uses it",

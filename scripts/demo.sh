@@ -56,4 +56,4 @@ if [ "$mode" = dev ]; then
   cat "$log_ins"
   exec "$PYTHON" scripts/with_worker.py "$PYTHON" manage.py runserver "127.0.0.1:$port"
 fi
-exec "$PYTHON" scripts/with_worker.py "$VENV/bin/gunicorn" --config scripts/gunicorn_conf.py --bind "127.0.0.1:$port" config.wsgi
+exec "$PYTHON" scripts/with_worker.py "$PYTHON" -m gunicorn --config scripts/gunicorn_conf.py --bind "127.0.0.1:$port" config.wsgi

@@ -17,4 +17,4 @@ if [ "${HORNBOOK_PRODUCTION:-}" = 1 ]; then
 fi
 export SERVED_ADDRESS=http://$host:$port
 "$PYTHON" manage.py opening_link --address "$SERVED_ADDRESS"
-exec "$PYTHON" scripts/with_worker.py "$VENV/bin/gunicorn" --config scripts/gunicorn_conf.py --bind "$host:$port" config.wsgi
+exec "$PYTHON" scripts/with_worker.py "$PYTHON" -m gunicorn --config scripts/gunicorn_conf.py --bind "$host:$port" config.wsgi

@@ -3,7 +3,7 @@
 #   app    .venv from requirements/app.lock, the system's libraries for PDF, browser libraries in static/vendor/
 #   dev    the same from requirements/dev.lock
 #   tests  dev, and Chromium and PostgreSQL where they may be installed (the tests say what is missing)
-# Doing it twice costs nothing: a stamp keyed by the locks says what is there.
+# Doing it twice costs nothing, and mends what a cut or broken set-up left.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 source scripts/common.sh
@@ -26,30 +26,38 @@ find_python() {
   return 1
 }
 
+# Whether .venv has a Python that runs, is new enough and brings pip: a system's upgrade or a cut set-up takes one of them.
+venv_runs() {
+  [ -x "$PYTHON" ] && "$PYTHON" -c 'import pip, sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null
+}
+
 make_venv() {
-  if [ -x "$PYTHON" ] && "$PYTHON" -c 'import pip, sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
+  if venv_runs; then
     return
   fi
   local python
   find_python >/dev/null || install_system python3 python3-venv || stop "Hornbook needs Python 3.11 or later"
   python=$(find_python) || stop "Hornbook needs Python 3.11 or later; this machine has $(python3 --version 2>&1)"
   if ! "$python" -c 'import ensurepip, venv' 2>/dev/null; then
-    install_system python3-venv || stop "$python cannot make a virtual environment without python3-venv"
+    install_system python3-venv || stop "$python cannot make a virtual environment; install python3-venv, then run this again"
   fi
+  [ -w . ] || stop "$(id -un) may not write to $PWD, where $VENV belongs; run this once as the owner of that folder"
+  [ ! -e "$VENV" ] || say "$VENV does not work any more (cut set-up, or another Python); making it anew"
   say "making $VENV with $("$python" --version)"
-  "$python" -m venv --clear "$VENV"
+  "$python" -m venv --clear "$VENV" && venv_runs ||
+    stop "$VENV could not be made: see above; then run this again, it begins anew"
 }
 
-# install_lock NAME: pip from a lock, once per content of it.
+# install_lock NAME: pip from a lock; asked each time whether all of it is there and whole.
 install_lock() {
-  local lock=requirements/$1.lock stamp=$VENV/.hornbook-$1 want
-  want=$(cksum <"$lock")
-  if [ -f "$stamp" ] && [ "$(cat "$stamp")" = "$want" ]; then
+  local lock=requirements/$1.lock wrong
+  if wrong=$("$PYTHON" scripts/installed.py "$lock"); then
     return
   fi
+  case $wrong in *damaged*) say "mending $VENV: $(grep -m 1 damaged <<<"$wrong")" ;; esac
   say "installing Python packages from $lock"
-  "$PYTHON" -m pip install -qq --disable-pip-version-check --require-hashes --only-binary :all: -r "$lock"
-  printf '%s\n' "$want" >"$stamp"
+  "$PYTHON" -m pip install -qq --disable-pip-version-check --retries 1 --require-hashes --only-binary :all: -r "$lock" ||
+    stop "the Python packages are not complete: see above (no network? a full disk?); then run this again, it goes on from here"
 }
 
 # WeasyPrint draws text with Pango, which pip cannot bring.
@@ -72,7 +80,7 @@ vendor_browser_libraries() {
     return
   fi
   local npm=npm
-  if ! command -v npm >/dev/null; then
+  if ! npm --version >/dev/null 2>&1; then
     install_lock node
     npm=$("$PYTHON" scripts/npm_path.py)
     PATH=$(dirname "$npm"):$PATH
@@ -82,23 +90,24 @@ vendor_browser_libraries() {
     export NODE_EXTRA_CA_CERTS=/etc/ssl/certs/ca-certificates.crt
   fi
   say "copying browser libraries to static/vendor/"
-  "$npm" ci --silent
-  "$PYTHON" scripts/vendor.py
+  "$npm" ci --loglevel error --no-audit --no-fund --prefer-offline >/dev/null && "$PYTHON" scripts/vendor.py ||
+    stop "the browser libraries are not complete: see above (no network? a full disk?); then run this again"
   printf '%s\n' "$want" >"$stamp"
 }
 
+trap 'exit 130' INT
+trap 'exit 143' TERM
+make_var
 make_venv
 case $level in
   app)
-    # A development environment holds the same pins and more.
-    [ -f "$VENV/.hornbook-dev" ] && [ "$(cat "$VENV/.hornbook-dev")" = "$(cksum <requirements/dev.lock)" ] || install_lock app
+    install_lock app
     ;;
   dev | tests) install_lock dev ;;
   *) stop "setup.sh knows app, dev and tests, not '$level'" ;;
 esac
 need_pango
 vendor_browser_libraries
-make_var
 
 if [ "$level" = tests ]; then
   find_chromium >/dev/null || install_system chromium || warn "browser tests will be skipped"
