@@ -132,3 +132,17 @@ def mail(url: str) -> dict[str, object]:
         "EMAIL_USE_SSL": parts.scheme == "smtps",
         "EMAIL_TIMEOUT": 20,
     }
+
+
+def check_sign_on(issuer: str, client_id: str, secret: str) -> None:
+    """Sign-on needs an issuer, who this program is there, and its secret: all of them, or none."""
+    if not (issuer or client_id or secret):
+        return
+    parts = urlsplit(issuer)
+    is_here = parts.scheme == "http" and parts.hostname in {"127.0.0.1", "localhost"}
+    if not parts.hostname or not (parts.scheme == "https" or is_here) or parts.query or parts.fragment:
+        raise SettingError(f"HORNBOOK_SIGN_ON_ISSUER is {issuer!r}; use the issuer's https address")
+    if not client_id or not secret:
+        raise SettingError(
+            "HORNBOOK_SIGN_ON_CLIENT_ID or HORNBOOK_SIGN_ON_CLIENT_SECRET is missing; sign-on needs both"
+        )

@@ -177,6 +177,12 @@ MFA_ADAPTER = "core.second_steps.Adapter"
 MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
 MFA_TOTP_TOLERANCE = 1  # codes of the half-minute before and after: clocks of phones differ
 MFA_RECOVERY_CODE_DIGITS = 12
+# Single sign-on by OpenID Connect; off where no issuer is named. The password goes on beside it.
+SIGN_ON_ISSUER = env.text("HORNBOOK_SIGN_ON_ISSUER")
+SIGN_ON_CLIENT_ID = env.text("HORNBOOK_SIGN_ON_CLIENT_ID")
+SIGN_ON_CLIENT_SECRET = env.text("HORNBOOK_SIGN_ON_CLIENT_SECRET")
+SIGN_ON_NAME = env.text("HORNBOOK_SIGN_ON_NAME", "district account")  # the button says "Log in with your …"
+env.check_sign_on(SIGN_ON_ISSUER, SIGN_ON_CLIENT_ID, SIGN_ON_CLIENT_SECRET)
 LOGIN_URL = "core:log-in"
 LOGIN_REDIRECT_URL = "desk:today"
 LOGOUT_REDIRECT_URL = "core:log-in"

@@ -131,6 +131,13 @@ class AddPasskeyForm(forms.Form):
         return read
 
 
+class LinkSignOnForm(forms.Form):
+    is_mine = forms.BooleanField(
+        label=_("Yes, this is my own account"),
+        error_messages={"required": _("Tick this if the account is yours, or go on without linking it.")},
+    )
+
+
 class OnceForm(forms.Form):
     """A form that counts once however often it is posted: the page carries the key that the service checks.
 

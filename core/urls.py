@@ -9,6 +9,7 @@ urlpatterns = [
     path("log-in/forgotten/", views.ForgottenView.as_view(), name="forgotten"),
     path("log-in/link/<str:token>/", views.LinkView.as_view(), name="link"),
     path("log-in/second-step/", views.SecondStepView.as_view(), name="second-step"),
+    path("log-in/sign-on/", views.SignOnView.as_view(), name="sign-on"),
     path("me/", views.MeView.as_view(), name="me"),
     path("me/password/", views.PasswordView.as_view(), name="password"),
     path("me/confirm/", views.ConfirmView.as_view(), name="confirm"),
@@ -16,6 +17,8 @@ urlpatterns = [
     path("me/passkey/", views.AddPasskeyView.as_view(), name="add-passkey"),
     path("me/second-step/<int:pk>/remove/", views.RemoveStepView.as_view(), name="remove-step"),
     path("me/recovery-codes/", views.RecoveryCodesView.as_view(), name="recovery-codes"),
+    path("me/sign-on/", views.LinkSignOnView.as_view(), name="link-sign-on"),
+    path("me/sign-on/remove/", views.UnlinkSignOnView.as_view(), name="unlink-sign-on"),
     path("favicon.ico", views.favicon, name="favicon"),
     path("healthz", views.health, name="health"),
 ]

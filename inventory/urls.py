@@ -52,6 +52,7 @@ register_urls: list[URLPattern | URLResolver] = [
     path("people/<int:pk>/take/", setup.RemoveRoleView.as_view(), name="take-role"),
     path("people/<int:pk>/password/", setup.PasswordView.as_view(), name="password"),
     path("people/<int:pk>/second-step/", setup.ResetStepView.as_view(), name="reset-step"),
+    path("people/<int:pk>/sign-on/", setup.UnlinkView.as_view(), name="unlink-sign-on"),
     path("people/<int:pk>/link/", setup.MakeLinkView.as_view(), name="make-link"),
     path("people/<int:pk>/active/", setup.ActiveView.as_view(), name="active"),
     path("<str:asset_number>/edit/", register.EditView.as_view(), name="edit"),

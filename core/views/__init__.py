@@ -9,3 +9,4 @@ from core.views.health import health
 from core.views.icon import favicon
 from core.views.own import ConfirmView, MeView, OwnView, PasswordView
 from core.views.second_step import AddCodesView, AddPasskeyView, RecoveryCodesView, RemoveStepView, SecondStepView
+from core.views.sign_on import LinkSignOnView, SignOnView, UnlinkSignOnView

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView, LogoutView
@@ -18,6 +21,10 @@ class LogInView(LoginView):
     template_name = "core/log_in.html"
     authentication_form = LogInForm
     redirect_authenticated_user = True
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        name = settings.SIGN_ON_NAME if settings.SIGN_ON_ISSUER else ""
+        return super().get_context_data(**kwargs) | {"sign_on_name": name}
 
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         return enter(self.request, form.get_user(), onward=self.get_success_url())

@@ -19,6 +19,8 @@ BACKEND = "core.access.RoleBackend"
 CONFIRMED = "confirmed_at"
 CONFIRMED_FOR_S = 15 * 60
 PENDING = "pending_log_in"
+UNLINKED = "unlinked_account"
+UNLINKED_FOR_S = 15 * 60
 PENDING_FOR_S = 10 * 60
 PENDING_TRIES = 5
 
@@ -68,7 +70,15 @@ def finish(request: HttpRequest, user: User, *, onward: str) -> HttpResponse:
     request.session.pop(PENDING, None)
     login(request, user, backend=BACKEND)
     note_confirmed(request)
-    return redirect(onward)
+    return redirect("core:link-sign-on") if unlinked_account(request) else redirect(onward)
+
+
+def unlinked_account(request: HttpRequest) -> dict[str, Any] | None:
+    """Return the account that signed on here a moment ago and belongs to nobody yet."""
+    kept: dict[str, Any] | None = request.session.get(UNLINKED)
+    if kept is None or not 0 <= timezone.now().timestamp() - kept["at"] < UNLINKED_FOR_S:
+        return None
+    return kept
 
 
 def note_confirmed(request: HttpRequest) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.conf import settings
 from django.contrib.auth import authenticate, update_session_auth_hash
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
@@ -13,10 +14,11 @@ from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
 from core.forms import ConfirmForm, FirstPasswordForm, OwnPasswordForm
+from core.models import SignOn
 from core.second_steps import name_of, recovery_codes_left, steps_of
 from core.services.accounts import WrongPasswordError, choose_password
 from core.views.base import FormView
-from core.views.entering import ask_again, count_wrong_password, is_confirmed, note_confirmed
+from core.views.entering import ask_again, count_wrong_password, is_confirmed, note_confirmed, unlinked_account
 
 
 class OwnView(FormView, is_base=True):
@@ -56,6 +58,8 @@ class MeView(OwnView):
             "codes_left": recovery_codes_left(user) if kept else None,
             "is_due": user.second_step_due,
             "takes_passkeys": takes_passkeys(self.request),
+            "sign_on_name": settings.SIGN_ON_NAME if settings.SIGN_ON_ISSUER else "",
+            "sign_on": SignOn.objects.filter(user=user).first(),
         }
 
 
@@ -86,6 +90,8 @@ class PasswordView(OwnView):
             raise RefusedError(gettext("Nothing was changed.")) from None
         update_session_auth_hash(self.request, fresh)
         note_confirmed(self.request)
+        if unlinked_account(self.request):
+            return self.done(gettext("Password chosen."), "core:link-sign-on")
         if user.password_is_first:
             return self.done(gettext("Password chosen. From now on you log in with it."), "desk:today")
         return self.done(gettext("Password changed. You are logged out everywhere else."), "core:me")

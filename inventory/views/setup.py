@@ -14,10 +14,11 @@ from django.urls import reverse
 from django.utils.translation import gettext
 from django_tables2 import RequestConfig, Table
 
-from core.models import User
+from core.models import SignOn, User
 from core.second_steps import has_second_step
 from core.services.accounts import LINK_GOOD_FOR, make_link, set_first_password
 from core.services.second_steps import reset_second_step
+from core.services.sign_on import unlink_sign_on
 from core.views import FormView, StaffRequest, home_of, keep_session, keep_to_show, row_or_404, show_once
 from inventory.catalog.load import catalog, override_folder
 from inventory.exceptions import RefusedError
@@ -167,6 +168,7 @@ class PersonView(FormView):
             "password_form": PasswordForm(),
             "is_self": row.pk == self.request.user.pk,
             "has_step": has_second_step(row),
+            "sign_on": SignOn.objects.filter(user=row).first(),
             self.form_name: form,
         }
 
@@ -251,6 +253,16 @@ class ResetStepView(PersonActView):
         reset_second_step(user=row, **self.actor_and_time())
         words = gettext("Second step removed. %(name)s is logged out everywhere and logs in with the password alone.")
         return self.done(words % {"name": row.name}, "inventory:person", row.pk)
+
+
+class UnlinkView(PersonActView):
+    """For an account elsewhere that somebody else holds by now."""
+
+    permission_required = PEOPLE
+
+    def save(self, row: User, form: forms.Form) -> str:
+        unlink_sign_on(user=row, **self.actor_and_time())
+        return self.done(gettext("The account is linked no more."), "inventory:person", row.pk)
 
 
 class ActiveView(PersonActView):

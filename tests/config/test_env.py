@@ -57,3 +57,24 @@ def test_without_an_address_no_mail_leaves():
 def test_a_wrong_address_of_mail_names_its_setting(url):
     with pytest.raises(env.SettingError, match="HORNBOOK_EMAIL_URL"):
         env.mail(url)
+
+
+@pytest.mark.parametrize(
+    ("given", "named"),
+    [
+        (("http://sign-on.example", "a", "b"), "ISSUER"),
+        (("sign-on.example", "a", "b"), "ISSUER"),
+        (("https://sign-on.example?x=1", "a", "b"), "ISSUER"),
+        (("", "a", "b"), "ISSUER"),
+        (("https://sign-on.example", "", "b"), "CLIENT_ID"),
+        (("https://sign-on.example", "a", ""), "CLIENT_SECRET"),
+    ],
+)
+def test_half_a_sign_on_stops_the_start(given, named):
+    with pytest.raises(env.SettingError, match=f"HORNBOOK_SIGN_ON_.*{named}"):
+        env.check_sign_on(*given)
+
+
+def test_a_whole_sign_on_or_none_is_fine():
+    env.check_sign_on("", "", "")
+    env.check_sign_on("https://sign-on.example/tenant", "a", "b")

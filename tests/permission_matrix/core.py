@@ -20,6 +20,7 @@ ROWS = {
     "core:forgotten": Row(None),
     "core:link": Row(None, a_link),
     "core:second-step": Row(None),
+    "core:sign-on": Row(None),
     "core:me": Row("any", own=False),
     "core:password": Row("any", own=False),
     "core:confirm": Row("any", own=False),
@@ -27,6 +28,8 @@ ROWS = {
     "core:add-passkey": Row("any", own=False),
     "core:remove-step": Row("any", any_step, method="post", own=False),
     "core:recovery-codes": Row("any", method="post", own=False),
+    "core:link-sign-on": Row("any", own=False),
+    "core:unlink-sign-on": Row("any", method="post", own=False),
     "core:health": Row(None),
     "core:favicon": Row(None),
 }

@@ -65,6 +65,7 @@ ROWS = {
     "inventory:take-role": Row("inventory.manage_people", make=person, method="post", own=False),
     "inventory:password": Row("inventory.manage_people", make=person, method="post", own=False),
     "inventory:make-link": Row("inventory.manage_people", make=person, method="post", own=False),
+    "inventory:unlink-sign-on": Row("inventory.manage_people", make=person, method="post", own=False),
     "inventory:reset-step": Row("inventory.manage_people", make=person, method="post", own=False),
     "inventory:active": Row("inventory.manage_people", make=person, method="post", own=False),
     "inventory:edit": Row("inventory.change_instrument", make=number),

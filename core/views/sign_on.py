@@ -1,0 +1,126 @@
+"""Single sign-on: out to the provider, back from it, and the one time an account is linked."""
+
+from __future__ import annotations
+
+import logging
+import secrets
+from dataclasses import asdict
+from typing import Any
+
+from django import forms
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.decorators import method_decorator
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import gettext
+from django.views import View
+from django.views.decorators.cache import never_cache
+
+from core.forms import LinkSignOnForm
+from core.services.sign_on import link_sign_on, person_signed_on, unlink_sign_on
+from core.sign_on import Question, SignOnError, account_of, address_to_ask
+from core.views.base import StaffRequest
+from core.views.entering import UNLINKED, enter, unlinked_account
+from core.views.forgotten import home_of
+from core.views.own import OwnView
+
+logger = logging.getLogger(__name__)
+ASKED = "sign_on_asked"
+ASKED_FOR_S = 10 * 60
+
+
+@method_decorator([login_not_required, never_cache], name="dispatch")
+class SignOnView(View):
+    """Out to the provider, and back: one address, which the provider knows."""
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        if not settings.SIGN_ON_ISSUER:
+            return render(request, "core/sign_on.html", {})
+        try:
+            if "state" in request.GET or "error" in request.GET:
+                return self.answered(request)
+            return self.asking(request)
+        except SignOnError as error:
+            logger.warning("sign-on: %s", error)
+            return self.failed()
+
+    def asking(self, request: HttpRequest) -> HttpResponse:
+        wanted = request.GET.get("next", "")
+        own = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
+        question = Question.new()
+        address = address_to_ask(question, back=self.back(request))
+        request.session[ASKED] = asdict(question) | {
+            "at": int(timezone.now().timestamp()),
+            "onward": wanted if own else reverse(settings.LOGIN_REDIRECT_URL),
+        }
+        return redirect(address)
+
+    def back(self, request: HttpRequest) -> str:
+        return home_of(request) + reverse("core:sign-on")
+
+    def answered(self, request: HttpRequest) -> HttpResponse:
+        kept = request.session.pop(ASKED, None)  # used up, whatever comes of it
+        if kept is None:
+            raise SignOnError("an answer that nobody asked for, or a second one")
+        if not secrets.compare_digest(request.GET.get("state", "").encode(), kept["state"].encode()):
+            raise SignOnError("an answer to another question")
+        if not 0 <= timezone.now().timestamp() - kept["at"] < ASKED_FOR_S:
+            raise SignOnError("an answer that took too long")
+        if "code" not in request.GET:
+            raise SignOnError("the provider refused")
+        question = Question(kept["state"], kept["nonce"], kept["verifier"])
+        account = account_of(request.GET["code"], question, back=self.back(request))
+        person = person_signed_on(issuer=account.issuer, subject=account.subject)
+        if person is not None:
+            return enter(request, person, onward=kept["onward"])
+        request.session[UNLINKED] = asdict(account) | {"at": int(timezone.now().timestamp())}
+        if request.user.is_authenticated:
+            return redirect("core:link-sign-on")
+        messages.warning(
+            request,
+            gettext(
+                "That account is not linked to anybody here. If you work here, log in once with your user name and "
+                "password; then you can link it."
+            ),
+        )
+        return redirect("core:log-in")
+
+    def failed(self) -> HttpResponse:
+        messages.error(self.request, gettext("The sign-on did not work. Try again, or log in with your password."))
+        return redirect("core:log-in")
+
+
+class LinkSignOnView(OwnView):
+    """Asks, right after the password, whether the account that signed on a moment ago is one's own."""
+
+    template_name = "core/link_sign_on.html"
+    form_class = LinkSignOnForm
+    asks_again = True
+
+    def context(self, row: Any, form: forms.BaseForm) -> dict[str, Any]:
+        return {"account": unlinked_account(self.request)}
+
+    def save(self, row: Any, form: Any) -> str:
+        account = unlinked_account(self.request)
+        if account is None:
+            return self.done(gettext("Nothing was linked: that took too long. Sign on once more."), "core:me")
+        link_sign_on(
+            user=self.request.user, issuer=account["issuer"], subject=account["subject"], **self.actor_and_time()
+        )
+        del self.request.session[UNLINKED]
+        return self.done(gettext("Linked. From now on you can log in with that account."), "core:me")
+
+
+class UnlinkSignOnView(OwnView):
+    http_method_names = ["post", "options"]
+    asks_again = True
+
+    def post(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
+        unlink_sign_on(user=request.user, **self.actor_and_time())
+        messages.success(request, gettext("The account is linked no more. You log in with your password."))
+        return redirect("core:me")
