@@ -1,5 +1,6 @@
 from django.apps import AppConfig
 from django.contrib.auth.signals import user_login_failed
+from django.core.checks import Tags, register
 from django.utils import translation
 
 from core.translation import translate_by
@@ -10,7 +11,9 @@ class CoreConfig(AppConfig):
     verbose_name = "Core"
 
     def ready(self) -> None:
+        from core.checks import check_version
         from core.metrics import count_failed_log_in
 
         translate_by(translation)
+        register(check_version, Tags.database)
         user_login_failed.connect(count_failed_log_in)

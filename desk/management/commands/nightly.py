@@ -1,0 +1,74 @@
+"""``manage.py nightly`` does all that a night is for, one after another, whatever fails."""
+
+from __future__ import annotations
+
+import re
+from argparse import ArgumentParser
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+from django.core.management import call_command
+from django.core.management.base import CommandError
+from django.db import Error
+from django.utils import timezone
+
+from core.exceptions import RefusedError
+from core.management.writing import WritingCommand
+
+STEPS: tuple[tuple[str, dict[str, Any]], ...] = (
+    ("delete_old_papers", {"commit": True}),
+    ("forget_lists", {}),
+    ("forget_forms", {}),
+    ("forget_tries", {}),
+    ("clearsessions", {}),
+    ("prune_db_task_results", {"queue_name": "*"}),
+    ("verify", {}),
+)
+BACKUP = re.compile(r"hornbook-(\d{4}-\d\d-\d\d)-\d{6}\.tar(?:\.age)?")
+
+
+class Command(WritingCommand):
+    help = (
+        "Delete what is past its time, verify, and with --backup save everything. What fails is said and does not keep "
+        "the others from running; exit 1 then."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--backup", type=Path, metavar="FOLDER", help="where the backup goes")
+        parser.add_argument(
+            "--to", type=Path, metavar="FILE", help="encrypt it to the public key (age1...) in this file"
+        )
+        parser.add_argument("--keep", type=int, metavar="DAYS", help="delete older backups there, once today's is made")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        folder: Path | None = options["backup"]
+        failed = [name for name, arguments in STEPS if not self.done(name, **arguments)]
+        if folder:
+            if not folder.is_dir():
+                self.stderr.write(f"{folder} is no folder, so there is no backup.")
+                failed.append("backup")
+            elif not self.done("backup", path=folder, to=options["to"]):
+                failed.append("backup")
+            elif options["keep"] is not None:
+                self.delete_old(folder, before=timezone.localdate() - timedelta(days=max(options["keep"], 1)))
+        if failed:
+            raise CommandError(f"Failed: {', '.join(failed)}", returncode=1)
+
+    def done(self, name: str, *, path: Path | None = None, **arguments: Any) -> bool:
+        self.stdout.write(f"== {name}")
+        given = {key: value for key, value in arguments.items() if value is not None}
+        try:
+            call_command(name, *([str(path)] if path else []), **given, stdout=self.stdout, stderr=self.stderr)
+        except (CommandError, Error, OSError, RefusedError) as error:
+            self.stderr.write(f"{name}: {error}")
+            return False
+        return True
+
+    def delete_old(self, folder: Path, *, before: date) -> None:
+        """Delete backups of ours, by their names; whatever else lies there stays."""
+        for path in sorted(folder.iterdir()):
+            made = BACKUP.fullmatch(path.name)
+            if made and date.fromisoformat(made[1]) < before:
+                path.unlink()
+                self.stdout.write(f"deleted {path}")
