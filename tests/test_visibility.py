@@ -7,6 +7,7 @@ name, contact, donor or value to a role that has no need of it.
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator
 from decimal import Decimal
 
@@ -28,6 +29,9 @@ PAGES = {name: row for name, row in all_rows().items() if row.method == "get" an
 LETTERS = {Role.DIRECTOR: "D", Role.TECH: "T", Role.AUDITOR: "A", Role.ADMINISTRATOR: "S"}
 
 # Marked word -> the roles that may meet it on any page. P: somebody without a log-in, holding a tag.
+NAMED = re.compile("marigold|gundula", re.IGNORECASE)
+TITLE = re.compile(r"<title>(.*?)</title>", re.DOTALL)
+ADDRESS = re.compile(r'\b(?:href|src|action|formaction|hx-get|hx-post|hx-push-url|data-[a-z-]*)="([^"]*[/?=][^"]*)"')
 MAY_READ = {
     "Marigold Studentname": "DA",
     "Gundula Guardianname": "D",
@@ -137,6 +141,24 @@ def test_a_role_reads_what_it_needs_and_nothing_of_another_school(role, client, 
     assert wrong == []
     if role == Role.DIRECTOR:  # otherwise nothing would be found because there was nothing to find
         assert [words for words in MAY_READ if all(words not in text for _, text in pages)] == []
+
+
+@pytest.mark.django_db
+def test_no_address_no_title_and_no_name_of_a_file_names_a_student(client, district, caplog):
+    """They stay in histories, logs and lists of downloads, long after the log-out."""
+    school, rows, _ = district
+    client.force_login(make_user(Role.DIRECTOR, school=school))
+    wrong, titles = [], 0
+    for name in sorted(PAGES):
+        response = client.get(reverse(name, args=rows.get(name, ())))
+        seen = [str(response.headers)]
+        if response.headers.get("Content-Type", "").startswith("text/html"):
+            titles += (title := TITLE.search(text_of(response))) is not None
+            seen += [title[1] if title else "", *ADDRESS.findall(text_of(response))]
+        wrong += [f"{name}: {words}" for words in seen if NAMED.search(words)]
+    assert wrong == []
+    assert titles > 20
+    assert not NAMED.search(caplog.text)
 
 
 def test_only_pages_about_the_district_are_excused():

@@ -19,7 +19,7 @@ from django_tables2 import RequestConfig
 
 from core.pdf import PdfError
 from core.responses import file_response
-from core.views import StaffRequest, StaffView, row_or_404
+from core.views import SearchedView, StaffRequest, StaffView, row_or_404
 from inventory.access import has_perm_at_school
 from inventory.models import schools_of
 from loans.forms import LoanFilterForm
@@ -40,7 +40,7 @@ DOORS = (
 )
 
 
-class LoanListView(StaffView):
+class LoanListView(SearchedView):
     """Open, overdue or returned loans; htmx gets the table alone."""
 
     permission_required = "loans.view_loan"
@@ -49,7 +49,7 @@ class LoanListView(StaffView):
         today = timezone.localdate()
         named = schools_with_names(request.user)
         schools = schools_of(request.user, "loans.view_loan")
-        form = LoanFilterForm(request.GET or {"state": "open"}, schools=schools)
+        form = LoanFilterForm(self.asked() or {"state": "open"}, schools=schools)
         rows = form.narrow(Loan.objects.visible_to(request.user).for_table(), today=today, named_schools=named)
         keys = frozenset(schools.values_list("pk", flat=True))
         table = LoanTable(rows, today=today, named_schools=named, exclude=("school",) if len(keys) < 2 else ())

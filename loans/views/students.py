@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from django_tables2 import RequestConfig
 
 from core.pdf import PdfError
-from core.views import FormView, StaffRequest, StaffView, row_or_404
+from core.views import FormView, SearchedView, StaffRequest, StaffView, row_or_404
 from inventory.exceptions import RefusedError
 from inventory.models import schools_of
 from inventory.rules.playing import level_name
@@ -34,12 +34,12 @@ def student_of(request: StaffRequest, pk: int, permission: str = "loans.view_stu
     return row_or_404(rows.select_related("school"), pk=pk)
 
 
-class StudentListView(StaffView):
+class StudentListView(SearchedView):
     permission_required = "loans.view_student"
 
     def get(self, request: StaffRequest) -> HttpResponse:
         schools = schools_of(request.user, "loans.view_student")
-        form = StudentFilterForm(request.GET or {"state": "current"})
+        form = StudentFilterForm(self.asked() or {"state": "current"})
         rows = Student.objects.visible_to(request.user).filter(erased_at=None).select_related("school")
         rows = form.narrow(rows.annotate(out=Count("loans", filter=Q(loans__returned_at=None, loans__isnull=False))))
         table = StudentTable(rows, exclude=("school",) if schools.count() < 2 else ())

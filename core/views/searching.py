@@ -1,0 +1,55 @@
+"""Lists that are searched by what may be a person's name: the words are posted, and no address ever holds them.
+
+Not the browser's history, not the log of a server or proxy, not what the next site is told: the address has a key, and
+the words stand in the session, which ends with the log-out.
+"""
+
+from __future__ import annotations
+
+import secrets
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
+from django.utils.translation import gettext as _
+
+from core.views.base import StaffRequest, StaffView
+
+KEPT = "searches"  # in the session: key -> words, the newest last
+MOST = 50
+LONGEST = 100
+WORDS, KEY = "q", "search"
+
+
+class SearchedView(StaffView, is_base=True):
+    """A list with a search box named "q". Posting it leads to the list's address with the words' key."""
+
+    def post(self, request: StaffRequest) -> HttpResponse:
+        asked = request.POST.copy()
+        words = " ".join(str(asked.get(WORDS, "")).split())[:LONGEST]
+        for name in (WORDS, KEY, "page", "csrfmiddlewaretoken"):
+            asked.pop(name, None)
+        if words:
+            asked[KEY] = keep_words(request, words)
+        return HttpResponseRedirect(f"{request.path}?{asked.urlencode()}")
+
+    def asked(self) -> QueryDict | None:
+        """Return what is asked of the list, with the words put back; None where nothing is."""
+        given = self.request.GET.copy()
+        given.pop(WORDS, None)
+        key = given.get(KEY, "")
+        words = self.request.session.get(KEPT, {}).get(key, "")
+        if words:
+            given[WORDS] = words
+        elif key and not self.request.htmx:
+            messages.info(self.request, _("What was searched for is not kept any more. Type it again."))
+        return given or None
+
+
+def keep_words(request: HttpRequest, words: str) -> str:
+    """Keep the words in the session and return their key; the same words have the same key, and the oldest go."""
+    kept: dict[str, str] = dict(request.session.get(KEPT, {}))
+    key = next((known for known, said in kept.items() if said == words), "") or secrets.token_urlsafe(9)
+    kept.pop(key, None)
+    kept[key] = words
+    request.session[KEPT] = dict(list(kept.items())[-MOST:])
+    return key

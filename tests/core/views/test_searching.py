@@ -1,0 +1,86 @@
+"""Words that may be a name stand in the session, and the address has their key."""
+
+from __future__ import annotations
+
+from urllib.parse import parse_qs, urlsplit
+
+import pytest
+from django.urls import reverse
+
+from core.views.searching import KEPT, MOST
+from tests.factories import make_director, make_student
+
+LIST = reverse("loans:students")
+
+
+@pytest.fixture
+def browser(client, director, school):
+    make_student(school=school, name="Rosa Lindqvist")
+    make_student(school=school, name="Ada Berg")
+    client.force_login(director)
+    return client
+
+
+def key_of(address: str) -> str:
+    return parse_qs(urlsplit(address).query).get("search", [""])[0]
+
+
+def test_the_words_are_in_no_address_and_what_else_was_asked_is(browser):
+    sent = browser.post(LIST, {"q": "  rosa   lind ", "state": "all", "sort": "-name", "page": "3"})
+    assert sent.status_code == 302
+    assert "rosa" not in sent.url.lower()
+    assert parse_qs(urlsplit(sent.url).query).keys() == {"state", "sort", "search"}
+    page = browser.get(sent.url)
+    assert "Rosa Lindqvist" in page.text
+    assert "Ada Berg" not in page.text
+    assert 'value="rosa lind"' in page.text
+
+
+def test_sorting_paging_reloading_and_going_back_keep_the_search(browser):
+    first = browser.post(LIST, {"q": "rosa"}).url
+    other = browser.post(LIST, {"q": "ada"}).url
+    for address in (f"{first}&sort=-name", f"{first}&page=1", first):
+        page = browser.get(address)
+        assert "Rosa Lindqvist" in page.text
+        assert "Ada Berg" not in page.text
+    assert f"search={key_of(first)}" in browser.get(first).text  # the links that sort
+    assert "Ada Berg" in browser.get(other).text
+
+
+def test_htmx_gets_the_table_alone(browser):
+    sent = browser.post(LIST, {"q": "rosa"}, headers={"HX-Request": "true"}, follow=True)
+    assert "Rosa Lindqvist" in sent.text
+    assert "<html" not in sent.text
+
+
+def test_the_same_words_have_the_same_key_and_none_are_no_search(browser):
+    assert browser.post(LIST, {"q": "rosa"}).url == browser.post(LIST, {"q": " rosa "}).url
+    assert browser.post(LIST, {"q": " ", "search": "old", "state": "left"}).url == f"{LIST}?state=left"
+
+
+def test_words_in_an_address_are_not_looked_for(browser):
+    assert "Ada Berg" in browser.get(LIST, {"q": "rosa"}).text
+
+
+def test_a_key_of_which_nothing_is_kept_says_so_and_shows_the_list(browser):
+    page = browser.get(LIST, {"search": "gone"})
+    assert "Type it again" in page.text
+    assert "Ada Berg" in page.text
+
+
+def test_some_searches_are_kept_and_none_after_logging_out(browser):
+    first = browser.post(LIST, {"q": "rosa"}).url
+    for number in range(MOST):
+        browser.post(LIST, {"q": f"word {number}"})
+    kept = browser.session[KEPT]
+    assert len(kept) == MOST
+    assert key_of(first) not in kept
+    browser.post(reverse("core:log-out"))
+    assert KEPT not in browser.session
+
+
+def test_somebody_elses_key_shows_nothing_of_theirs(browser, school):
+    address = browser.post(LIST, {"q": "rosa"}).url
+    browser.force_login(make_director(school))
+    page = browser.get(address)
+    assert 'value="rosa"' not in page.text
