@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 from collections.abc import Callable
 from ipaddress import ip_address
@@ -9,6 +10,7 @@ from time import perf_counter
 from typing import Any
 
 from django.conf import settings
+from django.contrib.messages import ERROR, get_messages
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.middleware.gzip import GZipMiddleware
@@ -19,6 +21,7 @@ from django.utils import timezone
 from core.exceptions import RefusedError
 from core.metrics import count_request
 from core.request_id import request_id_var
+from core.responses import page_behind
 from core.scopes import enter_all
 from core.views.health import health
 
@@ -27,6 +30,8 @@ BEFORE_A_PASSWORD = {"core:password", "core:log-out"}
 BEFORE_A_STEP = BEFORE_A_PASSWORD | {
     "core:me", "core:confirm", "core:add-codes", "core:add-passkey", "core:recovery-codes",
 }  # fmt: skip
+LEADS_ON = frozenset({302, 303})
+KEY_OF_A_FORM = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 COMPRESSED = frozenset({"text/html", "text/plain", "text/csv", "application/json", "image/svg+xml"})
 
 
@@ -114,6 +119,33 @@ class MetricsMiddleware:
         return response
 
 
+class SavedFormMiddleware:
+    """Tells the browser which form was saved: one kept on the device waits there until it hears so.
+
+    The form sends its key as ``kept``; the answer carries it back as a cookie's name, which the next page's script reads
+    and deletes (static/js/kept-forms.js). Saved means: a view took it from somebody logged in, and led on without an
+    error. It stands last, so that its ``process_view`` is asked only where nothing before it led elsewhere.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        if getattr(request, "is_viewed", False) and response.status_code in LEADS_ON and request.user.is_authenticated:
+            key = request.POST.get("kept", "")
+            said = getattr(get_messages(request), "_queued_messages", [])
+            if KEY_OF_A_FORM.fullmatch(key) and not any(message.level >= ERROR for message in said):
+                age = settings.DEVICE_HOURS * 3600
+                response.set_cookie(
+                    f"saved-{key}", "1", max_age=age, secure=settings.SESSION_COOKIE_SECURE, samesite="Lax"
+                )
+        return response
+
+    def process_view(self, request: HttpRequest, view: Callable[..., HttpResponse], args: Any, kwargs: Any) -> None:
+        request.is_viewed = request.method == "POST"  # type: ignore[attr-defined]  # asked for above alone
+
+
 class RequestIdMiddleware:
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -134,7 +166,8 @@ class RequestIdMiddleware:
         """A refusal that no form shows, as of a database always too busy, still says that nothing was changed."""
         if not isinstance(exception, RefusedError):
             return None
-        return render(request, "errors/409.html", {"detail": str(exception)}, status=409)
+        context = {"detail": str(exception), "page_url": page_behind(request)}
+        return render(request, "errors/409.html", context, status=409)
 
 
 class FirstThingsMiddleware:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import PurePath
 from typing import Any
+from urllib.parse import urlsplit, urlunsplit
 
 from django.conf import settings
+from django.core.exceptions import DisallowedHost
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
-from django.utils.http import content_disposition_header
+from django.utils.http import content_disposition_header, url_has_allowed_host_and_scheme
 
 KINDS = {
     ".csv": "text/csv; charset=utf-8",
@@ -33,6 +35,17 @@ def _sent_as(name: str, *, is_download: bool) -> dict[str, Any]:
     shown = content_disposition_header(as_attachment=is_download, filename=name) or "inline"
     headers = {"Content-Disposition": shown, "X-Content-Type-Options": "nosniff"}
     return {"content_type": KINDS[PurePath(name).suffix], "headers": headers}
+
+
+def page_behind(request: HttpRequest) -> str:
+    """Return the page of ours that a form was sent from, or "": where it is filled in again after an error."""
+    sender = request.headers.get("Referer", "") if request.method == "POST" else ""
+    try:
+        is_ours = url_has_allowed_host_and_scheme(sender, {request.get_host()}, require_https=request.is_secure())
+    except DisallowedHost:
+        return ""
+    parts = urlsplit(sender)
+    return urlunsplit(("", "", parts.path, parts.query, "")) if is_ours else ""
 
 
 def home_url(request: HttpRequest) -> str:

@@ -7,4 +7,5 @@ pytest_plugins = [
     "tests.plugins.browser",
     "tests.plugins.hand",
     "tests.plugins.cast",
+    "tests.plugins.device",
 ]

@@ -8,7 +8,8 @@ from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView, LogoutView
-from django.http import HttpResponse
+from django.contrib.messages import get_messages
+from django.http import HttpRequest, HttpResponse
 from django.utils.decorators import method_decorator
 from django.views.decorators.cache import never_cache
 
@@ -31,4 +32,17 @@ class LogInView(LoginView):
 
 
 class LogOutView(LogoutView):
+    """Ends the session, and lets the browser throw away what it has cached: pages to step back to, photos.
+
+    The page has destroyed what its person kept on the device (static/js/log-out.js). It asks for ``clear`` if nobody
+    else's things wait there: then all storage of this address goes.
+    """
+
     http_method_names = ["post", "options"]
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        list(get_messages(request))  # what the last act said is not for whoever logs in next
+        is_alone = bool(request.POST.get("clear"))
+        response = super().post(request, *args, **kwargs)
+        response.headers["Clear-Site-Data"] = '"cache", "storage"' if is_alone else '"cache"'
+        return response

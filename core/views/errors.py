@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from core.request_id import request_id_var
+from core.responses import page_behind
 
 
 def error_page(status: int, page: str = "") -> Callable[..., HttpResponse]:
@@ -16,7 +17,8 @@ def error_page(status: int, page: str = "") -> Callable[..., HttpResponse]:
 
     @login_not_required
     def view(request: HttpRequest, exception: Exception | None = None, reason: str = "") -> HttpResponse:
-        return render(request, f"errors/{page or status}.html", {"request_id": request_id_var.get()}, status=status)
+        context = {"request_id": request_id_var.get(), "page_url": page_behind(request)}
+        return render(request, f"errors/{page or status}.html", context, status=status)
 
     return view
 

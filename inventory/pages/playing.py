@@ -72,8 +72,6 @@ def play_test_page(instrument: Instrument, *, level: str) -> dict[str, Any]:
         # Notes of the range that the chart has no fingering for.
         "uncharted": [shown_note(name) for name in uncharted(kind=kind, chart=standing.chart, level=chosen)],
         "silenced_by": standing.judgement.silenced_by,  # why nobody can play it before it is repaired
-        # How many it has had: a draft that was sent is done with when there is one more.
-        "tests": instrument.play_tests.count(),
     }
 
 

@@ -26,6 +26,7 @@ MOST_PHOTOS = 6
 OTHER_DAY = "other"
 PROPOSED = (_("End of the school year"), _("In 2 weeks"), _("In 6 weeks"))  # as loans.rules.due.due_proposals
 LONGEST_VERSION = 6  # digits
+OF_THE_TERMS = {"data-of-version": True}  # kept on the device, it is filled in again only under the terms it signed
 COUNT = {"inputmode": "numeric", "min": "0", "max": "99"}
 
 
@@ -144,8 +145,8 @@ class LendForm(AccessoryCounts):
     signed = forms.ChoiceField(
         choices=Agreement.Signed.choices, initial=Agreement.Signed.SCREEN, widget=forms.RadioSelect
     )
-    student_signature = forms.CharField(required=False, widget=forms.HiddenInput)
-    guardian_signature = forms.CharField(required=False, widget=forms.HiddenInput)
+    student_signature = forms.CharField(required=False, widget=forms.HiddenInput(attrs=OF_THE_TERMS))
+    guardian_signature = forms.CharField(required=False, widget=forms.HiddenInput(attrs=OF_THE_TERMS))
     guardian_signer = forms.CharField(required=False, max_length=120, label=_("Name of the guardian who signs"))
     scan = forms.FileField(
         required=False,

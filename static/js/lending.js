@@ -69,7 +69,9 @@ const studentPicker = (select) => {
     if (step && shown.length) { event.preventDefault(); at = (at + step + shown.length) % shown.length; mark(); }
   });
   field.addEventListener("blur", close);
-  if (select.value) field.value = select.selectedOptions[0].text.trim();
+  const name = () => { if (select.value) field.value = select.selectedOptions[0].text.trim(); };
+  select.form.addEventListener("filled-in", name);
+  name();
 };
 
 /** The guardian's name follows the student; so does the line that says how the limits fit. */
@@ -93,8 +95,12 @@ const followStudent = (select) => {
   typedName?.addEventListener("input", show);
   level?.addEventListener("change", show);
   select.addEventListener("change", show);
-  if (signer?.value) signer.dataset.typed = "1";
-  show();
+  const asTyped = () => {
+    if (signer?.value) signer.dataset.typed = "1";
+    show();
+  };
+  select.form.addEventListener("filled-in", asTyped);
+  asTyped();
 };
 
 /** "All here" fills in every number; a number that says otherwise takes the tick away. */

@@ -1,6 +1,5 @@
 // The play test with ears: note by note, a needle, moving on when a note is held. Fills in the form that works by hand too.
 import { centsBetween, HeldNote, LevelGate, loudnessOf, nameOf, pitchOf, spreadOf, windowFor } from "./pitch.js";
-import { keepDraft } from "./play-test-draft.js";
 import { say } from "./words.js";
 
 const form = document.querySelector("[data-play-test]");
@@ -59,8 +58,9 @@ const start = () => {
   const lines = [...form.querySelectorAll("[data-note]")];
   const tries = new Map(); // written -> cents of each try
   const measures = form.querySelector("[name=measures]");
-  const saved = (() => { try { return JSON.parse(measures.value || "[]"); } catch { return []; } })();
-  const known = new Map(saved.map((row) => [row.written, row]));
+  const saved = () => { try { return JSON.parse(measures.value || "[]"); } catch { return []; } };
+  const known = new Map();
+  const recall = () => saved().forEach((row) => known.set(row.written, row));
   let at = 0;
   let held = null;
   let stream = null;
@@ -77,7 +77,7 @@ const start = () => {
 
   const store = () => {
     measures.value = JSON.stringify([...known.values()]);
-    form.dispatchEvent(new Event("change", { bubbles: true })); // the draft keeps it
+    form.dispatchEvent(new Event("change", { bubbles: true })); // the device keeps it
   };
 
   const keep = (line, spoke) => {
@@ -238,13 +238,18 @@ const start = () => {
     known.delete(line.dataset.note); // typed by hand: the microphone's figure no longer stands
     store();
   });
+  recall();
+  form.addEventListener("filled-in", recall);
   ears.hidden = false;
 };
 
-if (form) keepDraft(form);
-if (some && form.querySelector('.note-states input[value="untried"]:checked')) {
-  isOnlySome = true;
+const askWhichCount = () => {
+  isOnlySome = Boolean(form.querySelector('.note-states input[value="untried"]:checked'));
   sayWhichCount();
+};
+if (some) {
+  askWhichCount();
+  form.addEventListener("filled-in", askWhichCount);
 }
 if (ears && navigator.mediaDevices?.getUserMedia) start();
 else if (ears) {

@@ -70,9 +70,12 @@ const signaturePad = (canvas) => {
 
   document.querySelector(`[data-clear="${canvas.dataset.for}"]`)?.addEventListener("click", () => {
     input.value = "";
+    input.dispatchEvent(new Event("change", { bubbles: true }));
     pen.clearRect(0, 0, canvas.width, canvas.height);
     window.hornbook?.announce(say("cleared"));
   });
+
+  canvas.closest("form")?.addEventListener("filled-in", prepare);
 
   // A box that is not shown yet has no size: it is prepared when it appears. Turning the phone keeps what is drawn.
   new ResizeObserver(prepare).observe(canvas);

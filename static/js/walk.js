@@ -1,6 +1,7 @@
 // The inspection walk without waiting: a tap is kept on this phone, shown as done, and sent. Without this file every button
 // is a plain form. What the server says last is what counts: after a walk is taken up again the page loads itself anew.
-import { keep, kept, newKey, pump } from "./tap-queue.js";
+import { isOnDisk, newKey } from "./device-store.js";
+import { keep, kept, pump } from "./tap-queue.js";
 import { say } from "./words.js";
 
 const walk = document.querySelector("[data-walk]");
@@ -10,7 +11,8 @@ const DOUBLE_TAP_MS = 300;
 const RETRY_MS = 5000;
 
 const start = () => {
-  const who = { walk: walk.dataset.walk, user: walk.dataset.user };
+  const who = { walk: walk.dataset.walk };
+  const page = { home: walk.dataset.home, title: walk.dataset.title };
   const stops = $$("[data-stop]", walk);
   const parts = stops.filter((stop) => stop.dataset.number);
   const stopOf = (code) => stops.find((stop) => stop.dataset.stop === code);
@@ -219,7 +221,9 @@ const start = () => {
   const standing = ({ left, wait }) => {
     const line = $("[data-saved]", walk);
     line.classList.toggle("strong", Boolean(left));
-    line.textContent = say(!left ? "saved" : wait === "log-in" ? "log-in-to-send" : "kept", { count: left });
+    line.textContent = say(
+      !left ? "saved" : !isOnDisk() ? "not-kept" : wait === "log-in" ? "log-in-to-send" : "kept", { count: left },
+    );
   };
 
   let gone = false;
@@ -249,13 +253,14 @@ const start = () => {
     const says = submitter?.dataset.says?.split(/, (?=[^,]+$)/) || [];
     const chosen = $(`input[name="detail-${data.get("fault")}"]:checked`, form);
     if (says.length && chosen) says[0] += `, ${chosen.closest("label").textContent.trim().toLowerCase()}`;
-    const tap = { ...who, url: form.action, key: newKey(), fields, tap: form.dataset.tap, part, says };
+    const tap = { ...who, ...page, url: form.action, key: newKey(), fields, tap: form.dataset.tap, part, says };
     try {
       await keep(tap);
     } catch {
       form.submit(); // this browser keeps nothing: send the plain form
       return;
     }
+    form.dispatchEvent(new Event("taken", { bubbles: true }));
     refuse("");
     apply[tap.tap]?.(tap);
     afterwards(tap);
@@ -312,6 +317,8 @@ const start = () => {
   stops.forEach(placeChips);
   history.replaceState({ at }, "");
 
+  if (!isOnDisk()) document.querySelector(".offline-note").textContent = say("offline-not-kept");
+
   // ---- taps kept from before: show them, send them, then show what the server has
 
   const resume = async () => {
@@ -324,8 +331,16 @@ const start = () => {
     if (!result.left && !gone) location.assign(walk.dataset.home);
   };
   resume();
+  document.addEventListener("filled-in", ({ target }) => { // what was half typed about a part: show it there
+    const stop = target.closest("[data-stop]");
+    if (!stop) return;
+    const isWrong = target.matches(".wrong");
+    go(stop.dataset.stop, { push: false });
+    placeChips(stop);
+    if (isWrong) stop.dataset.open = "wrong";
+  });
   addEventListener("online", sendAll);
   setInterval(async () => { if (navigator.onLine && (await kept(who).catch(() => [])).length) sendAll(); }, RETRY_MS);
 };
 
-if (walk && "indexedDB" in window) start();
+if (walk) start();

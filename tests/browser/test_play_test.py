@@ -14,7 +14,7 @@ from inventory.models import PlayTest
 from inventory.pages.playing import play_test_page
 from inventory.rules.pitch import frequency
 from tests.factories import make_ready_instrument
-from tests.plugins.browser import PHONE, Watch, log_in
+from tests.plugins.browser import PHONE, Watch, filled_in, log_in
 
 RATE = 48_000
 TONE_S, REST_S = 2.0, 1.3
@@ -119,16 +119,20 @@ def test_what_was_marked_survives_a_reload_another_level_and_a_step_back(open_pa
     page.locator('[data-note="C4"] label', has_text="weak").tap()
     page.locator('[data-note="G4"] .note-cents input').fill("-12.5")
     page.reload()
+    filled_in(page)
     assert page.locator('[data-note="C4"] input[value="weak"]').is_checked()
     page.get_by_role("link", name="concert").or_(page.locator(".chips a").last).first.tap()
     page.wait_for_url("**level=**")
+    filled_in(page)
     assert page.locator('[data-note="G4"] .note-cents input').input_value() == "-12.5"
     page.go_back()
+    filled_in(page)
     assert page.locator('[data-note="C4"] input[value="weak"]').is_checked()
     page.locator("label", has_text="May go out, as far as playing goes.").tap()
     page.get_by_role("button", name="Save play test").tap()
     page.wait_for_url("**/play-tests/*/")
     page.goto(reverse("inventory:play-test", args=[instrument.asset_number]))
+    filled_in(page)
     assert not page.locator('[data-note="C4"] input[value="weak"]').is_checked()  # saved: the next test begins anew
 
 

@@ -1,11 +1,13 @@
 import gzip
 
 import pytest
-from django.http import HttpResponse
+from django.contrib import messages
+from django.contrib.messages.storage.session import SessionStorage
+from django.http import HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
 from core.exceptions import BusyError
-from core.middleware import HEALTH, ClientAddressMiddleware, CompressionMiddleware
+from core.middleware import HEALTH, ClientAddressMiddleware, CompressionMiddleware, SavedFormMiddleware
 from core.models import Event, User
 from inventory.services.care import report_problem
 from tests.factories import NOW, make_ready_instrument
@@ -39,6 +41,53 @@ def test_a_database_that_stays_busy_is_said_in_words_and_is_no_fault(client, dir
     )
     assert answer.status_code == 409
     assert "Nothing was changed; please try again." in answer.text
+
+
+KEY = "11111111-2222-4333-8444-555555555555"
+
+
+@pytest.mark.django_db
+def test_a_saved_form_is_named_to_the_device_that_keeps_it(client, director):
+    client.force_login(director)
+    instrument = make_ready_instrument(school=director.staff_roles.get().school)
+    page = reverse("inventory:inspect", args=[instrument.asset_number])
+    answer = client.post(page, {"purpose": "spot", "is_safe": "1", "kept": KEY})
+    assert answer.status_code == 302
+    assert answer.cookies[f"saved-{KEY}"]["max-age"] == 72 * 3600
+    assert not answer.cookies[f"saved-{KEY}"]["httponly"], "its script reads it"
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("kept", ["", "x" * 36, f"{KEY}; domain=elsewhere.example", f"{KEY}\r\nSet-Cookie: a=b"])
+def test_a_key_that_is_none_is_named_to_nobody(client, director, kept):
+    client.force_login(director)
+    instrument = make_ready_instrument(school=director.staff_roles.get().school)
+    page = reverse("inventory:inspect", args=[instrument.asset_number])
+    answer = client.post(page, {"purpose": "spot", "is_safe": "1", "kept": kept})
+    assert answer.status_code == 302
+    assert not [name for name in answer.cookies if name.startswith("saved-")]
+
+
+@pytest.mark.django_db
+def test_a_form_is_not_called_saved_without_a_session_when_refused_or_with_an_error(client, director, rf):
+    instrument = make_ready_instrument(school=director.staff_roles.get().school)
+    page = reverse("inventory:accessories", args=[instrument.asset_number])
+    assert client.post(page, {"kept": KEY}).url.startswith(reverse("core:log-in"))
+    assert f"saved-{KEY}" not in client.cookies
+    client.force_login(director)
+    assert client.post(reverse("loans:add-student"), {"kept": KEY}).status_code == 422
+    assert f"saved-{KEY}" not in client.cookies
+
+    def led_back(request):
+        messages.error(request, "Nothing was changed.")
+        return HttpResponseRedirect("/")
+
+    request = rf.post("/", {"kept": KEY})
+    request.user, request.session = director, {}
+    request._messages = SessionStorage(request)
+    saved_form = SavedFormMiddleware(led_back)
+    saved_form.process_view(request, led_back, (), {})
+    assert not saved_form(request).cookies
 
 
 @pytest.mark.django_db

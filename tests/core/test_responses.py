@@ -4,7 +4,7 @@ from email.message import Message
 
 import pytest
 
-from core.responses import file_response, home_url
+from core.responses import file_response, home_url, page_behind
 
 pytestmark = pytest.mark.pure
 
@@ -52,3 +52,25 @@ def test_other_kinds_of_files_are_not_sent():
 def test_phones_are_sent_to_the_public_address_if_there_is_one(rf, settings, public, home):
     settings.PUBLIC_ADDRESS = public
     assert home_url(rf.get("/bench/")) == home
+
+
+@pytest.mark.parametrize(
+    ("sender", "page"),
+    [
+        ("http://testserver/lend/TD-0001/?student=7", "/lend/TD-0001/?student=7"),
+        ("https://elsewhere.example/lend/", ""),
+        ("//elsewhere.example/", ""),
+        ("javascript:alert(1)", ""),
+        ("", ""),
+    ],
+)
+def test_the_page_behind_a_form_is_one_of_ours(rf, sender, page):
+    headers = {"Referer": sender}
+    assert page_behind(rf.post("/lend/TD-0001/", headers=headers)) == page
+    assert page_behind(rf.get("/lend/TD-0001/", headers=headers)) == ""
+
+
+def test_a_host_that_is_not_ours_has_no_page_behind(rf):
+    assert (
+        page_behind(rf.post("/", headers={"Referer": "http://elsewhere.example/", "Host": "elsewhere.example"})) == ""
+    )

@@ -105,6 +105,11 @@ def log_in(context: BrowserContext, *, user: Any, home: str) -> None:
     context.add_cookies([{"name": name, "value": client.cookies[name].value, "url": home}])
 
 
+def filled_in(page: Page) -> None:
+    """Wait until the page has filled in again what waited on the device, or found nothing."""
+    page.locator("body[data-filled-in]").wait_for()
+
+
 @pytest.fixture
 def open_page(chromium: Browser, live_server: Any) -> Iterator[Callable[..., Page]]:
     """Return ``open_page(user=None, viewport=PHONE, **context)``: a page on the running server, watched until the end.

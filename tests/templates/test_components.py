@@ -66,6 +66,8 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "caution.html": {"hazards": [{"name": "Open flame", "caution": ODD}], "action_url": "/a/", "token": "flame", "button": "I am trained", "acknowledged": ""},
     "pager.html": {"page": Paginator(range(30), 10).page(2)},
     "public_footer.html": {"contact": ODD},
+    "device.html": {},
+    "something_waits.html": {"locks": True},
 }  # fmt: skip
 NOT_FROM_US = {"csrf_token", "messages", "from", "the", "actions"}
 

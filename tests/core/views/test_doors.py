@@ -1,7 +1,9 @@
 from datetime import timedelta
 
 import pytest
+from django.contrib import messages
 from django.contrib.sessions.models import Session
+from django.http import HttpResponse
 from django.urls import reverse
 from django.utils import timezone
 
@@ -95,3 +97,24 @@ def test_wrong_passwords_for_one_name_do_not_lock_out_another(client, director, 
     for _ in range(5):
         client.post(LOG_IN, {"username": "director", "password": "wrong"})
     assert client.post(LOG_IN, {"username": "tech", "password": PASSWORD}).status_code == 302
+
+
+@pytest.mark.django_db
+def test_log_out_has_the_browser_throw_its_cache_away_and_its_stores_if_nobody_elses_things_wait(client, director):
+    client.force_login(director)
+    assert client.post(reverse("core:log-out")).headers["Clear-Site-Data"] == '"cache"'
+    client.force_login(director)
+    assert client.post(reverse("core:log-out"), {"clear": "1"}).headers["Clear-Site-Data"] == '"cache", "storage"'
+
+
+@pytest.mark.django_db
+def test_what_the_last_act_said_is_not_for_whoever_logs_in_next(client, director):
+    client.force_login(director)
+    request = client.get(reverse("desk:scan")).wsgi_request
+    messages.success(request, "Robin Reed has it now.")
+    response = HttpResponse()
+    request._messages.update(response)
+    client.cookies["messages"] = response.cookies["messages"].value
+    left = client.post(reverse("core:log-out"))
+    assert left.cookies["messages"].value == ""
+    assert "Robin Reed" not in client.get(reverse("core:log-in")).text

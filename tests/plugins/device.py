@@ -1,0 +1,119 @@
+"""A browser that keeps things on its device: what it holds, and a person who lends, logs in and out on it."""
+
+from __future__ import annotations
+
+import pytest
+from django.contrib.sessions.models import Session
+from django.urls import reverse
+
+from inventory.models import Inspection, Instrument, Purpose
+from inventory.services.inspecting import answer_safety, start_inspection
+from tests.factories import NOW, PASSWORD, make_inspection, make_instrument, make_student
+from tests.plugins.browser import filled_in
+from tests.plugins.hand import Hand
+
+SECRET = "Zephyrine Quill"  # a student's name, found nowhere else
+
+# Everything that a script of this address can find in the browser: stores, base rows with their bytes, caches.
+DUMP = """async () => {
+  const text = (bytes) => [...new Uint8Array(bytes)].map((one) => String.fromCharCode(one)).join("");
+  const told = (one) => one instanceof ArrayBuffer || ArrayBuffer.isView(one) ? text(one.buffer ?? one)
+    : one instanceof CryptoKey ? { algorithm: one.algorithm.name, canExport: one.extractable, usages: one.usages } : one;
+  const found = { local: { ...localStorage }, session: { ...sessionStorage }, bases: {}, caches: await caches.keys() };
+  for (const { name } of await indexedDB.databases()) {
+    const base = await new Promise((resolve) => {
+      const asked = indexedDB.open(name);
+      asked.onsuccess = () => resolve(asked.result);
+    });
+    for (const store of base.objectStoreNames) {
+      const rows = await new Promise((resolve) => {
+        const asked = base.transaction(store).objectStore(store).getAll();
+        asked.onsuccess = () => resolve(asked.result);
+      });
+      found.bases[`${name}/${store}`] = rows.map((row) => (
+        Object.fromEntries(Object.entries(row).map(([word, value]) => [word, told(value)]))));
+    }
+    base.close();
+  }
+  return found;
+}"""
+ADDRESS_ALONE = {"htmx-current-path-for-history"}  # of the page one is on, which names no student
+ROWS, KEYS = "hornbook-device/rows", "hornbook-device/keys"
+
+
+@pytest.fixture
+def ready_to_lend(transactional_db, school):
+    """A ready trumpet with its accessories, and students to choose from."""
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument)
+    for number in range(7):
+        make_student(school=school, name=f"Player {number:02d}")
+    make_student(school=school, name="Robin Reed", guardian_name="Gale Reed")
+    return instrument
+
+
+def end_sessions() -> None:
+    Session.objects.all().delete()
+
+
+def enter(page, user) -> None:
+    page.locator("[name=username]").fill(user.username)
+    page.locator("[name=password]").fill(PASSWORD)
+    page.get_by_role("button", name="Log in").click()
+    page.wait_for_load_state()
+
+
+def open_menu(page) -> None:
+    page.locator("summary", has_text="Menu").tap()
+
+
+def log_out(page) -> None:
+    open_menu(page)
+    page.locator(".menu-sheet").get_by_role("button", name="Log out").tap()
+
+
+def lend_page(page, instrument):
+    page.goto(reverse("desk:lend-this", args=[instrument.asset_number]))
+    filled_in(page)
+
+
+def fill_lending(page) -> dict[str, str]:
+    """Choose, count, sign; return what the form then holds."""
+    hand = Hand(page)
+    hand.tap(page.get_by_role("combobox", name="Student"))
+    hand.type("rob")
+    hand.tap(page.get_by_role("option", name="Robin Reed"))
+    hand.tap(page.locator("label", has_text="All here"))
+    hand.sign("id_student_signature")
+    hand.sign("id_guardian_signature")
+    return lending_of(page)
+
+
+def lending_of(page) -> dict[str, str]:
+    names = "#lend [name]:not([name=csrfmiddlewaretoken]):not([type=file]):not([name=kept])"
+    return page.eval_on_selector_all(
+        names,
+        "all => Object.fromEntries(all.map((one, at) => [`${one.name} ${at}`, one.type in {radio: 1, checkbox: 1} ? one.checked : one.value]))",
+    )
+
+
+def until(page, is_so) -> None:
+    for _ in range(150):
+        if is_so():
+            return
+        page.wait_for_timeout(100)
+    raise AssertionError("it did not come about")
+
+
+def row_count(page) -> int:
+    return len(page.evaluate(DUMP)["bases"].get(ROWS, []))
+
+
+def wait_kept(page, count: int = 1) -> None:
+    until(page, lambda: row_count(page) >= count)
+
+
+def begun_walk(instrument: Instrument, actor) -> Inspection:
+    draft = start_inspection(instrument=instrument, purpose=Purpose.SPOT, actor=actor, at=NOW)
+    answer_safety(inspection=draft, is_safe=True, actor=actor, at=NOW)
+    return draft
