@@ -252,7 +252,7 @@ STATIC_ROOT = VAR_DIR / "static"
 STATIC_ROOT.mkdir(mode=0o700, exist_ok=True)
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": {"BACKEND": "core.storage.KeptFiles"},
     "staticfiles": {
         "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
         if PRODUCTION

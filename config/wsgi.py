@@ -18,9 +18,11 @@ def _load_everything() -> None:
     """
     from django.urls import get_resolver
 
+    from core.outages import open_only_what_is_there
     from inventory.catalog.charts import charts
     from inventory.catalog.load import CatalogError, catalog
 
+    open_only_what_is_there()
     get_resolver().url_patterns  # noqa: B018  # imports every view
     try:
         catalog()

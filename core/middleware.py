@@ -157,6 +157,8 @@ class RequestIdMiddleware:
             response.headers["X-Request-Id"] = request_id_var.get()
         finally:
             request_id_var.reset(token)
+        if getattr(request, "outage", ""):
+            return response  # it asks the database nothing more
         if getattr(request, "user", None) is not None and request.user.is_authenticated:
             # On a shared phone, the back button must not show pages of someone who has logged out.
             response.headers.setdefault("Cache-Control", "no-store, private")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from core.outages import outage_of, outage_page
 from core.request_id import request_id_var
 from core.responses import page_behind
 
@@ -23,5 +25,16 @@ def error_page(status: int, page: str = "") -> Callable[..., HttpResponse]:
     return view
 
 
-bad_request, permission_denied, not_found, server_error = map(error_page, (400, 403, 404, 500))
+bad_request, permission_denied, not_found = map(error_page, (400, 403, 404))
+broken = error_page(500)
+
+
+@login_not_required
+def server_error(request: HttpRequest) -> HttpResponse:
+    """Return the page of a request that ended in an error: of ours, or of the machine's."""
+    error = sys.exception()
+    outage = outage_of(error)
+    return outage_page(request, error, outage) if error is not None and outage else broken(request)
+
+
 csrf_failure = error_page(403, "stale")  # the page was open too long: nothing was saved; reload and try again

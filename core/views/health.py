@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib.auth.decorators import login_not_required
-from django.db import DatabaseError, connection
+from django.db import Error, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.views.decorators.cache import never_cache
@@ -16,7 +16,7 @@ def health(request: HttpRequest) -> HttpResponse:
     try:
         executor = MigrationExecutor(connection)
         waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
-    except DatabaseError:
+    except Error:
         return JsonResponse({"status": "database does not answer"}, status=503)
     if waiting:
         return JsonResponse({"status": "migrations waiting"}, status=503)

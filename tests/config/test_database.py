@@ -88,3 +88,11 @@ def test_the_demo_is_known_by_whatever_name(tmp_path, monkeypatch):
     names = (str(link), str(hard), "demo.sqlite3", f"{tmp_path}/../{tmp_path.name}/./demo.sqlite3")
     assert [name for name in names if not is_one_of(name, [tmp_path / "none", demo])] == []
     assert not is_one_of(str(other), [demo])
+
+
+def test_a_commit_waits_for_the_disk_and_a_server_that_does_not_answer_is_not_waited_for():
+    file = read("sqlite:///var/x.sqlite3")
+    assert "synchronous=FULL" in file["OPTIONS"]["init_command"]
+    assert file["CONN_MAX_AGE"] == 0  # opened anew for each request
+    assert read("postgresql://u:p@h/n")["OPTIONS"]["connect_timeout"] == 5
+    assert read("postgresql://u:p@h/n?connect_timeout=9")["OPTIONS"]["connect_timeout"] == 9

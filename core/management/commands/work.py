@@ -14,6 +14,7 @@ from django.utils.crypto import get_random_string
 from django_tasks_db.management.commands.db_worker import Worker
 
 from core.management.writing import WritingCommand
+from core.outages import open_only_what_is_there
 from core.queue import sweep
 from core.scopes import enter_all
 
@@ -45,6 +46,7 @@ class Command(WritingCommand):
             worker.run()
             return
         worker.configure_signals()
+        open_only_what_is_there()
         logging.getLogger("django_tasks_db").setLevel(logging.ERROR)  # that it was told to stop is no news
         swept_at = None
         while worker.running:

@@ -30,6 +30,7 @@ def pauses(monkeypatch):
     monkeypatch.setattr("core.management.commands.work.time.sleep", sleep)
     monkeypatch.setattr("core.management.commands.work.Worker.configure_signals", lambda _worker: None)
     monkeypatch.setattr("core.management.commands.work.connections.close_all", lambda: None)
+    monkeypatch.setattr("core.management.commands.work.open_only_what_is_there", lambda: None)
     return taken
 
 
