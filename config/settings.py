@@ -112,6 +112,7 @@ MIDDLEWARE = [
     "core.middleware.ScopeMiddleware",  # after the files that it is nothing to, before whatever tells the time
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
+    "core.middleware.IncomingMiddleware",  # before the body is read for the form's token
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
@@ -273,8 +274,10 @@ if not TESTING:
         must=PRODUCTION,
     )
 DATA_UPLOAD_MAX_MEMORY_SIZE = 3 * 1024 * 1024
+STRANGERS_BODY_BYTES = 32 * 1024  # a log-in, a new password, a report of a problem
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 PHOTO_MAX_BYTES = env.number("HORNBOOK_PHOTO_MAX_MB", 50, low=1) * 1024 * 1024
+UPLOAD_MAX_BYTES = max(PHOTO_MAX_BYTES, 25 * 1024 * 1024)  # of one photo or list
 
 HORNBOOK_CATALOG_DIR = env.folder("HORNBOOK_CATALOG_DIR")
 REPORTS_PER_HOUR = env.number("HORNBOOK_REPORTS_PER_HOUR", 5, low=1)
@@ -297,7 +300,10 @@ METRICS_DIR = VAR_DIR / "metrics"  # where the processes of the server add up wh
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "filters": {"request_id": {"()": "core.request_id.RequestIdFilter"}},
+    "filters": {
+        "request_id": {"()": "core.request_id.RequestIdFilter"},
+        "one_line": {"()": "core.request_id.OneLineFilter"},
+    },
     "formatters": {
         "plain": {"format": "{asctime} {levelname} {name} [{request_id}] {message}", "style": "{"},
         "json": {
@@ -312,7 +318,7 @@ LOGGING = {
         "console": {
             "class": "logging.StreamHandler",
             "formatter": env.choice("HORNBOOK_LOG_FORMAT", ("plain", "json")),
-            "filters": ["request_id"],
+            "filters": ["request_id", "one_line"],
         }
     },
     "root": {"handlers": ["console"], "level": "WARNING"},

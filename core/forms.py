@@ -16,6 +16,7 @@ from core.passwords import LONGEST
 from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
 from core.second_steps import credential_of
 
+LONGEST_NAME = 80  # letters of a user name, as its column holds
 GONE_SINCE = _(
     "What you chose is no longer offered: somebody has taken or changed it since you opened the page. Choose again; "
     "the rest is kept."
@@ -32,6 +33,13 @@ class LogInForm(AuthenticationForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["username"].label = _("User name")
+
+    def clean_username(self) -> str:
+        """Refuse a name that nobody can have; the count of failed log-ins has no room for it either."""
+        name: str = self.cleaned_data["username"]
+        if len(name) > LONGEST_NAME:
+            raise forms.ValidationError(REFUSED, code="invalid_login")
+        return name
 
 
 class FirstPasswordForm(forms.Form):

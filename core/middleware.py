@@ -8,9 +8,12 @@ from collections.abc import Callable
 from ipaddress import ip_address
 from time import perf_counter
 from typing import Any
+from urllib.parse import unquote
 
 from django.conf import settings
+from django.contrib.auth.views import redirect_to_login
 from django.contrib.messages import ERROR, get_messages
+from django.core.exceptions import BadRequest
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.middleware.gzip import GZipMiddleware
@@ -170,6 +173,47 @@ class RequestIdMiddleware:
             return None
         context = {"detail": str(exception), "page_url": page_behind(request)}
         return render(request, "errors/409.html", context, status=409)
+
+
+class IncomingMiddleware:
+    """Refuses a body by its length before anything of it is read, and text that no database holds.
+
+    Stands before the check of the form's token, which reads the whole body. A stranger sends little; who was logged in
+    and sends much is shown the way back in, and what waits on the device is sent again from there.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(
+        self, request: HttpRequest, view: Callable[..., HttpResponse], args: Any, kwargs: Any
+    ) -> HttpResponse | None:
+        if any("\x00" in sent for sent in (request.path_info, unquote(request.META.get("QUERY_STRING", "")))):
+            raise BadRequest("a NUL, which PostgreSQL does not store")
+        sent, is_staff_page = body_length(request), getattr(view, "login_required", True)
+        if sent > settings.STRANGERS_BODY_BYTES:
+            if is_staff_page and not request.user.is_authenticated:
+                return redirect_to_login(request.get_full_path())
+            most = most_bytes(view) if is_staff_page else settings.STRANGERS_BODY_BYTES
+            if sent > most:
+                shown = {"sent": sent, "most": most, "request_id": request_id_var.get()}
+                return render(request, "errors/413.html", shown, status=413)
+        return None
+
+
+def body_length(request: HttpRequest) -> int:
+    """Return the bytes that the client says it sends; Django reads no more than that, and none if it does not say."""
+    said = request.META.get("CONTENT_LENGTH") or "0"
+    return int(said) if said.isascii() and said.isdigit() else 0
+
+
+def most_bytes(view: Callable[..., HttpResponse]) -> int:
+    """Return the bytes that a page of the staff takes: what is typed and signed, and the files it asks for."""
+    uploads: int = getattr(getattr(view, "view_class", None), "uploads", 0)
+    return settings.DATA_UPLOAD_MAX_MEMORY_SIZE + uploads * settings.UPLOAD_MAX_BYTES
 
 
 class FirstThingsMiddleware:

@@ -14,3 +14,13 @@ class RequestIdFilter(logging.Filter):
     def filter(self, record: logging.LogRecord) -> bool:
         record.request_id = request_id_var.get() or "-"
         return True
+
+
+class OneLineFilter(logging.Filter):
+    """Keeps the line about a refused request, an error of the client's, and leaves out where in the code it was refused."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        is_refused = record.name == "django.request" and getattr(record, "status_code", 500) < 500
+        if is_refused or record.name.startswith("django.security"):
+            record.exc_info = record.exc_text = None
+        return True

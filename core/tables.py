@@ -9,6 +9,8 @@ from typing import Any
 
 import django_tables2 as tables
 from django.core.exceptions import FieldDoesNotExist
+from django.core.paginator import EmptyPage, PageNotAnInteger
+from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
@@ -162,3 +164,14 @@ class BaseTable(tables.Table):  # type: ignore[misc]
         for row in self.paginated_rows:
             cells = cells or [Cells(column, table=self, sample=row.record) for column in self.columns]
             yield mark_safe("".join(cell(row.record, row) for cell in cells))  # noqa: S308  # each cell is escaped
+
+
+def show_page(table: BaseTable, request: HttpRequest, *, per_page: int) -> None:
+    """Sort and page the table as the address asks. How many rows a page has is ours: a fleet is never one page."""
+    tables.RequestConfig(request, paginate=False).configure(table)
+    try:
+        table.paginate(page=request.GET.get(table.prefixed_page_field) or 1, per_page=per_page)
+    except PageNotAnInteger:
+        table.page = table.paginator.page(1)
+    except EmptyPage:
+        table.page = table.paginator.page(table.paginator.num_pages)

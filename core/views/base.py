@@ -38,6 +38,7 @@ class StaffView(PermissionRequiredMixin, View):
 
     permission_required: str
     raise_exception = True
+    uploads: int = 0  # photos or files that one post may bring
     request: StaffRequest
 
     def __init_subclass__(cls, *, is_base: bool = False, **kwargs: Any) -> None:

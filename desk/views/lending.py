@@ -22,6 +22,7 @@ from inventory.selectors.state import may_go_out, reasons_today
 from inventory.views.rows import instrument_for
 from loans.exceptions import AlreadyReturnedError, InspectionMissingError
 from loans.forms import LendForm, TakeBackForm
+from loans.forms.lending import MOST_PHOTOS
 from loans.models import Loan, Student
 from loans.pages import comparison_of
 from loans.selectors import compare_inspections, current_terms, findings_in_words, open_loan_of, open_loans
@@ -57,6 +58,7 @@ class LendStartView(StaffView):
 class LendView(FormView):
     """Student, due date, accessories and signatures on one page."""
 
+    uploads = MOST_PHOTOS + 1  # and the signed paper
     permission_required = "desk.lend"
     template_name = "desk/lend.html"
     row_name = "instrument"

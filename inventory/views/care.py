@@ -169,6 +169,7 @@ class PhotoView(StaffView):
 class PhotosView(InstrumentFormView):
     """All photos of an instrument, and a new one."""
 
+    uploads = 1
     permission_required = "inventory.inspect_instrument"
     template_name = "inventory/photos.html"
     form_class = PhotoForm

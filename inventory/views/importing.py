@@ -58,6 +58,7 @@ def batch_of(request: StaffRequest, pk: int) -> ImportBatch:
 class ImportView(FormView):
     """Send a list, or go on with one that was sent."""
 
+    uploads = 1
     permission_required = MAY_IMPORT
     template_name = "inventory/import.html"
     refused_field = "file"

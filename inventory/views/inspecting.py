@@ -219,6 +219,7 @@ class RestFineView(TapView):
 
 
 class FindingView(TapView):
+    uploads = 1
     form_class = FindingForm
 
     def act(self, inspection: Inspection, form: FindingForm) -> None:
@@ -253,6 +254,7 @@ class CountView(TapView):
 class WalkPhotoView(TapView):
     """Photos may still come in after the walk is finished."""
 
+    uploads = 1
     form_class = PhotoForm
 
     def act(self, inspection: Inspection, form: PhotoForm) -> None:

@@ -15,10 +15,10 @@ from django.utils import timezone
 from django.utils.functional import Promise, cached_property
 from django.utils.http import urlencode
 from django.utils.translation import gettext, gettext_lazy
-from django_tables2 import RequestConfig
 
 from core.responses import stream_response
 from core.sheets import save_xlsx, stream_csv
+from core.tables import show_page
 from core.views import FormView, StaffRequest, StaffView
 from inventory.access import has_perm_at_school
 from inventory.forms.register import (
@@ -115,7 +115,7 @@ class RegisterView(StaffView):
         register = register_of(request.user, wanted, today=today)
         table = InstrumentTable(register.rows, today=today, exclude=("school",) if len(schools) < 2 else ())
         table.data.set_count(register.count(wanted))
-        RequestConfig(request, paginate={"per_page": PER_PAGE, "silent": True}).configure(table)
+        show_page(table, request, per_page=PER_PAGE)
         chips = chips_of(form, request.GET, wanted)
         context = {
             "table": table,
@@ -223,6 +223,7 @@ def may_record_gift(request: StaffRequest, instrument: Instrument) -> bool:
 class AddView(FormView):
     """Register one instrument: the kind, and what is written on it; the rest can wait."""
 
+    uploads = 1
     permission_required = "inventory.add_instrument"
     template_name = "inventory/instrument_form.html"
 

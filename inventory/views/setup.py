@@ -12,13 +12,14 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext
-from django_tables2 import RequestConfig, Table
+from django_tables2 import Table
 
 from core.models import SignOn, User
 from core.second_steps import has_second_step
 from core.services.accounts import LINK_GOOD_FOR, make_link, set_first_password
 from core.services.second_steps import reset_second_step
 from core.services.sign_on import unlink_sign_on
+from core.tables import show_page
 from core.views import FormView, StaffRequest, home_of, keep_session, keep_to_show, row_or_404, show_once
 from inventory.catalog.load import catalog, override_folder
 from inventory.exceptions import RefusedError
@@ -45,7 +46,7 @@ SETTINGS, PEOPLE = "inventory.manage_settings", "inventory.manage_people"
 
 
 def paged(request: StaffRequest, table: Table) -> Table:
-    RequestConfig(request, paginate={"per_page": PER_PAGE, "silent": True}).configure(table)
+    show_page(table, request, per_page=PER_PAGE)
     return table
 
 

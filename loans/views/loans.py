@@ -15,10 +15,10 @@ from django.urls import reverse_lazy
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
-from django_tables2 import RequestConfig
 
 from core.pdf import PdfError
 from core.responses import file_response
+from core.tables import show_page
 from core.views import SearchedView, StaffRequest, StaffView, row_or_404
 from inventory.access import has_perm_at_school
 from inventory.models import schools_of
@@ -57,7 +57,7 @@ class LoanListView(SearchedView):
             table.exclude = (*table.exclude, "returned_at")
         if not keys <= named:
             table.hide_names()
-        RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
+        show_page(table, request, per_page=PER_PAGE)
         template = "components/table.html" if request.htmx else "loans/loan_list.html"
         context = {
             "table": table,

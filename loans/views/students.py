@@ -11,9 +11,9 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
-from django_tables2 import RequestConfig
 
 from core.pdf import PdfError
+from core.tables import show_page
 from core.views import FormView, SearchedView, StaffRequest, StaffView, row_or_404
 from inventory.exceptions import RefusedError
 from inventory.models import schools_of
@@ -43,7 +43,7 @@ class StudentListView(SearchedView):
         rows = Student.objects.visible_to(request.user).filter(erased_at=None).select_related("school")
         rows = form.narrow(rows.annotate(out=Count("loans", filter=Q(loans__returned_at=None, loans__isnull=False))))
         table = StudentTable(rows, exclude=("school",) if schools.count() < 2 else ())
-        RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
+        show_page(table, request, per_page=PER_PAGE)
         template = "components/table.html" if request.htmx else "loans/student_list.html"
         add = {"label": _("Add a student"), "url": reverse("loans:add-student"), "main": True}
         acts = [add] if request.user.has_perm(CHANGE) else []

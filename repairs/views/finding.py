@@ -35,6 +35,7 @@ def in_words(part: Part, fault: str) -> str:
 class FindingView(StaffView):
     """Pick a part, then what is wrong there, then how bad: one page, reached twice."""
 
+    uploads = 1
     permission_required = WORK
     is_damage = False
 

@@ -11,9 +11,9 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext
-from django_tables2 import RequestConfig
 
 from core.responses import home_url
+from core.tables import show_page
 from core.views import StaffRequest, StaffView, pdf_response
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
@@ -49,7 +49,7 @@ class JobListView(StaffView):
         if form.shows_closed:
             closed = rows.filter(closed_at__isnull=False).for_table().select_related("closed_by", "play_test")
             table = ClosedJobTable(closed)
-            RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
+            show_page(table, request, per_page=PER_PAGE)
             context["table"] = table
         else:
             page = Paginator(rows.open().first_due(), PER_PAGE).get_page(request.GET.get("page", "1"))

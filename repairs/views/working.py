@@ -179,6 +179,7 @@ class CameFreeView(StepPost):
 class DoStepView(StaffView):
     """Record an outcome; the next page says what it changed."""
 
+    uploads = 1
     permission_required = WORK
     http_method_names = ["post", "options"]
 

@@ -1,13 +1,15 @@
 import gzip
+from pathlib import Path
 
 import pytest
+from django.conf import settings
 from django.contrib import messages
 from django.contrib.messages.storage.session import SessionStorage
 from django.http import HttpResponse, HttpResponseRedirect
 from django.urls import reverse
 
 from core.exceptions import BusyError
-from core.middleware import HEALTH, ClientAddressMiddleware, CompressionMiddleware, SavedFormMiddleware
+from core.middleware import HEALTH, ClientAddressMiddleware, CompressionMiddleware, SavedFormMiddleware, body_length
 from core.models import Event, User
 from inventory.services.care import report_problem
 from tests.factories import NOW, make_ready_instrument
@@ -20,8 +22,9 @@ def test_every_answer_names_its_request(client):
 
 
 @pytest.mark.django_db
-def test_all_events_of_one_request_carry_its_id(client):
-    instrument = make_ready_instrument()
+def test_all_events_of_one_request_carry_its_id(client, director):
+    client.force_login(director)
+    instrument = make_ready_instrument(school=director.staff_roles.get().school)
     token = instrument.tags.get().token
     answer = client.post(reverse("desk:report", args=[token]), {"text": "The second valve sticks."})
     events = Event.objects.filter(request_id=answer.headers["X-Request-Id"])
@@ -205,3 +208,62 @@ def test_a_request_tells_the_time_of_the_district(client, monkeypatch):
     monkeypatch.setattr("core.middleware.enter_all", met.append)
     client.get(reverse("core:log-in"))
     assert len(met) == 1
+
+
+class Unread:
+    """A body of which nothing may be read."""
+
+    def read(self, *_args):
+        raise AssertionError("read")
+
+    readline = read
+
+
+def sent(client, path, length):
+    body = {"wsgi.input": Unread(), "CONTENT_LENGTH": str(length), "CONTENT_TYPE": "multipart/form-data; boundary=x"}
+    return client.generic("POST", path, **body)
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("path", ["/log-in/", "/T/{token}/REPORT"])
+def test_a_stranger_who_sends_much_is_refused_unread(client, settings, path):
+    token = make_ready_instrument().tags.get().token
+    answer = sent(client, path.format(token=token), settings.STRANGERS_BODY_BYTES + 1)
+    assert answer.status_code == 413
+    assert "Nothing was saved" in answer.text
+
+
+@pytest.mark.django_db
+def test_whoever_was_logged_in_and_sends_much_is_shown_the_way_back_in(client, settings):
+    instrument = make_ready_instrument()
+    page = reverse("desk:lend-this", args=[instrument.asset_number])
+    answer = sent(client, page, 20 * 2**20)
+    assert answer.status_code == 302
+    assert answer.headers["Location"] == f"{reverse('core:log-in')}?next={page}"
+
+
+@pytest.mark.django_db
+def test_a_page_takes_the_photos_that_it_asks_for_and_no_more(client, director, settings):
+    client.force_login(director)
+    instrument = make_ready_instrument(school=director.staff_roles.get().school)
+    typed, photo = settings.DATA_UPLOAD_MAX_MEMORY_SIZE, settings.UPLOAD_MAX_BYTES
+    for name, most in (("inventory:whereabouts", typed), ("inventory:photos", typed + photo)):
+        page = reverse(name, args=[instrument.asset_number])
+        assert sent(client, page, most + 1).status_code == 413
+        with pytest.raises(AssertionError, match="read"):
+            sent(client, page, most)
+
+
+def test_every_page_that_reads_files_says_how_many():
+    """What a page's module reads of ``request.FILES``, its view must count: else a photo is refused by its length."""
+    for path in Path(settings.BASE_DIR).glob("*/views/*.py"):
+        text = path.read_text(encoding="utf-8")
+        if "FILES" in text and path.name != "base.py":
+            assert "    uploads = " in text, path
+
+
+@pytest.mark.parametrize(("said", "length"), [("", 0), ("12", 12), ("-5", 0), ("1e9", 0), ("٣", 0)])
+def test_a_length_is_a_number_or_none(rf, said, length):
+    request = rf.get("/")
+    request.META["CONTENT_LENGTH"] = said
+    assert body_length(request) == length

@@ -5,7 +5,7 @@ import logging
 import pytest
 from django.urls import reverse
 
-from core.request_id import RequestIdFilter, request_id_var
+from core.request_id import OneLineFilter, RequestIdFilter, request_id_var
 from tests.factories import make_user
 
 
@@ -33,3 +33,24 @@ def test_an_error_page_shows_the_id_that_the_answer_and_the_log_carry(client, ca
     assert answer.status_code == 403
     assert answer.headers["X-Request-Id"] in answer.content.decode()
     assert {record.request_id for record in caplog.records} == {answer.headers["X-Request-Id"]}
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("page", ["/instruments/", "/apple-touch-icon.png"])
+def test_a_refused_request_is_one_line_of_the_log(client, caplog, page):
+    client.force_login(make_user())
+    assert client.get(page).status_code in {403, 404}
+    (record,) = caplog.records
+    assert OneLineFilter().filter(record)
+    assert logging.Formatter("{message}", style="{").format(record).splitlines() == [record.getMessage()]
+
+
+def test_a_fault_of_ours_keeps_its_traceback():
+    try:
+        raise RuntimeError("broken")
+    except RuntimeError as error:
+        seen = (RuntimeError, error, error.__traceback__)
+    record = logging.LogRecord("django.request", logging.ERROR, __file__, 1, "words", None, seen)
+    record.status_code = 500
+    assert OneLineFilter().filter(record)
+    assert "Traceback" in logging.Formatter("{message}", style="{").format(record)

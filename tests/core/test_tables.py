@@ -6,7 +6,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from core.models import User
-from core.tables import BaseTable
+from core.tables import BaseTable, show_page
 from tests.factories import make_user
 
 pytestmark = pytest.mark.django_db
@@ -89,3 +89,11 @@ def test_a_cell_says_what_the_library_would_say():
     (bare,) = list(NameTable([{"name": "", "username": None}]).body)
     assert bare.count("data-empty") == 2
     assert bare.count("—") == 2
+
+
+@pytest.mark.parametrize(("asked", "first"), [("", 0), ("page=2", 2), ("page=-1", 2), ("page=99", 2), ("page=x", 0)])
+@pytest.mark.parametrize("more", ["", "per_page=-1", "per_page=0", "per_page=999999999999999999999"])
+def test_a_page_has_the_rows_that_we_say_whatever_the_address_asks(rf, asked, first, more):
+    table = NameTable([{"name": str(number), "username": ""} for number in range(4)])
+    show_page(table, rf.get(f"/?{asked}&{more}"), per_page=2)
+    assert [row.record["name"] for row in table.paginated_rows] == [str(first), str(first + 1)]
