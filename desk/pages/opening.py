@@ -55,13 +55,13 @@ STEPS: dict[str, tuple[Promise, Promise, str, tuple[str, ...]]] = {
 
 
 def step_lines(steps: FirstSteps) -> dict[str, Any]:
-    """The list, in the order in which things are done, with what comes next marked."""
+    """The list in the order in which things are done, what is left first, with what comes next marked."""
     lines = [
         {"code": code, "what": what, "why": why, "url": reverse(page, args=args), "is_done": steps.done[code]}
         for code, (what, why, page, args) in STEPS.items()
     ]
     return {
-        "lines": lines,
+        "lines": sorted(lines, key=lambda line: line["is_done"]),
         "done": sum(line["is_done"] for line in lines),
         "next": next((line for line in lines if not line["is_done"]), None),
         "is_aside": steps.is_aside,

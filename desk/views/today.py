@@ -29,6 +29,11 @@ class TodayView(StaffView):
         today = timezone.localdate()
         roles = selectors.roles_at(request.user)
         context: dict[str, object] = {"today": today, "roles": roles}
+        steps = first_steps(at=timezone.now()) if "administrator" in roles else None
+        if steps and not steps.is_aside and not steps.is_finished:
+            context["first_steps"] = step_lines(steps)
+            if not steps.done["list"]:  # nothing is there yet to lend or to repair
+                return render(request, "desk/today.html", context)
         if {"director", "tech"}.intersection(roles):
             context["decisions"] = own_lines(own_decisions(request.user))
             context["reports"] = selectors.reports_to_answer(request.user)
@@ -42,12 +47,8 @@ class TodayView(StaffView):
         if "auditor" in roles:
             auditor = context["auditor"] = selectors.auditor_today(request.user, today=today)
             context["activity"] = folded(lines_of(auditor["events"], numbers=auditor["numbers"]))[:EVENTS_SHOWN]
-        if "administrator" in roles:
-            steps = first_steps(at=timezone.now())
-            if steps and not steps.is_aside and not steps.is_finished:
-                context["first_steps"] = step_lines(steps)
-            else:
-                context["administrator"] = selectors.administrator_today(request.user)
+        if "administrator" in roles and "first_steps" not in context:
+            context["administrator"] = selectors.administrator_today(request.user)
         if {"director", "administrator"} & {*roles}:
             orders, count = selectors.to_approve(request.user)
             context["approvals"] = {"orders": approval_lines(orders), "count": count}

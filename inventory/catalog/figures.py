@@ -104,6 +104,13 @@ class FigureRule:
         return _("Enter a number from %(low)s to %(high)s.", low=low, high=high)
 
     @property
+    def hint_words(self) -> str:
+        """Unit and range, beside the field: "dollars an hour, 0 to 300"."""
+        low, high = self.typed(_plain(self.low)), self.typed(_plain(self.high))
+        words = _("%(low)s to %(high)s", low=low, high=high)
+        return f"{self.unit_words}, {words}" if self.unit_words else words
+
+    @property
     def unit_words(self) -> str:
         """The unit beside the field."""
         if self.is_percent:

@@ -61,7 +61,7 @@ def field_for(rule: FigureRule, value: str) -> forms.Field:
         return forms.ChoiceField(choices=YES_NO, widget=forms.RadioSelect, **common)
     field = forms.CharField(
         max_length=20,
-        help_text=f"{rule.unit_words}. {rule.range_words}" if rule.unit_words else rule.range_words,
+        help_text=rule.hint_words,
         widget=forms.TextInput(attrs={"autocomplete": "off", "inputmode": "numeric" if rule.is_whole else "decimal"}),
         **common,
     )

@@ -15,6 +15,7 @@ def test_each_step_is_ticked_and_the_first_that_is_not_comes_next():
     lines = step_lines(steps("district", "time_zone"))
     assert (lines["done"], lines["next"]["code"], lines["is_finished"]) == (2, "schools", False)
     assert [line["code"] for line in lines["lines"] if line["is_done"]] == ["district", "time_zone"]
+    assert [line["is_done"] for line in lines["lines"]] == [False] * 6 + [True] * 2  # what is left stands on top
 
 
 def test_when_all_are_done_nothing_comes_next():

@@ -27,7 +27,7 @@ def test_the_field_begins_with_what_holds(key, value, stands):
 
 def test_unit_and_range_stand_beside_the_field():
     html = str(form("repair_limit", "0.5"))
-    assert "% of replacement value. Enter a number from 10 to 100." in html
+    assert "% of replacement value, 10 to 100" in html
     assert 'min="2026-09-14"' in html
 
 
