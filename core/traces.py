@@ -91,6 +91,7 @@ class Trace:
     """How the event log speaks of a model's rows.
 
     ``columns`` are protected: an event may hold them under NOW, and the row must have what the latest one holds.
+    ``files`` names columns of files with the column that keeps the hash of each, "" where none does.
     ``says`` reads the same from what an act has always told. ``derived`` are figures of a column (its hash), under a
     name of their own. ``counts`` says how many rows of another model belong to it: act -> (source, model, column).
     """
@@ -104,6 +105,7 @@ class Trace:
     needs: Q | None = None  # the rows that must have an event; None: every one
     derived: Mapping[str, tuple[str, Callable[[Any], Any]]] = field(default_factory=dict)
     counts: Mapping[str, tuple[Source, type[models.Model], str]] = field(default_factory=dict)
+    files: Mapping[str, str] = field(default_factory=dict)
     named: tuple[Named, ...] = ()
 
 

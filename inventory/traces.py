@@ -12,6 +12,7 @@ from inventory.models import (
     ChartConfirmation,
     District,
     Donation,
+    Figure,
     Finding,
     ImportBatch,
     Inspection,
@@ -122,6 +123,7 @@ TRACES = (
         Photo,
         begins={"photo_kept"},
         says={"photo_kept": HERE | {"taken_at": moment, "sha256": after("sha256"), "part": after("part")}},
+        files={"image": "sha256", "small": ""},
     ),
     Trace(
         Donation,
@@ -138,6 +140,16 @@ TRACES = (
             "import_begun": {"school_id": tenant},
             "imported": {"state": always(State.PUBLISHED.value), "sha256": after("sha256")},
             "import_dropped": {"state": always(State.DROPPED.value)},
+        },
+    ),
+    Trace(
+        Figure,
+        begins={"figure_set"},
+        says={
+            "figure_set": {
+                "set_at": moment,
+                **{name: after(name) for name in ("key", "value", "effective_on")},
+            }
         },
     ),
     Trace(

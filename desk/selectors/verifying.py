@@ -9,6 +9,7 @@ from django.db.models import F
 
 from core.events import broken_links
 from core.log_guard import missing_guards
+from core.stored_files import file_differences
 from core.traces import log_differences
 from inventory.models import Custody, Instrument, Whereabouts
 from inventory.selectors.state import stored_differences
@@ -86,4 +87,5 @@ def differences(*, is_reckoned: bool = True) -> tuple[int, list[str]]:
     found.extend(broken_links())
     found.extend(missing_guards())
     found.extend(log_differences())
+    found.extend(file_differences())
     return count, found
