@@ -219,14 +219,14 @@ class InstrumentForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
         data["school"] = self.only_school or data.get("school")
-        row = self.instrument
-        if row and data["school"] not in (None, row.school) and row.whereabouts == Whereabouts.WITH_STUDENT:
-            self.add_error("school", stays_at_its_school(row))
         room = data.get("room")
         if room and data["school"] and room.school_id != data["school"].pk:
             elsewhere = gettext("%(room)s is a room of %(its_school)s. Choose one of %(school)s.")
             names = {"room": room.name, "its_school": room.school.name, "school": data["school"].name}
             self.add_error("room", elsewhere % names)
+        row = self.instrument
+        if row and data["school"] not in (None, row.school) and row.whereabouts == Whereabouts.WITH_STUDENT:
+            self.add_error("school", stays_at_its_school(row))
         data["level"] = data.get("level") or Level.STUDENT
         data["acquired_by"] = data.get("acquired_by") or Acquired.UNKNOWN
         return data

@@ -26,9 +26,12 @@ def lock_instruments(*instruments: Instrument | int) -> list[Instrument]:
     """
     rows = current_act().rows
     keys = [one if isinstance(one, int) else one.pk for one in instruments]
-    if missing := {key for key in keys if (Instrument, key) not in rows}:
-        locked = Instrument.objects.select_for_update(of=("self",), no_key=True).select_related("school")
-        rows |= {(Instrument, row.pk): row for row in locked.filter(pk__in=missing).order_by("pk")}
+    # Twice: PostgreSQL, having waited for somebody who moved one to another school, joins it to the school of before,
+    # and leaves it out.
+    for _ in range(2):
+        if missing := {key for key in keys if (Instrument, key) not in rows}:
+            locked = Instrument.objects.select_for_update(of=("self",), no_key=True).select_related("school")
+            rows |= {(Instrument, row.pk): row for row in locked.filter(pk__in=missing).order_by("pk")}
     return [cast("Instrument", rows[Instrument, key]) for key in keys]
 
 
