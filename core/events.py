@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Collection, Iterable, Iterator, Mapping
+import secrets
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import chain
@@ -21,12 +24,34 @@ from django.utils.translation import gettext as _
 from core.acts import current_act, is_acting, service
 from core.bulk import columns_of, insert_rows
 from core.days import full_day
-from core.models import Event, EventHead, User
+from core.models import Event, EventHead, Revision, User
 from core.request_id import request_id_var
 from core.traces import registered
 
 NO_HASH = "0" * 64  # before the first event
 LONGEST_COUNT = 18  # digits; no log is longer
+
+TEXTS = "typed"  # key in before and after of an event: column -> salted hash of a text that stands in a Revision
+SALT_BYTES = 16
+
+Texts = Mapping[str, tuple[str | None, str]]  # column -> (from, to); from None: not said
+
+_salts: ContextVar[Callable[[], str]] = ContextVar("salts", default=lambda: secrets.token_hex(SALT_BYTES))
+
+
+@contextmanager
+def salted_by(draw: Callable[[], str]) -> Iterator[None]:
+    """Take salts from ``draw``, for a demo that repeats: whoever can guess a salt can try names against a hash."""
+    token = _salts.set(draw)
+    try:
+        yield
+    finally:
+        _salts.reset(token)
+
+
+def text_hash(salt: str, text: str) -> str:
+    """Return what an event holds of a typed text."""
+    return hashlib.sha256(f"{salt}\n{text}".encode()).hexdigest()
 
 
 def plain(values: Mapping[str, Any] | None) -> dict[str, Any]:
@@ -67,6 +92,7 @@ class NewEvent:
     tenant: int | None = None
     before: Mapping[str, Any] | None = None
     after: Mapping[str, Any] | None = None
+    texts: Texts | None = None
 
 
 @service
@@ -80,16 +106,18 @@ def record_event(
     tenant: int | None = None,
     before: Mapping[str, Any] | None = None,
     after: Mapping[str, Any] | None = None,
+    texts: Texts | None = None,
 ) -> None:
     """Append one event at the end of the act. Actor and time are the act's unless given.
 
-    Never put a person's name, contact details or free text about a person into before or after.
+    Never put what somebody typed into before or after: it goes into ``texts``, which are kept in rows that can be
+    erased, while the event holds their salted hashes.
     """
     running = current_act()
     by, when = (running.actor if actor is ... else actor), at or running.at
     if when is None:
         raise TypeError(f"event {act!r} has no time: pass `at`")
-    new = NewEvent(act=act, subject=subject, thread=thread, tenant=tenant, before=before, after=after)
+    new = NewEvent(act=act, subject=subject, thread=thread, tenant=tenant, before=before, after=after, texts=texts)
     _queue().append([_content(new, actor=by, at=when)])  # now: a row may be deleted before the act ends
 
 
@@ -97,7 +125,7 @@ def record_events(*, actor: User | None, at: datetime, events: Iterable[NewEvent
     """Append many events in the given order; they are built one by one while being written.
 
     Inside a service at the end of the act. Elsewhere at once and only once, not as an act of its own: a second try
-    would find a generator used up. As in ``record_event``: no name, contact details or free text about a person.
+    would find a generator used up. As in ``record_event``: what somebody typed goes into ``texts`` alone.
     """
     contents = (_content(new, actor=actor, at=at) for new in events)
     if is_acting():
@@ -115,34 +143,55 @@ def _queue() -> list[Iterable[dict[str, Any]]]:
 
 
 def _content(new: NewEvent, *, actor: User | None, at: datetime) -> dict[str, Any]:
-    """Return what the hash covers except the number, and the time itself."""
+    """Return what the hash covers except the number, the time itself, and the texts beside it."""
+    before, after, typed = plain(new.before), plain(new.after), []
+    for column, (was, now) in (new.texts or {}).items():
+        salt = _salts.get()()
+        after.setdefault(TEXTS, {})[column] = text_hash(salt, now)
+        if was is not None:
+            before.setdefault(TEXTS, {})[column] = text_hash(salt, was)
+        typed.append({"column": column, "before": was or "", "after": now, "salt": salt})
     return {
         "moment": at,
+        "typed": typed,
         "actor": actor.pk if actor else None,
         "act": new.act,
         "subject": f"{new.subject._meta.label_lower}:{new.subject.pk}",
         "thread": new.thread,
         "tenant": new.tenant,
-        "before": plain(new.before),
-        "after": plain(new.after),
+        "before": before,
+        "after": after,
     }
+
+
+def thread_key(thread: str) -> int | None:
+    """Return the key of the row that a thread is about: 12 of "instrument:12"."""
+    key = thread.rpartition(":")[2]
+    return int(key) if key.isdigit() else None
 
 
 def _write(contents: Iterable[dict[str, Any]]) -> None:
     # SQLite's IMMEDIATE transaction and PostgreSQL's row lock both let one writer at a time past this line.
     head, _ = EventHead.objects.select_for_update(no_key=True).get_or_create(pk=1)
-    insert_rows(Event, _chained(contents, end=head))
+    typed: list[list[Any]] = []
+    insert_rows(Event, _chained(contents, end=head, typed=typed))
+    insert_rows(Revision, typed)
     EventHead.objects.filter(pk=1).update(last_number=head.last_number, last_hash=head.last_hash)
 
 
-def _chained(contents: Iterable[dict[str, Any]], *, end: EventHead) -> Iterator[list[Any]]:
-    """Yield table rows, each with the hash of the one before; ``end`` moves along the chain."""
+def _chained(contents: Iterable[dict[str, Any]], *, end: EventHead, typed: list[list[Any]]) -> Iterator[list[Any]]:
+    """Yield table rows, each with the hash of the one before; ``end`` moves along the chain.
+
+    ``typed`` gets the rows of the texts that they speak of.
+    """
+    of_texts = [field.attname for field in columns_of(Revision)]
     columns = {field.attname: field for field in columns_of(Event)}
     row: dict[str, Any] = dict.fromkeys(columns)
     request = row["request_id"] = request_id_var.get()
     as_json, as_moment = columns["after"].get_db_prep_save, columns["at"].get_db_prep_save
     for content in contents:
         moment, number, previous = content.pop("moment"), end.last_number + 1, end.last_hash
+        texts = content.pop("typed")
         at = moment.astimezone(UTC).isoformat(timespec="microseconds")
         row |= {name: content[name] for name in ("act", "thread", "tenant")}
         row["hash"] = link_hash(previous, content | {"number": number, "at": at, "request": request})
@@ -151,6 +200,8 @@ def _chained(contents: Iterable[dict[str, Any]], *, end: EventHead) -> Iterator[
         row["at"] = as_moment(moment, connection)
         row["before"], row["after"] = as_json(content["before"], connection), as_json(content["after"], connection)
         end.last_number, end.last_hash = number, row["hash"]
+        about = {"number": number, "thread": thread_key(content["thread"])}
+        typed.extend([(row | about | text)[name] for name in of_texts] for text in texts)
         yield list(row.values())
 
 

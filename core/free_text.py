@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from itertools import count
 from typing import Any
 
@@ -20,11 +20,14 @@ class FreeText:
     tenant: str
     thread: str = ""  # "" for rows that belong to no thread
     is_short: bool = False  # a few short texts: single words of a name are looked for in every row, whatever its thread
+    where: Q = field(default_factory=Q)  # the rows that are searched
+    home: tuple[str, ...] = ()  # of versions of a text: their columns with model, key and column of the row it is in
+    also: Mapping[str, Any] = field(default_factory=dict)  # what else is written into a row whose text is changed
 
 
 @dataclass(frozen=True, slots=True)
 class Typed:
-    """One text that someone typed."""
+    """One text that someone typed. ``home`` is the key of the text that it is, or was, a version of."""
 
     model: type[models.Model]
     pk: int
@@ -32,11 +35,21 @@ class Typed:
     value: Any  # str, or JSON
     thread: int | None
     is_short: bool = False
+    version_of: str = ""
 
     @property
     def key(self) -> str:
         """Identify the text on a page, such as "inventory.finding:12:note"."""
         return f"{self.model._meta.label_lower}:{self.pk}:{self.column}"
+
+    @property
+    def home(self) -> str:
+        return self.version_of or self.key
+
+    @property
+    def same(self) -> tuple[str, str]:
+        """Identify the text wherever it stands: its versions in revisions are the same text."""
+        return self.home, self.text
 
     @property
     def text(self) -> str:
@@ -91,11 +104,12 @@ def typed_texts(*, tenant: int, threads: Collection[int] = ()) -> Iterator[Typed
         for column in entry.columns:
             filled |= ~Q(**{column: ""}) if _is_text(entry.model, column) else Q(**{f"{column}__isnull": False})
         thread = F(entry.thread) if entry.thread else models.Value(None, output_field=models.BigIntegerField())
-        rows = _plain(entry.model).filter(owned & filled).annotate(_thread=thread).order_by("pk")
-        for pk, thread_id, *values in rows.values_list("pk", "_thread", *entry.columns).iterator():
-            for column, value in zip(entry.columns, values, strict=True):
+        rows = _plain(entry.model).filter(entry.where, owned & filled).annotate(_thread=thread).order_by("pk")
+        for pk, thread_id, *values in rows.values_list("pk", "_thread", *entry.columns, *entry.home).iterator():
+            home = ":".join(values[len(entry.columns) :])
+            for column, value in zip(entry.columns, values, strict=False):
                 if value:
-                    yield Typed(entry.model, pk, column, value, thread_id, entry.is_short)
+                    yield Typed(entry.model, pk, column, value, thread_id, entry.is_short, version_of=home)
 
 
 def rewrite(typed: Typed, change: Callable[[str], str]) -> bool:
@@ -107,13 +121,14 @@ def rewrite(typed: Typed, change: Callable[[str], str]) -> bool:
     if value == typed.value:
         return False
     longest = getattr(typed.model._meta.get_field(typed.column), "max_length", None)
+    also = {name: given for one in _ENTRIES if one.model is typed.model for name, given in one.also.items()}
     row = _plain(typed.model).filter(pk=typed.pk)
     for number in count(1):
         ending = f" {number}" if number > 1 else ""
         fits = value[: longest - len(ending)] + ending if longest and isinstance(value, str) else value
         try:
             with transaction.atomic():
-                row.update(**{typed.column: fits})
+                row.update(**{typed.column: fits}, **also)
         except IntegrityError:
             if not isinstance(value, str) or number == MOST:
                 raise

@@ -1,4 +1,4 @@
-"""Users and how they get in, the append-only event log, and forms that were posted."""
+"""Users and how they get in, the append-only event log with the texts it speaks of, and forms that were posted."""
 
 from __future__ import annotations
 
@@ -164,6 +164,38 @@ class Event(models.Model):
 
     def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
         raise AppendOnlyError("events are never deleted")
+
+
+class Revision(models.Model):
+    """A text that someone typed, as one event found and left it. The event holds only salted hashes of both.
+
+    The salt stands here alone. Where a name is taken out of a text, the salt goes with it, so that nobody can try
+    names against the hash that stays in the event.
+    """
+
+    number = models.PositiveBigIntegerField()  # the event's
+    subject_type = models.CharField(max_length=60)
+    subject_id = models.CharField(max_length=40)
+    thread = models.BigIntegerField(null=True, blank=True)  # the key of the row whose history it is in
+    tenant = models.BigIntegerField(null=True, blank=True)
+    column = models.CharField(max_length=60)
+    before = models.TextField(blank=True)
+    after = models.TextField(blank=True)
+    salt = models.CharField(max_length=32, blank=True)  # empty: erased
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["number", "column"], name="revision_once")]
+        indexes = [
+            models.Index(fields=["thread"], name="revision_thread"),
+            models.Index(fields=["tenant"], name="revision_tenant"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.column} in {self.number}"
+
+    @property
+    def is_erased(self) -> bool:
+        return not self.salt
 
 
 class PostedForm(models.Model):

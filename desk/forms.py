@@ -36,6 +36,16 @@ class ReportForm(OnceForm):
     website = forms.CharField(required=False, widget=forms.TextInput(attrs={"tabindex": "-1", "autocomplete": "off"}))
 
 
+class EnteredInErrorForm(OnceForm):
+    because = forms.CharField(
+        label=_("What is wrong with it?"),
+        max_length=400,
+        error_messages={"required": _("Say in a few words why it is wrong.")},
+        help_text=_("Shown beside the entry. Please do not include anyone's name."),
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+
 class BenchDayForm(forms.Form):
     """Which bench, from when, for how long. Missing or invalid values fall back to the usual ones."""
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from desk.views import bench_day, fitting, instrument, lending, opening, scanning, today
+from desk.views import bench_day, fitting, instrument, lending, log, opening, scanning, today
 
 app_name = "desk"
 urlpatterns = [
@@ -12,6 +12,9 @@ urlpatterns = [
     path("scan/", scanning.ScanView.as_view(), name="scan"),
     path("find/", scanning.FindView.as_view(), name="find"),
     path("i/<str:asset_number>/", instrument.InstrumentView.as_view(), name="instrument"),
+    path("i/<str:asset_number>/history/", log.HistoryView.as_view(), name="history"),
+    path("log/<int:number>/", log.LogEntryView.as_view(), name="log-entry"),
+    path("log/<int:number>/error/", log.EnteredInErrorView.as_view(), name="entered-in-error"),
     path("lend/", lending.LendStartView.as_view(), name="lend"),
     path("lend/<str:asset_number>/", lending.LendView.as_view(), name="lend-this"),
     path("lend/<str:asset_number>/walk/", lending.LendWalkView.as_view(), name="lend-walk"),

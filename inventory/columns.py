@@ -53,43 +53,48 @@ class Column(ListColumn):
     fact: str | None = None  # heading on the instrument's page, where not the label; "" keeps it off
     empty: str = ""  # what the page says of a value that is not there
     is_exported: bool = True
-    is_free_text: bool = False  # may name a person: names are searched for in it, and the log never repeats it
+    # How the log keeps it. "typed": what somebody typed, which may name a person, stands in a revision that can be
+    # erased, and names are searched for in it; "value": a code, day or amount stands in the event; "": acts of its own.
+    log: Literal["typed", "value", ""] = "typed"
+    event_key: str = ""  # what events call it, where that is not its name
     permission: str = VIEW  # who may see it
 
     @property
-    def is_logged(self) -> bool:
-        """Say whether the log may repeat its values: everybody who sees the instrument reads the log."""
-        return not self.is_free_text and self.permission == VIEW
+    def in_events(self) -> str:
+        return self.event_key or self.name
 
 
 COLUMNS: Final = (
-    Column("asset_number", _("Asset number"), form="new", fact="", reads="number"),
-    Column("kind_code", _("Kind"), code="kind", form="", fact="", reads="kind"),
+    Column("asset_number", _("Asset number"), form="new", fact="", reads="number", log="value"),
+    Column("kind_code", _("Kind"), code="kind", form="", fact="", reads="kind", log="value", event_key="kind"),
     Column("serial", _("Serial"), help=_("Leave empty if it has none."), empty=_("none"), form="first", reads="number"),
     Column("maker", _("Maker"), form="first", fact=_("Maker and model")),
     Column("model", _("Model"), fact=_("Maker and model")),
-    Column("level", _("Level"), reads="level", may_be_noted=True),
-    Column("year_made", _("Year made"), reads="year"),
-    Column("options", _("Options"), reads=""),
-    Column("school", _("School"), form="first", fact=""),
-    Column("room", _("Room"), form="first", fact=""),
-    Column("whereabouts", _("Whereabouts"), form="", fact="", reads=""),
-    Column("verdict", _("Verdict"), form="", fact="", reads=""),
-    Column("limits", _("Limits"), form="", fact="", reads=""),
-    Column("readiness", _("Readiness"), form="", fact="", reads=""),
-    Column("readiness_reasons", _("Reasons"), form="", fact="", reads=""),
-    Column("inspected_at", _("Inspected on"), form="", fact="", reads=""),
-    Column("acquired_by", _("Acquired by"), form="first", reads="acquired_by", may_be_noted=True),
-    Column("acquired_on", _("Acquired on"), reads="date"),
-    Column("acquisition_cost_amount", _("Cost"), code="cost", help=_("In dollars."), fact="", reads="money"),
+    Column("level", _("Level"), reads="level", may_be_noted=True, log="value"),
+    Column("year_made", _("Year made"), reads="year", log="value"),
+    Column("options", _("Options"), reads="", log="value"),
+    Column("school", _("School"), form="first", fact="", log="value"),
+    Column("room", _("Room"), form="first", fact="", log="value"),
+    Column("whereabouts", _("Whereabouts"), form="", fact="", reads="", log=""),
+    Column("verdict", _("Verdict"), form="", fact="", reads="", log=""),
+    Column("limits", _("Limits"), form="", fact="", reads="", log=""),
+    Column("readiness", _("Readiness"), form="", fact="", reads="", log=""),
+    Column("readiness_reasons", _("Reasons"), form="", fact="", reads="", log=""),
+    Column("inspected_at", _("Inspected on"), form="", fact="", reads="", log=""),
+    Column("acquired_by", _("Acquired by"), form="first", reads="acquired_by", may_be_noted=True, log="value"),
+    Column("acquired_on", _("Acquired on"), reads="date", log="value"),
+    Column(
+        "acquisition_cost_amount", _("Cost"), code="cost", help=_("In dollars."), fact="", reads="money", log="value"
+    ),
     Column(
         "replacement_amount",
         _("Replacement cost"),
         help=_("In dollars. Leave empty to use the catalog's figure for its kind."),
         fact="",
         reads="",
+        log="value",
     ),
-    Column("funding_source", _("Funding source"), is_free_text=True),
+    Column("funding_source", _("Funding source")),
     Column("award_number", _("Award number"), help=_("Of the grant that paid for it."), reads="number"),
     Column(
         "federal_percent",
@@ -98,9 +103,10 @@ COLUMNS: Final = (
         help=_("The share of its cost that a federal award paid."),
         fact="",
         reads="share",
+        log="value",
     ),
-    Column("title_holder", _("Title holder"), help=_("Leave empty if it is the district."), is_free_text=True),
-    Column("notes", _("Notes"), fact="", reads="note", several=True, is_free_text=True),
+    Column("title_holder", _("Title holder"), help=_("Leave empty if it is the district.")),
+    Column("notes", _("Notes"), fact="", reads="note", several=True),
 )
 
 # Columns of the model that are neither typed nor written out: keys, and what is shown in words of its own.
@@ -154,6 +160,8 @@ LIST_ONLY: Final = (
 )
 
 BY_NAME: Final = {column.name: column for column in COLUMNS}
+TYPED: Final = tuple(column.name for column in COLUMNS if column.log == "typed")
+VALUES: Final = {column.name: column.in_events for column in COLUMNS if column.log == "value"}
 # By what a stored choice of columns calls it, in the order in which a page offers them.
 IN_LISTS: Final[dict[str, ListColumn]] = {column.key: column for column in (*COLUMNS, *LIST_ONLY) if column.reads}
 

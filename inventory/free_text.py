@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from django.db.models import Q
+
 from core.free_text import FreeText
-from inventory.columns import COLUMNS
+from core.models import Revision
+from inventory.columns import TYPED
 from inventory.models import (
     Donation,
     Finding,
@@ -20,8 +23,19 @@ from inventory.models import (
 
 SCHOOL, INSTRUMENT = "instrument__school_id", "instrument_id"
 
+DONOR = ("donor_name", "donor_contact")  # the giver, as giver, stays
+
 FREE_TEXT = (
-    FreeText(Instrument, tuple(column.name for column in COLUMNS if column.is_free_text), "school_id", "pk"),
+    FreeText(Instrument, TYPED, "school_id", "pk"),
+    FreeText(
+        Revision,
+        ("before", "after"),
+        "tenant",
+        "thread",
+        where=~Q(subject_type=Donation._meta.label_lower, column__in=DONOR),
+        home=("subject_type", "subject_id", "column"),
+        also={"salt": ""},
+    ),
     FreeText(Tag, ("revoked_because",), SCHOOL, INSTRUMENT),
     FreeText(Photo, ("caption",), SCHOOL, INSTRUMENT),
     FreeText(Donation, ("history",), SCHOOL, INSTRUMENT),

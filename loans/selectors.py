@@ -10,8 +10,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from django.apps import apps
 from django.conf import settings
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Model, Q, QuerySet
 from django.utils import timezone
 from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult, get_date_max
@@ -316,13 +317,21 @@ def places_to_redact(student: Student, *, nicknames: Sequence[str], checked: Map
     numbers = dict(
         Instrument.objects.filter(pk__in={typed.thread for typed in found.unsure}).values_list("pk", "asset_number")
     )
+    unsure = {typed.same: typed for typed in reversed(found.unsure)}  # each text once, its row before its revisions
     places = (
         {
             "key": typed.key,
-            "where": ", ".join(filter(None, (numbers.get(typed.thread or 0), str(typed.model._meta.verbose_name)))),
+            "where": ", ".join(
+                filter(None, (numbers.get(typed.thread or 0), str(_model_of(typed)._meta.verbose_name)))
+            ),
             "text": typed.text,
             "is_checked": checked.get(typed.key, True),
         }
-        for typed in found.unsure
+        for typed in reversed(unsure.values())
     )
-    return {"sure_count": len(found.sure), "unsure": tuple(places)}
+    return {"sure_count": len({typed.same for typed in found.sure}), "unsure": tuple(places)}
+
+
+def _model_of(typed: Typed) -> type[Model]:
+    """Return the model of the row that the text is, or was, in."""
+    return apps.get_model(typed.home.partition(":")[0])

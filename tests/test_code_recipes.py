@@ -23,7 +23,7 @@ from django.utils import timezone
 
 call_command("migrate", verbosity=0)
 
-from core.models import Event, User
+from core.models import Event, Revision, User
 from desk.pages.history import sentence
 from inventory.access import has_perm_at_school
 from inventory.columns import COLUMNS
@@ -64,7 +64,8 @@ print("ANSWER" + json.dumps({
     "shown": [first["more"], second["problems"]],
     "imported": imported,
     "asked": asked,
-    "logged": [event.before, event.after],
+    "logged": [sorted(event.before["typed"]), sorted(event.after["typed"])],
+    "kept": list(Revision.objects.filter(number=event.number).values_list("column", "before", "after")),
     "history": sentence(event),
     "fact": dict(facts_of(instrument, user=user))["Finish"],
     "exported": dict(zip(export_header(COLUMNS), row, strict=True))["Finish"],
@@ -147,7 +148,8 @@ def test_a_column_takes_three_files_besides_its_test_and_a_permission_one(projec
         ],
         "imported": "silver plate",
         "asked": ["Finish", "Lacquer, silver plate, bare brass.", 40, True],
-        "logged": [{"finish": "silver plate"}, {"finish": "lacquer"}],
+        "logged": [["finish"], ["finish"]],
+        "kept": [["finish", "silver plate", "lacquer"]],
         "history": "Corrected: finish",
         "fact": "lacquer",
         "exported": "lacquer",

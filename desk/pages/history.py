@@ -3,24 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
+from django.urls import reverse
 from django.utils.functional import Promise
+from django.utils.text import Truncator
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from core.models import Event
 from core.money import dollars
+from desk.selectors.history import BEGINS, ENTERED_IN_ERROR
 from inventory.catalog.load import catalog
-from inventory.columns import BY_NAME
-from inventory.models import Closed, Purpose, Whereabouts
+from inventory.models import Closed, Instrument, Purpose, Whereabouts
+from inventory.pages.changes import Change, Told, changes_of, labels_of
 from inventory.rules.facts import Owed
 from inventory.rules.notes import note_words
 
-ALIKE = ("moment", "what", "detail", "verdict", "asset_number")  # in lines that are shown as one
+NOTHING_TOLD = Told({}, {})
+SHORT = 80  # letters of a text in a list
+ALIKE = ("moment", "what", "detail", "changes", "strike", "verdict", "asset_number")  # in lines that are shown as one
 
 
 def moment_of(event: Event) -> tuple[datetime, int | None]:
@@ -51,8 +57,26 @@ def _play_tested(event: Event) -> str:
 
 
 def _corrected(event: Event) -> str:
-    labels = (str(BY_NAME[name].label) if name in BY_NAME else name.replace("_", " ") for name in event.after)
-    return gettext("Corrected: %(columns)s") % {"columns": ", ".join(labels).lower() or gettext("notes")}
+    return gettext("Corrected: %(columns)s") % {"columns": _columns(event)}
+
+
+def _redacted(event: Event) -> str:
+    return gettext("A name taken out: %(columns)s") % {"columns": _columns(event)}
+
+
+def _columns(event: Event) -> str:
+    """Name the columns; the oldest entries did not say that it was the notes."""
+    return ", ".join(labels_of(event)).lower() or gettext("notes")
+
+
+def _entered_in_error(event: Event) -> str:
+    return gettext("Marked as entered in error: %(act)s") % {"act": act_words(str(event.after.get("act", ""))).lower()}
+
+
+def act_words(act: str) -> str:
+    """Name an act without what its event says of it."""
+    words = SENTENCES.get(act)
+    return act.replace("_", " ").capitalize() if words is None or callable(words) else str(words)
 
 
 def _cautions(event: Event) -> str:
@@ -140,8 +164,12 @@ def _order_undone(event: Event) -> str:
 
 SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "registered": _("Registered"),
+    "opening": _("Put on record as it was"),
     "corrected": _corrected,
+    "text_redacted": _redacted,
+    "entered_in_error": _entered_in_error,
     "gift_recorded": _("Gift recorded"),
+    "gift_corrected": _("Gift record corrected"),
     "tag_issued": _("Tag issued"),
     "tag_revoked": _("Tag revoked"),
     "moved": _moved,
@@ -227,24 +255,97 @@ def detail(event: Event) -> str:
     return ""
 
 
-def lines_of(events: Iterable[Event], *, numbers: Mapping[str, str] = MappingProxyType({})) -> list[dict[str, Any]]:
-    """Events (with their actors) as sentences. A verdict that follows from an inspection is shown with it."""
+def lines_of(
+    events: Iterable[Event], *, told: Told = NOTHING_TOLD, numbers: Mapping[str, str] = MappingProxyType({})
+) -> list[dict[str, Any]]:
+    """Events (with their actors) as sentences. A verdict that follows from an inspection is shown with it.
+
+    What says that an event was entered in error is newer than it, so it is among events that are read newest first.
+    """
     rows = list(events)
     inspected = {event.at for event in rows if event.act == "inspected"}
+    strikes = {event.after.get("event"): event for event in rows if event.act == ENTERED_IN_ERROR}
     return [
         {
+            "number": event.number,
             "when": event.at,
-            "what": sentence(event),
             "who": event.actor.name if event.actor else "",
             "moment": moment_of(event),
-            "detail": detail(event),
             "verdict": str(event.after.get("verdict", "")) if event.act in {"judged", "inspected"} else "",
             "asset_number": numbers.get(event.thread, ""),  # in a list about several instruments
+            "strike": strike_line(strikes.get(event.number), told),
             "times": 1,  # how often the same person did it in that minute
+            **_what(event, told),
         }
         for event in rows
         if event.act != "judged" or event.at not in inspected
     ]
+
+
+def _what(event: Event, told: Told) -> dict[str, Any]:
+    """The sentence of an event, what it adds, and what it changed from and to; a list leaves out whole rows."""
+    changes = [] if event.act in BEGINS else changes_of(event, told)
+    what = gettext("Corrected") if changes and event.act == "corrected" else sentence(event)
+    return {"what": what, "detail": detail(event), "changes": [short_words(change) for change in changes]}
+
+
+def short_words(change: Change) -> str:
+    """A change in one line of a list: of a long text its beginning."""
+    before = None if change.before is None else Truncator(change.before).chars(SHORT)
+    return replace(change, before=before, after=Truncator(change.after).chars(SHORT)).words
+
+
+def strike_line(strike: Event | None, told: Told) -> dict[str, Any] | None:
+    """Who said that an event was entered in error, when and why."""
+    if strike is None:
+        return None
+    reason = told.texts.get((strike.number, "reason"))
+    return {
+        "number": strike.number,
+        "who": strike.actor.name if strike.actor else "",
+        "when": strike.at,
+        "because": reason.after if reason else "",
+    }
+
+
+def entry_page(event: Event, *, told: Told, strike: Event | None) -> dict[str, Any]:
+    """Return what the page of one event shows."""
+    reason = told.texts.get((event.number, "reason"))
+    return {
+        "event": event,
+        "what": sentence(event),
+        "detail": reason.after if reason else detail(event),
+        "who": event.actor.name if event.actor else "",
+        "changes": changes_of(event, told),
+        "strike": strike_line(strike, told),
+        "struck_number": event.after.get("event") if event.act == ENTERED_IN_ERROR else None,
+    }
+
+
+# Act -> the page where what it says is put right, the permission, and what the link says.
+CORRECTED_AT: Mapping[str, tuple[str, str, Promise]] = {
+    **dict.fromkeys(
+        ("registered", "opening", "corrected", "text_redacted"),
+        ("inventory:edit", "inventory.change_instrument", _("Correct the register")),
+    ),
+    **dict.fromkeys(
+        ("gift_recorded", "gift_corrected"),
+        ("inventory:donation", "inventory.change_donor", _("Correct the gift record")),
+    ),
+    "moved": ("inventory:whereabouts", "inventory.move_instrument", _("Say where it is")),
+    "inspected": ("inventory:inspect", "inventory.inspect_instrument", _("Inspect it again")),
+    "play_tested": ("inventory:play-test", "inventory.play_test_instrument", _("Play-test it again")),
+    "accessories_counted": ("inventory:accessories", "inventory.inspect_instrument", _("Count the accessories again")),
+    **dict.fromkeys(("tag_issued", "tag_revoked"), ("inventory:tags", "inventory.manage_tags", _("See its tags"))),
+}
+
+
+def correcting(event: Event, instrument: Instrument, *, may: Callable[[str], bool]) -> dict[str, str]:
+    """Where this reader puts right what the event says: its own page, or the instrument's."""
+    name, permission, label = CORRECTED_AT.get(event.act, ("", "", ""))
+    if name and may(permission):
+        return {"url": reverse(name, args=[instrument.asset_number]), "action": str(label)}
+    return {"url": reverse("desk:instrument", args=[instrument.asset_number]), "action": gettext("Open the instrument")}
 
 
 def folded(lines: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:

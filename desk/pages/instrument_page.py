@@ -190,7 +190,7 @@ def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[st
         "short_accessories": sum(row.is_short for row in record.accessories),
         "acts": likely_acts(record, may=may),
         "parts": taken_lines(record.parts),
-        "history": lines_of(record.events),
+        "history": lines_of(record.events, told=record.told),
         "fits": fits,  # what each level would miss
         "hurts_nobody": all(fit.is_enough and not fit.other for fit in fits),
         "everybody": for_everybody(reports=standing.reports) if plays else (),  # what affects every player

@@ -2,10 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
+from django.db.models import QuerySet
+
+from core.events import thread_key
 from core.models import Event
-from inventory.models import Instrument
+from core.revisions import texts_of
+from inventory.access import has_perm_at_school
+from inventory.models import Instrument, Room, School
+from inventory.pages.changes import Told
+from inventory.selectors.columns import columns_for
+
+ENTERED_IN_ERROR = "entered_in_error"
+BEGINS = frozenset({"registered", "opening", "gift_recorded"})  # say all of a row: told on a page of their own
+
+
+def events_of(instrument: Instrument) -> QuerySet[Event]:
+    """All events of an instrument with their actors, the newest entry first."""
+    return Event.objects.filter(thread=instrument.thread).newest_first().select_related("actor")
 
 
 def latest_events(instrument: Instrument, *, limit: int = 40) -> list[Event]:
@@ -13,8 +29,7 @@ def latest_events(instrument: Instrument, *, limit: int = 40) -> list[Event]:
 
     An act that was recorded late comes at the time it happened.
     """
-    rows = Event.objects.filter(thread=instrument.thread).newest_first().select_related("actor")[:limit]
-    return sorted(rows, key=lambda event: event.at, reverse=True)
+    return sorted(events_of(instrument)[:limit], key=lambda event: event.at, reverse=True)
 
 
 def numbers_by_thread(events: Iterable[Event]) -> dict[str, str]:
@@ -22,3 +37,42 @@ def numbers_by_thread(events: Iterable[Event]) -> dict[str, str]:
     keys = [event.thread.removeprefix("instrument:") for event in events if event.thread.startswith("instrument:")]
     rows = Instrument.objects.filter(pk__in=keys).values_list("pk", "asset_number")
     return {f"instrument:{pk}": number for pk, number in rows}
+
+
+def told_by(events: Iterable[Event], *, user: Any, school: int | None) -> Told:
+    """What events speak of, as far as the user may see it at the school (None: at every school they look at).
+
+    A query each for texts, schools and rooms, where an event speaks of any. A list does not show what an event that
+    begins a row says: give it without those.
+    """
+    rows = list(events)
+    places: dict[str, Mapping[int, str]] = {"school": {}, "room": {}}
+    models: dict[str, Any] = {"school": School, "room": Room}
+    for name, model in models.items():
+        keys = {said[name] for event in rows for said in (event.before, event.after) if isinstance(said.get(name), int)}
+        if keys:
+            places[name] = dict(model.objects.filter(pk__in=keys).values_list("pk", "name"))
+    may_see = school is not None and has_perm_at_school(user, "inventory.view_donor", school)
+    return Told(texts_of(rows), places, columns_for(user, school=school), shows_donor=may_see)
+
+
+def told_in_list(events: Iterable[Event], *, user: Any, school: int | None) -> Told:
+    """What a list shows of events: what was corrected, and why one was entered in error."""
+    return told_by((event for event in events if event.act not in BEGINS), user=user, school=school)
+
+
+def strike_of(event: Event) -> Event | None:
+    """The event that says this one was entered in error."""
+    about = Event.objects.filter(act=ENTERED_IN_ERROR, subject_type=Event._meta.label_lower, subject_id=str(event.pk))
+    return about.select_related("actor").first()
+
+
+def instrument_of(event: Event) -> Instrument | None:
+    """The instrument whose history the event is in, with its school."""
+    key = thread_key(event.thread)
+    return None if key is None else Instrument.objects.for_table().filter(pk=key).first()
+
+
+def place_of(event: Event, instrument: Instrument | None) -> int:
+    """The school whose event it is: where the instrument is now. 0 for the district's own acts."""
+    return instrument.school_id if instrument else event.tenant or 0

@@ -7,8 +7,9 @@ from datetime import date
 from typing import Any
 
 from core.models import Event
-from desk.selectors.history import latest_events
+from desk.selectors.history import latest_events, told_in_list
 from inventory.models import Accessory, Acquired, Donation, Finding, Instrument, Photo, PlayTest, Whereabouts
+from inventory.pages.changes import Told
 from inventory.rules.standing import Standing
 from inventory.selectors.columns import facts_of
 from inventory.selectors.standing import standing_of
@@ -38,6 +39,7 @@ class InstrumentRecord:
     play_tests: list[PlayTest]  # the latest five, newest first
     parts: list[TakenPart]  # that went onto it or came off it
     events: list[Event]
+    told: Told  # what the events speak of
     facts: list[tuple[str, str]]
     owes_gift_record: bool  # a gift that nobody has recorded yet
     failed_order: ShopOrder | None  # whose work is back and failed its latest play test
@@ -59,6 +61,7 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         loan = Loan.objects.open().filter(instrument=instrument).select_related("student").first()
     elif instrument.whereabouts == Whereabouts.AT_SHOP:
         order = ShopOrder.objects.open().filter(instrument=instrument).first()
+    events = latest_events(instrument)
     play_tests = list(instrument.play_tests.select_related("actor")[:5])
     return InstrumentRecord(
         instrument=instrument,
@@ -75,7 +78,8 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         play_tests=play_tests,
         failed_order=failed_order(instrument, next(iter(play_tests), None)),
         parts=parts_moved(instrument),
-        events=latest_events(instrument),
+        events=events,
+        told=told_in_list(events, user=user, school=instrument.school_id),
         facts=facts_of(instrument, user=user),
         owes_gift_record=instrument.acquired_by == Acquired.GIFT
         and not Donation.objects.filter(instrument=instrument).exists(),

@@ -13,7 +13,7 @@ from django.utils import timezone
 from core.events import head_of_log
 from core.models import Event, EventQuerySet, User
 from core.traces import OPENING
-from desk.selectors.history import numbers_by_thread
+from desk.selectors.history import numbers_by_thread, told_in_list
 from inventory.access import roles_of
 from inventory.catalog.load import catalog
 from inventory.models import District, Instrument, ProblemReport, Verdict, Whereabouts, roles_held, schools_of
@@ -163,6 +163,7 @@ def auditor_today(user: Any, *, today: date) -> dict[str, Any]:
         "events": events,
         "head": head_of_log(),
         "numbers": numbers_by_thread(events),  # thread -> asset number
+        "told": told_in_list(events, user=user, school=None),
     }
 
 

@@ -9,6 +9,7 @@ from django.db.models import F
 
 from core.events import broken_links
 from core.log_guard import missing_guards
+from core.revisions import row_differences, text_differences
 from core.stored_files import file_differences
 from core.traces import log_differences
 from inventory.models import Custody, Instrument, Whereabouts
@@ -84,6 +85,8 @@ def differences(*, is_reckoned: bool = True) -> tuple[int, list[str]]:
     found.extend(stock_differences())
     if is_reckoned:
         found.extend(words for _, words in care_differences())
+    found.extend(row_differences())
+    found.extend(text_differences())
     found.extend(broken_links())
     found.extend(missing_guards())
     found.extend(log_differences())

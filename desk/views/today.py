@@ -46,7 +46,8 @@ class TodayView(StaffView):
             context["lacking"] = [(one.job, lacks[one.job.pk]) for one in tech["jobs"] if one.job.pk in lacks]
         if "auditor" in roles:
             auditor = context["auditor"] = selectors.auditor_today(request.user, today=today)
-            context["activity"] = folded(lines_of(auditor["events"], numbers=auditor["numbers"]))[:EVENTS_SHOWN]
+            lines = lines_of(auditor["events"], told=auditor["told"], numbers=auditor["numbers"])
+            context["activity"] = folded(lines)[:EVENTS_SHOWN]
         if "administrator" in roles and "first_steps" not in context:
             context["administrator"] = selectors.administrator_today(request.user)
         if {"director", "administrator"} & {*roles}:

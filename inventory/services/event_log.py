@@ -9,7 +9,7 @@ from typing import Any
 
 from django.db import models
 
-from core.events import record_event
+from core.events import Texts, record_event
 from core.models import User
 from inventory.models import Instrument
 
@@ -24,12 +24,13 @@ def log_event(
     subject: models.Model | None = None,
     before: Mapping[str, Any] | None = None,
     after: Mapping[str, Any] | None = None,
+    texts: Texts | None = None,
 ) -> None:
     """Append one event about the instrument, or about ``subject``, a row that belongs to it; actor and moment are the act's.
 
     ``school`` is the key of the school it concerns, where that is not the one the instrument is at now.
 
-    The rule of ``record_event`` holds: no name, contact or free text about a person.
+    The rule of ``record_event`` holds: what somebody typed goes into ``texts`` alone.
     """
     record_event(
         actor=actor,
@@ -40,4 +41,5 @@ def log_event(
         tenant=instrument.school_id if school is None else school,
         before=before,
         after=after,
+        texts=texts,
     )

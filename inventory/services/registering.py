@@ -5,7 +5,6 @@ from __future__ import annotations
 import secrets
 from collections.abc import Mapping
 from datetime import date, datetime
-from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -19,9 +18,10 @@ from core.acts import service
 from core.day_bounds import ACQUIRED
 from core.models import User
 from core.photos import CleanPhoto
+from core.revisions import kept_of
 from core.traces import NOW
 from inventory.catalog.load import catalog
-from inventory.columns import BY_NAME, COLUMNS
+from inventory.columns import COLUMNS
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import Accessory, Custody, District, Donation, Instrument, Room, School, Tag, Whereabouts
 from inventory.rules.facts import Owed, owed_on_arrival
@@ -111,14 +111,12 @@ def register_instrument(
     instruments_changed([instrument.pk])
     Accessory.objects.bulk_create(accessories_for(instrument))
     Custody.objects.create(instrument=instrument, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
+    kept = kept_of(Instrument)
     log_event(
         instrument=instrument,
         act="registered",
-        after={
-            "asset_number": instrument.asset_number,
-            "kind": instrument.kind_code,
-            "acquired_by": instrument.acquired_by,
-        },
+        after=kept.values_of(instrument),
+        texts=kept.texts_of(instrument),
     )
     if issue_tag_too:
         issue_tag(instrument=instrument, actor=actor, at=at, token=token)
@@ -186,8 +184,8 @@ def change_instrument(
 ) -> Instrument:
     """Correct an instrument's data; the event records which columns changed, from what to what.
 
-    Of columns with free text the event records only that they changed. One that is with a student stays at its school.
-    ``new_room`` is as in register_instrument().
+    Of what somebody typed, the event has the hashes, and a revision the words. A form that changes nothing leaves no
+    event. One that is with a student stays at its school. ``new_room`` is as in register_instrument().
     """
     unknown = set(fields) - CHANGEABLE
     if unknown:
@@ -202,29 +200,16 @@ def change_instrument(
     if "options" in fields:
         fields["options"] = options_of(kind_code=row.kind_code, given=fields["options"])
     _check_days(at=at, **{name: value for name, value in fields.items() if getattr(row, name) != value})
-    before = {name: _as_json(getattr(row, name)) for name in fields}
+    before = {name: getattr(row, name) for name in fields}
     changed = save_columns(row, check=_check_instrument, **fields)
-    after = {name: _as_json(getattr(row, name)) for name in fields}
-    log_event(
-        instrument=row,
-        act="corrected",
-        before={name: before[name] for name in changed if BY_NAME[name].is_logged},
-        after={name: after[name] if BY_NAME[name].is_logged else "in the row" for name in changed},
-    )
+    if changed:
+        log_event(instrument=row, act="corrected", **kept_of(Instrument).change(row, before, changed))
     if "options" in changed:
         instruments_changed([row.pk])
     if "school" in changed:
-        School.objects.filter(pk=before["school"]).update(instrument_left_at=at)
+        School.objects.filter(pk=before["school"].pk).update(instrument_left_at=at)
     refresh_state(instrument=row, actor=actor, at=at)
     return row
-
-
-def _as_json(value: Any) -> Any:
-    if isinstance(value, (School, Room)):
-        return value.pk
-    if isinstance(value, Decimal | date):
-        return str(value)
-    return value
 
 
 @service
@@ -240,7 +225,7 @@ def record_donation(
     tax_form_signed_on: date | None = None,
     history: str = "",
 ) -> Donation:
-    """Record who gave it, apart from the instrument's page. The event holds no name."""
+    """Record who gave it, or correct that, apart from the instrument's page. The event holds no name."""
     days = {
         gettext("Received on"): received_on,
         gettext("Thanked on"): thanked_on,
@@ -248,24 +233,25 @@ def record_donation(
     }
     for label, day in days.items():
         ACQUIRED.check(day, today=timezone.localdate(at), label=label)
-    lock_instrument(instrument)
-    donation, _ = Donation.objects.update_or_create(
-        instrument=instrument,
-        defaults={
-            "donor_name": donor_name,
-            "donor_contact": donor_contact,
-            "received_on": received_on,
-            "thanked_on": thanked_on,
-            "tax_form_signed_on": tax_form_signed_on,
-            "history": history,
-        },
-    )
-    log_event(
-        instrument=instrument,
-        act="gift_recorded",
-        subject=donation,
-        after={"received_on": received_on, "tax_form_signed_on": tax_form_signed_on},
-    )
+    columns: dict[str, Any] = {
+        "donor_name": donor_name,
+        "donor_contact": donor_contact,
+        "received_on": received_on,
+        "thanked_on": thanked_on,
+        "tax_form_signed_on": tax_form_signed_on,
+        "history": history,
+    }
+    instrument, kept = lock_instrument(instrument), kept_of(Donation)
+    donation = Donation.objects.filter(instrument=instrument).first()
+    if donation is None:
+        donation = Donation.objects.create(instrument=instrument, **columns)
+        told: dict[str, Any] = {"after": kept.values_of(donation), "texts": kept.texts_of(donation)}
+        log_event(instrument=instrument, act="gift_recorded", subject=donation, **told)
+        return donation
+    before = {name: getattr(donation, name) for name in columns}
+    if changed := save_columns(donation, **columns):
+        told = kept.change(donation, before, changed)
+        log_event(instrument=instrument, act="gift_corrected", subject=donation, **told)
     return donation
 
 

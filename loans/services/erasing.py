@@ -6,6 +6,7 @@ import logging
 from collections.abc import Collection, Sequence
 from datetime import datetime
 from functools import partial
+from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -15,6 +16,7 @@ from core.erasures import note_erasure
 from core.events import record_event
 from core.free_text import Typed, rewrite
 from core.models import User
+from core.revisions import ERASED, log_redacted, versions_of
 from inventory.services.state import lock_instruments, refresh_state
 from loans.exceptions import StudentRefusedError
 from loans.models import Agreement, Loan, Student
@@ -45,20 +47,21 @@ def erase_student(
     backup, what was taken back later is out again. Erasing again changes nothing.
     """
     redaction = redaction_of(student, nicknames=nicknames)
-    named = {typed.thread for typed in _chosen(student, redaction, meant)[0].values() if typed.thread is not None}
+    named = {typed.thread for typed, _ in _chosen(student, redaction, meant) if typed.thread is not None}
     lock_instruments(*named, *student.loans.values_list("instrument_id", flat=True))
     fresh = lock_row(student)  # lending to the student waits for this row too
     if not even_if_out and Loan.objects.open().filter(student=fresh).exists():
         raise StudentRefusedError(_("Take the instrument back first: while it is out, someone must be reachable."))
     if fresh.erased_at is not None:
         return
-    texts = _redact_texts(fresh, redaction, meant=meant, actor=actor, at=at)
+    texts = _redact_texts(_chosen(fresh, redaction, meant), redaction, actor=actor, at=at)
     Student.objects.filter(pk=fresh.pk).update(
         name="", grade="", guardian_name="", guardian_contact="", wants_kind="", left_on=None, erased_at=at
     )
     papers = _delete_papers(fresh, is_early=deletes_papers_early, even_if_out=even_if_out, actor=actor, at=at)
     Loan.objects.filter(student=fresh).update(limits_reason="")
-    record_event(act="student_erased", subject=fresh, tenant=fresh.school_id, after={"papers": papers, "texts": texts})
+    after = {"papers": papers, **texts}
+    record_event(act="student_erased", subject=fresh, tenant=fresh.school_id, after=after)
     transaction.on_commit(
         partial(
             _note, row=erasure_row(fresh.pk), at=at, texts=sorted(meant), nicknames=len(nicknames),
@@ -80,27 +83,26 @@ def _note(*, row: str, at: datetime, **details: object) -> None:
         logger.exception("%s was erased, and the list of erasures could not be written", row)
 
 
-def _chosen(student: Student, redaction: Redaction, meant: Collection[str]) -> tuple[dict[str, Typed], Collection[str]]:
-    """Return the texts to redact by key, and the keys of those that someone checked."""
+def _chosen(student: Student, redaction: Redaction, meant: Collection[str]) -> list[tuple[Typed, bool]]:
+    """Return the texts to redact, each with whether someone checked it; the same text of a column stands and falls as one."""
     found = named_in(student, redaction)
-    checked = {typed.key: typed for typed in found.unsure if typed.key in meant}
-    return {typed.key: typed for typed in found.sure} | checked, checked.keys()
+    checked = {typed.same for typed in found.unsure if typed.key in meant}
+    chosen = [*found.sure, *(typed for typed in found.unsure if typed.same in checked)]
+    return [(typed, typed.same in checked) for typed in versions_of(chosen)]
 
 
 def _redact_texts(
-    student: Student, redaction: Redaction, *, meant: Collection[str], actor: User | None, at: datetime
-) -> int:
-    """Rewrite the texts and refresh the instruments whose texts changed; return how many texts changed."""
-    chosen, checked = _chosen(student, redaction, meant)
+    chosen: Collection[tuple[Typed, bool]], redaction: Redaction, *, actor: User | None, at: datetime
+) -> dict[str, Any]:
+    """Rewrite the texts and refresh the instruments whose texts changed; return what the event says of it."""
     redacted = [
-        typed
-        for typed in chosen.values()
-        if rewrite(typed, partial(redaction.redact, with_possible=typed.key in checked))
+        typed for typed, is_checked in chosen if rewrite(typed, partial(redaction.redact, with_possible=is_checked))
     ]
     threads = {typed.thread for typed in redacted if typed.thread is not None}
     for instrument in lock_instruments(*threads):
         refresh_state(instrument=instrument, actor=actor, at=at)
-    return len(redacted)
+    erased = log_redacted(redacted)
+    return {"texts": len({typed.same for typed in redacted})} | ({ERASED: erased} if erased else {})
 
 
 def _delete_papers(student: Student, *, is_early: bool, even_if_out: bool, actor: User | None, at: datetime) -> int:

@@ -16,12 +16,14 @@ from django.utils import timezone
 
 from core.events import NewEvent, record_events
 from core.models import User
+from core.revisions import kept_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import (
     Custody,
     Finding,
     Inspection,
+    Instrument,
     PartLook,
     PlayTest,
     ProblemReport,
@@ -49,6 +51,12 @@ def said(draft: Draft, act: str, at: datetime, actor: str, **after: Any) -> Told
     return Told(at, NewEvent(act=act, subject=row, thread=row.thread, tenant=row.school_id, after=after), actor)
 
 
+def registered(draft: Draft) -> Told:
+    row, kept = draft.row, kept_of(Instrument)
+    event = NewEvent("registered", row, row.thread, row.school_id, after=kept.values_of(row), texts=kept.texts_of(row))
+    return Told(row.registered_at, event, "director")
+
+
 def history(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[Told]:
     """Yield what everybody did over two years, and insert the rows it left: inspections, loans, jobs, custody."""
     yield from inspect(big, drafts)
@@ -56,9 +64,7 @@ def history(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> I
     yield from repair(big, drafts, generator=generator)
     for draft in drafts:
         began = draft.row.registered_at
-        yield said(
-            draft, "registered", began, "director", kind=draft.row.kind_code, asset_number=draft.row.asset_number
-        )
+        yield registered(draft)
         yield said(draft, "tag_issued", began, "director")
 
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import pytest
 from django.apps import apps
 from django.db import models
 
 from core.free_text import Typed, changed, registered, rewrite, strings_in, typed_texts
+from core.models import Revision
 from inventory.models import Finding, Instrument, ProblemReport, Room
-from tests.factories import NOW, make_instrument, make_school
+from inventory.services.registering import record_donation
+from tests.factories import NOW, TODAY, make_instrument, make_school
 
 OURS = {"core", "inventory", "repairs", "loans", "desk"}
 CODES = "chosen from a list, a code, a hash or a number of ours"
@@ -45,9 +49,9 @@ CODED = {
     "inventory.ImportBatch": {"sha256", "header", "mapping", "worksheet", "reader"},
     "inventory.ImportRow": {"column", "fingerprint"},
     "inventory.Inspection": {"accessory_counts", "verdict"},
+    "core.Revision": {"subject_type", "subject_id", "column", "salt"},
     "inventory.Instrument": {
-        "asset_number", "kind_code", "maker", "model", "serial", "options", "award_number", "title_holder",
-        "fingerprint", "limits", "readiness_reasons",
+        "asset_number", "kind_code", "options", "fingerprint", "limits", "readiness_reasons",
     },  # limits and reasons are reckoned anew from the rows that hold the words
     "inventory.Donation": {"donor_name", "donor_contact"},  # the giver, as giver
     "inventory.Photo": {"part", "sha256"},
@@ -100,24 +104,54 @@ def test_texts_are_found_by_school_and_by_instrument(db):
     mine = make_instrument(school=here, notes="mine")
     theirs = make_instrument(school=there, notes="theirs")
     report = ProblemReport.objects.create(instrument=theirs, said_at=NOW, text="sticks")
-    assert [typed.value for typed in typed_texts(tenant=here.pk)] == ["mine"]
-    found = {typed.key: typed for typed in typed_texts(tenant=here.pk, threads=[theirs.pk])}
-    assert set(found) == {
-        f"inventory.instrument:{mine.pk}:notes",
-        f"inventory.instrument:{theirs.pk}:notes",
-        f"inventory.problemreport:{report.pk}:text",
+    own = [f"inventory.instrument:{mine.pk}:{column}" for column in ("maker", "serial", "notes")]
+    other = [f"inventory.instrument:{theirs.pk}:{column}" for column in ("maker", "serial", "notes")]
+    # Each text of the register twice: in its row, and in the revision of the event that registered it.
+    assert Counter(typed.home for typed in typed_texts(tenant=here.pk)) == Counter(own * 2)
+    found = list(typed_texts(tenant=here.pk, threads=[theirs.pk]))
+    assert Counter(typed.home for typed in found) == Counter(
+        [*(own + other) * 2, f"inventory.problemreport:{report.pk}:text"]
+    )
+    assert {typed.thread for typed in found if typed.model is ProblemReport} == {theirs.pk}
+    (row, version) = (typed for typed in found if typed.text == "mine")
+    assert (row.model, version.model, version.column) == (Instrument, Revision, "after")
+    assert row.same == version.same
+
+
+def test_who_gave_a_gift_is_not_searched_but_what_is_told_of_it_is(db, director):
+    here = make_school()
+    record_donation(
+        instrument=make_instrument(school=here),
+        donor_name="Gale",
+        received_on=TODAY,
+        history="Gale's",
+        actor=director,
+        at=NOW,
+    )
+    assert {typed.home.rpartition(":")[2] for typed in typed_texts(tenant=here.pk) if "Gale" in typed.text} == {
+        "history"
     }
-    assert found[f"inventory.problemreport:{report.pk}:text"].thread == theirs.pk
 
 
 def test_a_text_is_changed_in_its_row_alone_and_cut_to_its_column(db):
-    instrument, other = make_instrument(notes="a name"), make_instrument(notes="a name")
+    instrument, other = make_instrument(notes="a name", serial="7"), make_instrument(notes="a name", serial="8")
     typed = Typed(Instrument, instrument.pk, "notes", "a name", instrument.pk)
     assert rewrite(typed, lambda text: text.replace("name", "[x]"))
     assert not rewrite(typed, lambda text: text)
     assert dict(Instrument.objects.values_list("pk", "notes")) == {instrument.pk: "a [x]", other.pk: "a name"}
     assert rewrite(Typed(Instrument, instrument.pk, "funding_source", "x", instrument.pk), lambda _: "y" * 500)
     assert Instrument.objects.get(pk=instrument.pk).funding_source == "y" * 120
+    assert rewrite(Typed(Instrument, instrument.pk, "serial", "7", instrument.pk), lambda _: "8")  # which is taken
+    assert Instrument.objects.get(pk=instrument.pk).serial == "8 2"
+
+
+def test_a_version_whose_text_is_changed_loses_its_salt(db):
+    make_instrument(notes="a name")
+    version = Revision.objects.get(column="notes")
+    assert not version.is_erased
+    assert rewrite(Typed(Revision, version.pk, "after", "a name", version.thread), lambda _: "[x]")
+    version.refresh_from_db()
+    assert (version.after, version.salt, version.is_erased) == ("[x]", "", True)
 
 
 def test_what_may_be_there_once_gets_a_number(db):

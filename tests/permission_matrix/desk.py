@@ -4,9 +4,10 @@ from typing import Any
 
 from django.utils import timezone
 
+from core.models import Event
 from inventory.models import School
 from inventory.services.opening import make_opening_link
-from tests.factories import make_student
+from tests.factories import make_ready_instrument, make_student
 from tests.permission_matrix import Row
 from tests.permission_matrix.makers import instrument_number, tag_token
 
@@ -20,6 +21,11 @@ def opening_token(school: School) -> tuple[Any, ...]:
     return (make_opening_link(at=timezone.now()) or "used",)
 
 
+def own_event(school: School) -> tuple[Any, ...]:
+    """The number of an entry about an instrument of the school; of what a tech may mark, another test tells."""
+    return (Event.objects.filter(thread=make_ready_instrument(school=school).thread).latest("number").number,)
+
+
 ROWS = {
     "desk:today": Row("desk.view_today", own=False),
     "desk:begin": Row(None, make=opening_token),
@@ -29,6 +35,9 @@ ROWS = {
     "desk:scan": Row("desk.scan", own=False),
     "desk:find": Row("desk.scan", own=False),
     "desk:instrument": Row("desk.view_instrument", make=instrument_number),
+    "desk:history": Row("inventory.view_events", make=instrument_number),
+    "desk:log-entry": Row("inventory.view_events", make=own_event),
+    "desk:entered-in-error": Row("desk.strike_event", make=own_event),
     "desk:lend": Row("desk.lend", own=False),
     "desk:lend-this": Row("desk.lend", make=instrument_number),
     "desk:lend-walk": Row("desk.lend", make=instrument_number, method="post"),

@@ -9,6 +9,8 @@ from __future__ import annotations
 HOLDERS = {
     "desk.lend": "D",
     "desk.scan": "DTAS",
+    "desk.strike_event": "DS",
+    "desk.strike_own_event": "DTS",
     "desk.take_back": "D",
     "desk.view_instrument": "DTAS",
     "desk.view_today": "DTAS",

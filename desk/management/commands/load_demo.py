@@ -12,6 +12,7 @@ from typing import Any
 from django.core.management.base import CommandError
 from django.utils import timezone
 
+from core.events import SALT_BYTES, salted_by
 from core.management.writing import WritingCommand
 from desk.demo.cast import PASSWORD, create_district
 from desk.demo.delivery import import_delivery, inspect_delivery
@@ -50,6 +51,13 @@ class Command(WritingCommand):
             rng=random.Random(options["seed"]),  # noqa: S311  # repeatable, not secret
             share=options["share"],
         )
+        salts = random.Random(options["seed"])  # noqa: S311  # repeatable, not secret
+        with salted_by(lambda: f"{salts.getrandbits(8 * SALT_BYTES):032x}"):
+            self.load(stage)
+        self.print_log_ins(stage)
+        sys.stdout.flush()
+
+    def load(self, stage: Stage) -> None:
         gift: list[Instrument] = []
         steps: list[tuple[str, Callable[[], object]]] = [
             ("people and places", lambda: create_district(stage)),
@@ -83,8 +91,6 @@ class Command(WritingCommand):
             self.stderr.write(f"  {name}")
             self.stderr.flush()
             step()
-        self.print_log_ins(stage)
-        sys.stdout.flush()
 
     def print_log_ins(self, stage: Stage) -> None:
         data = read_data("district")

@@ -18,8 +18,9 @@ from django.utils.translation import gettext, ngettext
 
 from core.acts import service
 from core.bulk import columns_of, insert_rows, reserve_keys, rows_of
-from core.events import NewEvent, record_events
+from core.events import NewEvent, Texts, record_events
 from core.models import User
+from core.revisions import kept_of
 from core.traces import NOW
 from inventory.catalog.load import catalog
 from inventory.columns import COLUMNS
@@ -81,6 +82,8 @@ class Prepared:
     room: str
     donor: str
     tag: int = 0  # the key its tag will have
+    values: dict[str, Any] = field(default_factory=dict)  # as its event holds them, but for number and room
+    texts: Texts = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -209,8 +212,16 @@ def prepared(row: RowJudgement, *, schools: Mapping[str, School], at: datetime) 
     instrument.is_hygiene_due, instrument.is_full_cleaning_due = Owed.HYGIENE in owed, Owed.FULL in owed
     for name, value in columns_when_new(kind_code=kind.code, options=tuple(sorted(options.items())), owed=owed).items():
         setattr(instrument, name, value)
-    number = values.get("asset_number", "").upper()
-    return Prepared(row.number, instrument, number, values.get("room", ""), values.get("donor", ""))
+    number, kept = values.get("asset_number", "").upper(), kept_of(Instrument)
+    return Prepared(
+        row.number,
+        instrument,
+        number,
+        values.get("room", ""),
+        values.get("donor", ""),
+        values=kept.values_of(instrument),
+        texts=kept.texts_of(instrument),
+    )
 
 
 @lru_cache(maxsize=512)
@@ -292,21 +303,19 @@ def _events(
         yield NewEvent("room_added", room, tenant=room.school_id)
     for one in prepared:
         instrument = one.instrument
-        after = {
-            "asset_number": instrument.asset_number,
-            "kind": instrument.kind_code,
-            "acquired_by": instrument.acquired_by,
-            "import": batch.pk,
-            "row": one.row,
-            "by": by,
-        }
-        yield NewEvent("registered", instrument, thread=instrument.thread, tenant=instrument.school_id, after=after)
+        after = one.values | {"asset_number": instrument.asset_number, "import": batch.pk, "row": one.row, "by": by}
+        if instrument.room_id is not None:
+            after["room"] = instrument.room_id
+        yield NewEvent("registered", instrument, instrument.thread, instrument.school_id, after=after, texts=one.texts)
         told = {"tag": one.tag, "accessory": "", NOW: {"revoked_at": None}}
         tag = Tag(pk=one.tag)
         yield NewEvent("tag_issued", tag, thread=instrument.thread, tenant=instrument.school_id, after=told)
+    kept = kept_of(Donation)
     for gift in gifts:
-        instrument, received = gift.instrument, {"received_on": gift.received_on}
-        yield NewEvent("gift_recorded", gift, thread=instrument.thread, tenant=instrument.school_id, after=received)
+        instrument, given = gift.instrument, kept.values_of(gift)
+        yield NewEvent(
+            "gift_recorded", gift, instrument.thread, instrument.school_id, after=given, texts=kept.texts_of(gift)
+        )
 
 
 def _give_numbers(prepared: list[Prepared]) -> None:

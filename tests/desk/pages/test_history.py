@@ -19,7 +19,7 @@ from tests.factories import NOW, make_inspection, make_instrument
 from tests.loans.makers import make_loan
 
 
-def an_event(act, **after):
+def an_event(act, /, **after):
     return Event(act=act, after=after, at=NOW)
 
 
@@ -34,7 +34,15 @@ def an_event(act, **after):
         (an_event("play_tested", result="pass"), "Passed its play test"),
         (an_event("play_tested", result="limits"), "Passed its play test, with limits"),
         (an_event("play_tested", result="fail"), "Failed its play test"),
-        (an_event("corrected", year_made=1980, maker="Vale"), "Corrected: year made, maker"),
+        (an_event("corrected", year_made=1980, maker="Vale"), "Corrected: maker, year made"),
+        (
+            an_event("corrected", typed={"serial": "0", "notes": "0"}, level="student"),
+            "Corrected: serial, level, notes",
+        ),
+        (an_event("text_redacted", typed={"notes": "0"}), "A name taken out: notes"),
+        (an_event("entered_in_error", act="corrected"), "Marked as entered in error: corrected"),
+        (an_event("entered_in_error", act="lent"), "Marked as entered in error: lent"),
+        (an_event("opening"), "Put on record as it was"),
         (an_event("corrected"), "Corrected: notes"),
         (
             an_event("cautions_acknowledged", shown=[{"hazard": "heat", "name": "Heat"}, {"name": "Fumes"}]),

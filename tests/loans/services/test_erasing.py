@@ -9,7 +9,7 @@ import pytest
 from django.core.files.storage import default_storage
 
 from core.events import broken_links
-from core.models import Event
+from core.models import Event, Revision
 from inventory.models import (
     Closed,
     District,
@@ -22,9 +22,10 @@ from inventory.models import (
     Room,
 )
 from inventory.services.care import record_play_test, report_problem
+from inventory.services.registering import change_instrument
 from loans.exceptions import StudentRefusedError
 from loans.models import Agreement, Loan, Student
-from loans.selectors import named_in, redaction_of
+from loans.selectors import named_in, places_to_redact, redaction_of
 from loans.services import change_student, erase_student, lend_instrument, return_loan
 from loans.tasks import print_agreement
 from tests.contests import at_once
@@ -106,7 +107,11 @@ def test_full_names_and_contacts_are_taken_out_of_all_texts_of_the_school(studen
     assert ProblemReport.objects.get(pk=report.pk).text == "Call [erased], [erased]"
     assert ImportRow.objects.get(pk=row.pk).cells == ["TR-1", "[erased]"]
     assert Instrument.objects.get(pk=foreign.pk).notes == "Rosa Lindqvist of another school."
-    assert Event.objects.get(act="student_erased").after == {"papers": 1, "texts": 3}
+    (version,) = Revision.objects.filter(salt="")
+    assert version.after == "Swapped with [erased]'s horn."
+    assert Event.objects.get(act="student_erased").after == {"papers": 1, "texts": 3, "revisions": [version.pk]}
+    assert Event.objects.get(act="text_redacted").thread == elsewhere.thread
+    assert differences()[1] == []
 
 
 def test_what_was_derived_from_a_text_is_derived_anew(student, loan, director):
@@ -175,6 +180,24 @@ def test_what_was_signed_names_nobody_any_more(student, loan, director):
     assert (kept.names, kept.guardian_signer, kept.pdf.name) == ({}, "", agreement.pdf.name)
     assert kept.facts == agreement.facts
     assert not [word for word in WORDS if word in str(kept.facts).lower()]
+
+
+def test_what_was_corrected_long_ago_is_erased_from_the_history(student, loan, director):
+    """Neither what a correction took away nor what only a person knows to be a name stays in a revision."""
+    for columns in ({"notes": "Rosa Lindqvist bent it"}, {"notes": "Rosa's"}, {"notes": "", "serial": "R. Lindqvist"}):
+        change_instrument(instrument=loan.instrument, actor=director, at=LATER, **columns)
+    places = places_to_redact(student, nicknames=(), checked={})
+    assert [(place["where"], place["text"]) for place in places["unsure"]] == [
+        (f"{loan.instrument.asset_number}, instrument", "Rosa's")
+    ]
+    assert places["sure_count"] == 2
+    erase_student(student=student, actor=director, at=LATER, meant=[place["key"] for place in places["unsure"]])
+    said = [word for row in Revision.objects.all() for word in (row.before, row.after)]
+    assert {word for word in said if "erased" in word} == {"[erased] bent it", "[erased]'s", "[erased]"}
+    assert not [word for word in said if "osa" in word or "indq" in word]
+    assert Instrument.objects.get(pk=loan.instrument_id).serial == "[erased]"
+    assert not [word for word in WORDS if word in log()]
+    assert differences()[1] == []
 
 
 def test_a_nickname_is_looked_for_too(student, loan, director):
