@@ -8,6 +8,7 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from core.forms import OnceForm
 from core.models import User
 from inventory.models import District, Role, School
 
@@ -60,7 +61,7 @@ class DistrictForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for th
         return str(self.cleaned_data["asset_prefix"]).strip().upper()
 
 
-class SchoolForm(forms.Form):
+class SchoolForm(OnceForm):
     """Name and how to reach it; the code only for a new school, since labels and scripts use it."""
 
     code = forms.CharField(
@@ -79,7 +80,7 @@ class SchoolForm(forms.Form):
     def __init__(self, *args: Any, school: School | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if school is not None:
-            del self.fields["code"]
+            del self.fields["code"], self.fields["nonce"]
             self.initial = {name: getattr(school, name) for name in ("name", "phone", "email", "address")}
 
 
@@ -122,7 +123,7 @@ class RoleForm(forms.Form):
         return data
 
 
-class PersonForm(RoleForm):
+class PersonForm(OnceForm, RoleForm):
     """A new person with a first role."""
 
     field_order = ("name", "username", "email", "password")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.contrib.auth.hashers import UNUSABLE_PASSWORD_PREFIX, make_password
 from django.db import models
@@ -61,8 +62,10 @@ def _note_who_owes_a_step(district: District) -> None:
     User.objects.filter(~owing, second_step_due=True).update(second_step_due=False)
 
 
-@service
-def add_school(*, code: str, name: str, actor: User | None, at: datetime, **reached: str) -> School:
+@service(once="nonce")
+def add_school(
+    *, code: str, name: str, actor: User | None, at: datetime, nonce: UUID | None = None, **reached: str
+) -> School:
     """Add a school; refused when its code is taken. ``reached`` are phone, email and address."""
     school = School(code=code.strip().upper(), name=name.strip(), **_stripped(reached))
     _checked(school)
@@ -102,7 +105,7 @@ def add_room(*, school: School, name: str, actor: User | None, at: datetime) -> 
     return room
 
 
-@service
+@service(once="nonce")
 def add_person(
     *,
     username: str,
@@ -114,6 +117,7 @@ def add_person(
     email: str = "",
     salt: str = "",
     first_role: Mapping[str, Any] | None = None,
+    nonce: UUID | None = None,
 ) -> User:
     """Add a staff member, who cannot log in until a password is set.
 

@@ -10,11 +10,10 @@ from django.core.validators import RegexValidator
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import set_choices, set_queryset
+from core.forms import OnceForm, set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Skill
 from inventory.models import School
-from repairs.models import Bench
 
 PHASES = {
     1: _("Intake"), 2: _("Freeing what is stuck"), 3: _("Taking apart"), 4: _("Cleaning"), 5: _("Solder"), 6: _("Dents and alignment"),
@@ -59,7 +58,7 @@ class BenchForm(forms.Form):
         return _lines(method_groups(), chosen=self["methods"].value() or [], prefix="method")
 
 
-class NewBenchForm(BenchForm):
+class NewBenchForm(OnceForm, BenchForm):
     school = forms.ModelChoiceField(queryset=School.objects.none(), empty_label=None, label=_("School"))
     code = forms.CharField(
         max_length=20,
@@ -76,12 +75,6 @@ class NewBenchForm(BenchForm):
         self.fields["tools"].initial = [code for code, tool in catalog().tools.items() if tool.starter]
         rate, field = catalog().setting_notes["bench_rate_amount"], self.fields["rate_amount"]
         field.initial, field.help_text = rate.value, rate.told
-
-    def clean_code(self) -> str:
-        code: str = self.cleaned_data["code"]
-        if Bench.objects.filter(code=code).exists():  # of any school: codes stand in addresses
-            raise forms.ValidationError(gettext("Another bench already has this short name."))
-        return code
 
 
 def tool_groups() -> list[tuple[str, list[tuple[str, str]]]]:

@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import set_queryset
+from core.forms import OnceForm, set_queryset
 from core.money import dollars
 from inventory.models import School
 from repairs.forms.fields import PLAIN, day, money
@@ -47,7 +47,7 @@ class BudgetForm(forms.Form):
     amount = money(_("Amount"), required=True)
 
 
-class NewBudgetForm(BudgetForm):
+class NewBudgetForm(OnceForm, BudgetForm):
     school = forms.ModelChoiceField(queryset=School.objects.none(), empty_label=None)
     field_order = ["school"]
 

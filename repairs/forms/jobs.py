@@ -8,7 +8,7 @@ from django import forms
 from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import set_queryset
+from core.forms import OnceForm, set_queryset
 from repairs.models import Bench, JobQuerySet
 
 
@@ -50,7 +50,7 @@ class JobFilterForm(forms.Form):
         return rows
 
 
-class OpenJobForm(forms.Form):
+class OpenJobForm(OnceForm):
     bench = forms.ModelChoiceField(
         queryset=Bench.objects.none(),
         to_field_name="code",

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from core.forms import OnceForm
 from repairs.forms.fields import PLAIN, words
 from repairs.models import Shop
 
@@ -16,6 +17,10 @@ class ShopForm(forms.Form):
     contact = forms.CharField(max_length=200, required=False, label=_("Who to call"), widget=PLAIN)
     address = forms.CharField(max_length=300, required=False, widget=PLAIN)
     note = words(_("Note"), required=False, rows=3, help_text=_("What they are good at, the account number."))
+
+
+class NewShopForm(OnceForm, ShopForm):
+    pass
 
 
 class ShopChangeForm(ShopForm):

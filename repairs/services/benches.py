@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.utils.translation import gettext
 
@@ -20,7 +21,7 @@ from repairs.models import WORDS_OF_ADDRESSES, Bench, Job, StockItem
 SHOWN = 5  # names in a refusal
 
 
-@service
+@service(once="nonce")
 def set_up_bench(
     *,
     code: str,
@@ -29,9 +30,13 @@ def set_up_bench(
     methods: Sequence[str],
     actor: User,
     at: datetime,
+    is_new: bool = False,
+    nonce: UUID | None = None,
     **columns: Any,
 ) -> Bench:
     """Add a bench or change the one with this code; plans of its open jobs follow the next time they are made.
+
+    One that must be new (``is_new``) is refused where the code is taken.
 
     ``columns`` are name, has_torch, has_chemicals and rate_amount.
     """
@@ -40,6 +45,8 @@ def set_up_bench(
     if unknown:
         raise RefusedError(gettext("Not in the catalog of tools: %(codes)s.") % {"codes": ", ".join(unknown)})
     bench = Bench.objects.select_for_update(no_key=True).filter(code=code).first()
+    if bench is not None and is_new:
+        raise RefusedError(gettext("Another bench already has this short name."))
     if bench is not None and bench.school_id != school.pk:
         raise RefusedError(gettext("Another school already has a bench called %(code)s.") % {"code": code})
     if bench is None and code in WORDS_OF_ADDRESSES:

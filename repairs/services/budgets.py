@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.db.models import Q
 from django.utils.translation import gettext
@@ -18,8 +19,8 @@ from inventory.services.checking import check_row, save_columns
 from repairs.models import RepairBudget
 
 
-@service
-def add_budget(*, school: School, actor: User, at: datetime, **columns: Any) -> RepairBudget:
+@service(once="nonce")
+def add_budget(*, school: School, actor: User, at: datetime, nonce: UUID | None = None, **columns: Any) -> RepairBudget:
     """Add a budget: fund, begins_on, ends_on and amount. One fund of a school has one budget at a time."""
     budget = RepairBudget(school=school, **_tidy(columns))
     _check(budget)

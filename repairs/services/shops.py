@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.utils.translation import gettext
 
@@ -15,8 +16,8 @@ from inventory.services.checking import check_row, save_columns
 from repairs.models import Shop
 
 
-@service
-def add_shop(*, actor: User, at: datetime, **texts: Any) -> Shop:
+@service(once="nonce")
+def add_shop(*, actor: User, at: datetime, nonce: UUID | None = None, **texts: Any) -> Shop:
     """Put a shop on the district's list: its name, and perhaps contact, address and note."""
     shop = Shop(**{name: text.strip() for name, text in texts.items()})
     _check_name(shop)

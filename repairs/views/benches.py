@@ -69,7 +69,7 @@ class AddBenchView(BenchView):
         return {"schools": schools_of(self.request.user, CHANGE)}
 
     def act(self, row: Any, form: BenchForm) -> Bench:
-        return set_up_bench(actor=self.request.user, at=timezone.now(), **form.cleaned_data)
+        return set_up_bench(is_new=True, actor=self.request.user, at=timezone.now(), **form.cleaned_data)
 
 
 class RetireBenchView(OneFormView):

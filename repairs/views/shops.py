@@ -13,7 +13,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.views import StaffRequest, StaffView, row_or_404
-from repairs.forms.shops import ShopChangeForm, ShopForm
+from repairs.forms.shops import NewShopForm, ShopChangeForm
 from repairs.models import Shop, ShopOrder
 from repairs.pages.shops import lines_of, record_lines
 from repairs.selectors.shops import open_orders, orders_back
@@ -83,14 +83,14 @@ class ChangeShopView(OneFormView):
 
 class AddShopView(OneFormView):
     permission_required = "repairs.change_shop"
-    form_class = ShopForm
+    form_class = NewShopForm
     title, button, back = _("Add a shop"), _("Add the shop"), _("Shops")
     lead = _("Every school in the district can send to it.")
 
     def row(self, **lookup: Any) -> Shop:
         return Shop()
 
-    def act(self, row: Shop, form: ShopForm) -> Shop:
+    def act(self, row: Shop, form: NewShopForm) -> Shop:
         return add_shop(actor=self.request.user, at=timezone.now(), **form.cleaned_data)
 
     def back_url(self, row: Shop) -> str:

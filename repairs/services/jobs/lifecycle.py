@@ -40,9 +40,16 @@ def lock_open_job(job: Job) -> Job:
     return fresh
 
 
-@service
+@service(once="nonce")
 def open_job(
-    *, instrument: Instrument, bench: Bench, actor: User, at: datetime, because: str = "", due_on: date | None = None
+    *,
+    instrument: Instrument,
+    bench: Bench,
+    actor: User,
+    at: datetime,
+    because: str = "",
+    due_on: date | None = None,
+    nonce: UUID | None = None,
 ) -> Job:
     """Take it from the store to the bench, as was decided if it was.
 
