@@ -38,7 +38,11 @@ const printOf = (values = []) => JSON.stringify(values.map((one) => (
 
 const bytesOf = (values) => Object.values(values).flat().reduce((sum, one) => sum + (one.size || 0), 0);
 
-const titleOf = () => ($("main h1") ?? document.body).textContent.trim().replace(/\s+/g, " ").slice(0, 80);
+const titleOf = () => document.title.trim().split(" · ")[0].replace(/\s+/g, " ").slice(0, 80);
+
+/** The address asks for something else than what was typed: lend to this student, not to the one of an hour ago. */
+const isAskedOtherwise = (form, { values }) => !form.hasAttribute("data-keep-unseen")
+  && [...new URLSearchParams(location.search)].some(([name, value]) => values[name]?.length && !values[name].includes(value));
 
 const fillIn = (form, values) => {
   const filled = [];
@@ -104,7 +108,11 @@ const follow = (form) => {
     }, { id: own.id });
   };
   own.save = (submitter) => { clearTimeout(timer); line = line.then(() => write(submitter), () => write(submitter)); return line; };
-  own.later = () => { clearTimeout(timer); timer = setTimeout(() => { timer = 0; own.save(); }, TYPING_MS); };
+  own.later = () => { // at once, but photos are not ciphered again for every letter
+    clearTimeout(timer);
+    const hasFiles = inputsOf(form).some((one) => one.files?.length);
+    timer = setTimeout(() => { timer = 0; own.save().catch(() => {}); }, hasFiles ? TYPING_MS : 0);
+  };
   own.flush = () => (timer ? own.save() : line);
   own.forget = async () => {
     clearTimeout(timer);
@@ -255,7 +263,7 @@ export const startForms = async () => {
   const answered = rows.find((row) => row.key === document.body.dataset.answered);
   for (const own of forms) {
     const row = answered?.name === own.name ? answered
-      : rows.findLast((one) => one.place === place && one.name === own.name);
+      : rows.findLast((one) => one.place === place && one.name === own.name && !isAskedOtherwise(own.form, one));
     if (!row) continue;
     rows = rows.filter((one) => one !== row);
     if (row === answered) own.answered(row);

@@ -10,7 +10,7 @@ from django.urls import reverse
 from playwright.sync_api import expect
 
 from inventory.models import Role, StaffRole
-from loans.models import Loan
+from loans.models import Loan, Student
 from loans.services.agreements import write_terms
 from tests.factories import NOW
 from tests.plugins.browser import PHONE, Watch, filled_in, log_in
@@ -203,6 +203,21 @@ def test_a_lost_answer_counts_once(ready_to_lend, director, open_page):
     page.get_by_role("button", name="Send them first").tap()
     page.wait_for_url("**/log-in/**")
     assert Loan.objects.count() == 1
+
+
+def test_what_the_address_asks_for_counts_more_than_what_was_typed_before(ready_to_lend, director, open_page):
+    page = open_page(user=director)
+    lend_page(page, ready_to_lend)
+    fill_lending(page)
+    wait_kept(page)
+    page.wait_for_timeout(500)
+    other = Student.objects.get(name="Player 03")
+    page.goto(reverse("desk:lend-this", args=[ready_to_lend.asset_number]) + f"?student={other.pk}")
+    filled_in(page)
+    assert page.locator("#id_student").input_value() == str(other.pk)
+    assert page.locator("#id_student_signature").input_value() == "", "nobody signs for somebody else"
+    lend_page(page, ready_to_lend)
+    assert page.get_by_role("combobox", name="Student").input_value().startswith("Robin Reed")
 
 
 def test_a_page_open_too_long_is_filled_in_again(ready_to_lend, director, open_page):

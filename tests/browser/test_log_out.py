@@ -51,6 +51,7 @@ def test_logging_out_can_discard_and_leaves_nothing(ready_to_lend, director, ope
     assert "Robin Reed" in page.content()
     lend_page(page, ready_to_lend)
     fill_lending(page)
+    assert page.eval_on_selector_all("form", "(all) => all.every((one) => one.autocomplete === 'off')")
     page.locator("summary", has_text="Add a student").tap()
     page.get_by_label("Student's name").fill(SECRET)
     log_out(page)
@@ -86,20 +87,16 @@ def test_a_profile_on_the_disk_holds_no_students_name_after_log_out(
 ):
     """Every file of the browser's profile is read: history, form memory, session files, cache, stores."""
     folder = tmp_path / "profile"
-
-    def start():
-        context = playwright_driver.chromium.launch_persistent_context(
-            str(folder),
-            executable_path=chromium_path(),
-            args=FLAGS,
-            base_url=live_server.url,
-            viewport=PHONE,
-            has_touch=True,
-        )
-        context.set_default_timeout(15_000)
-        return context
-
-    context = start()
+    context = playwright_driver.chromium.launch_persistent_context(
+        str(folder),
+        executable_path=chromium_path(),
+        args=FLAGS,
+        ignore_default_args=["--disable-back-forward-cache"],  # a page one has left may be shown again as it was
+        base_url=live_server.url,
+        viewport=PHONE,
+        has_touch=True,
+    )
+    context.set_default_timeout(15_000)
     page = context.pages[0]
     page.goto(reverse("desk:lend-this", args=[ready_to_lend.asset_number]))
     enter(page, director)
@@ -120,7 +117,11 @@ def test_a_profile_on_the_disk_holds_no_students_name_after_log_out(
     lend_page(page, ready_to_lend)
     log_out(page)
     page.wait_for_url("**/log-in/**")
+    page.go_back()  # to the list of students
+    page.wait_for_url("**/log-in/**")
+    assert SECRET not in page.content()
     context.close()
+    assert files_with(folder, reverse("loans:students")) != [], "the history is among what is read"
     assert files_with(folder, SECRET) == []
 
 
