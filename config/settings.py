@@ -12,6 +12,7 @@ from urllib.parse import quote, urlsplit
 
 from csp.constants import NONCE, NONE, SELF
 from django.http.request import validate_host
+from pythonjsonlogger.core import RESERVED_ATTRS
 
 from config import env
 from config.database import SQLITE, database, is_migrated, is_one_of
@@ -312,6 +313,7 @@ LOGGING = {
             "style": "{",
             "rename_fields": {"levelname": "level", "name": "logger"},
             "timestamp": "time",
+            "reserved_attrs": [*RESERVED_ATTRS, "request"],  # its address is in the message, and its id beside
         },
     },
     "handlers": {

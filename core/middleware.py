@@ -154,7 +154,8 @@ class RequestIdMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        token = request_id_var.set(str(uuid.uuid4()))
+        request.request_id = str(uuid.uuid4())  # type: ignore[attr-defined]  # for core.request_id, once this is left
+        token = request_id_var.set(request.request_id)  # type: ignore[attr-defined]
         try:
             response = self.get_response(request)
             response.headers["X-Request-Id"] = request_id_var.get()

@@ -9,10 +9,14 @@ request_id_var: contextvars.ContextVar[str] = contextvars.ContextVar("request_id
 
 
 class RequestIdFilter(logging.Filter):
-    """Adds the request's id to a log line; "-" outside a request."""
+    """Adds the request's id to a log line; "-" outside a request.
+
+    Django says last of all, when the request's own context has gone, how an answer ended; that line names the request.
+    """
 
     def filter(self, record: logging.LogRecord) -> bool:
-        record.request_id = request_id_var.get() or "-"
+        asked = getattr(record, "request", None)
+        record.request_id = request_id_var.get() or getattr(asked, "request_id", "") or "-"
         return True
 
 

@@ -54,3 +54,18 @@ def test_a_fault_of_ours_keeps_its_traceback():
     record.status_code = 500
     assert OneLineFilter().filter(record)
     assert "Traceback" in logging.Formatter("{message}", style="{").format(record)
+
+
+def test_the_line_that_django_writes_last_names_the_request_too(rf):
+    request = rf.get("/log-in/")
+    request.request_id = "abc-124"
+    record = logging.LogRecord("django.request", logging.WARNING, __file__, 1, "Too Many Requests", None, None)
+    record.request = request
+    assert RequestIdFilter().filter(record)
+    assert record.request_id == "abc-124"
+
+
+@pytest.mark.django_db
+def test_a_request_keeps_the_id_that_its_answer_tells(client):
+    answer = client.get(reverse("core:log-in"))
+    assert answer.wsgi_request.request_id == answer.headers["X-Request-Id"]
