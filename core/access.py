@@ -6,7 +6,9 @@ import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
+from django.contrib.auth import get_user_model
 from django.contrib.auth.backends import ModelBackend
+from django.contrib.auth.hashers import make_password
 from django.http import HttpRequest
 
 if TYPE_CHECKING:
@@ -63,6 +65,18 @@ def normalized_username(request: HttpRequest | None, credentials: Mapping[str, A
 
 class RoleBackend(ModelBackend):
     """Django's password check; permissions come from roles alone."""
+
+    def authenticate(
+        self, request: HttpRequest | None, username: str | None = None, password: str | None = None, **kwargs: Any
+    ) -> Any:
+        """Return the person if name and password are right. A name that does not exist takes as long as a wrong password."""
+        if username is None or password is None:
+            return None
+        model = get_user_model()
+        known = model._default_manager.filter(username__iexact=username).first()
+        nobody = model(password=make_password(None))  # no password fits, after as much reckoning
+        is_right = (known or nobody).check_password(password)
+        return known if known and is_right and self.user_can_authenticate(known) else None
 
     def has_perm(self, user_obj: Any, perm: str, obj: object | None = None) -> bool:
         return has_perm(user_obj, perm)

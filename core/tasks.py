@@ -6,7 +6,7 @@ import logging
 from collections.abc import Callable
 from datetime import datetime
 from smtplib import SMTPException
-from threading import Thread
+from threading import BoundedSemaphore, Thread
 
 from django.core.mail import send_mail
 from django.db import connection
@@ -18,6 +18,7 @@ from core.models import User
 from core.services.accounts import MAIL_GOOD_FOR, make_mailed_link
 
 logger = logging.getLogger(__name__)
+AT_ONCE = BoundedSemaphore(8)  # who asks a thousand times does not start a thousand threads
 
 
 def mail_link(*, username: str, home: str, at: datetime) -> bool:
@@ -42,12 +43,16 @@ def mail_link_in_background(*, username: str, home: str, at: datetime) -> None:
 
 
 def beside(work: Callable[[], object]) -> None:
-    """Do the work in a thread of its own, with a connection of its own."""
+    """Do the work in a thread of its own, with a connection of its own; not at all while too much is under way."""
+    if not AT_ONCE.acquire(blocking=False):
+        logger.warning("too many links are being mailed; this one is not")
+        return
 
     def run() -> None:
         try:
             work()
         finally:
             connection.close()
+            AT_ONCE.release()
 
     Thread(target=run, name="mail").start()

@@ -1,8 +1,11 @@
 import pytest
+from django.contrib.auth.hashers import get_hasher, make_password
 
 from core import access
+from core.access import RoleBackend
+from core.models import User
 from inventory.models import Role
-from tests.factories import make_school, make_user
+from tests.factories import PASSWORD, make_school, make_user
 
 
 @pytest.mark.django_db
@@ -42,3 +45,29 @@ def test_one_name_is_counted_once_however_it_is_written(name):
 def test_a_try_without_a_name_counts_for_nobody(rf):
     assert access.normalized_username(None, None) == ""
     assert access.normalized_username(rf.post("/", {"username": "Tech"}), None) == "tech"
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("password", ["wrong-password-here", "wro\u0301ng-password"])
+def test_a_name_that_does_not_exist_is_reckoned_as_long_as_a_wrong_password(director, monkeypatch, password):
+    """Counted, not timed: every time a password is hashed."""
+    hasher, hashed = get_hasher(), []
+    plain = type(hasher).encode
+    monkeypatch.setattr(type(hasher), "encode", lambda self, *args: (hashed.append(1), plain(self, *args))[1])
+    counts = []
+    User.objects.create(username="left", is_active=False, password=director.password)
+    User.objects.create(username="new", password=make_password(None))
+    for username in ("director", "nobody", "left", "new"):
+        hashed.clear()
+        assert RoleBackend().authenticate(None, username=username, password=password) is None
+        counts.append(len(hashed))
+    assert len(set(counts)) == 1
+    assert counts[0] > 0
+
+
+@pytest.mark.django_db
+def test_name_and_password_are_both_asked_for(director):
+    backend = RoleBackend()
+    assert backend.authenticate(None, username="DIRECTOR", password=PASSWORD) == director
+    assert backend.authenticate(None, username="director") is None
+    assert backend.authenticate(None, password=PASSWORD) is None

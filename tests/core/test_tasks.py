@@ -38,5 +38,28 @@ def test_work_is_done_beside_the_answer(monkeypatch):
     tasks.beside(lambda: done.append("sent"))
     assert done == [], "nothing before the thread runs"
     monkeypatch.setattr(tasks.connection, "close", lambda: done.append("closed"))
-    started[0]()
+    started.pop()()
     assert done == ["sent", "closed"]
+
+
+def test_a_flood_of_asking_starts_few_threads_and_frees_them(monkeypatch, caplog):
+    started = []
+
+    class Started:
+        def __init__(self, *, target, name):
+            self.target = target
+
+        def start(self):
+            started.append(self.target)
+
+    monkeypatch.setattr(tasks, "Thread", Started)
+    monkeypatch.setattr(tasks.connection, "close", lambda: None)
+    for _ in range(100):
+        tasks.beside(lambda: None)
+    assert len(started) == 8
+    assert "too many" in caplog.text
+    while started:
+        started.pop()()
+    tasks.beside(lambda: None)
+    assert len(started) == 1
+    started.pop()()
