@@ -10,10 +10,10 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from core.access import known_permissions, roles_for
+from core.access import known_permissions
 from inventory.models import Role, School
 from tests.factories import make_school, make_user
-from tests.permission_matrix import Row, all_rows
+from tests.permission_matrix import Row, all_rows, holders_of
 
 ROWS = all_rows()
 STAFF = {name: row for name, row in ROWS.items() if row.permission}
@@ -38,7 +38,7 @@ def open_page(client: Client, name: str, row: Row, school: School):
 
 def somebody(permission: str, school: School, *, holds: bool):
     """A member of the school with a role that holds the permission, or with one that does not; None if all hold it."""
-    holders = set(Role.values) if permission == "any" else roles_for(permission)
+    holders = holders_of(permission)
     roles = [role for role in Role.values if (role in holders) is holds]
     return make_user(roles[0], school=school) if roles else None
 

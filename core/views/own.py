@@ -24,7 +24,7 @@ from core.views.entering import ask_again, count_wrong_password, is_confirmed, n
 class OwnView(FormView, is_base=True):
     """A page that everybody has, whatever their role: it shows and changes nobody but who is logged in."""
 
-    permission_required = "own"
+    permission_required = "any"
     asks_again = False  # True: only for who gave the password a moment ago
 
     def has_permission(self) -> bool:

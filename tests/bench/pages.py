@@ -15,7 +15,6 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import URLResolver, get_resolver, reverse
 
-from core.access import roles_for
 from core.models import User
 from inventory.models import Instrument, Tag, Verdict, Whereabouts
 from loans.models import Loan, Student
@@ -25,6 +24,7 @@ from repairs.selectors.planning import plan_for_job
 from tests.bench.figures import Figure, middle, p95, times
 from tests.bench.rows import Big
 from tests.bench.sections import Run
+from tests.permission_matrix import holders_of
 
 PAGE_MS = 150.0
 SLOW_S = 2.0  # a page that takes longer is not asked for fifty times
@@ -131,7 +131,7 @@ def pages_of(run: Run) -> Iterator[partial[Figure]]:
             address = reverse("inventory:list") + query.format(last=last_page(big, who))
             yield partial(measured, f"register, {what}, {who}", page(client, [address]), runs=runs, most_ms=PAGE_MS)
     for name, permission in plain_pages():
-        roles = roles_for(permission)
+        roles = holders_of(permission)
         wide = next((role for role in ("tech", "auditor", "administrator") if role in roles), None)
         for role in {*roles} if name == "desk:today" else {"director", wide} & {*roles}:
             client = clients[str(role)]

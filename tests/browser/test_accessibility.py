@@ -8,11 +8,10 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 
-from core.access import roles_for
 from inventory.models import Role
 from tests.factories import make_user
 from tests.flows.test_lost_entries import LOSSES, NOT_FOUND, lose
-from tests.permission_matrix import all_rows
+from tests.permission_matrix import all_rows, holders_of
 from tests.plugins.browser import DESK, PHONE
 
 NOT_A_PAGE = {
@@ -73,7 +72,7 @@ def test_a_page_is_accessible_on_a_phone_and_at_a_desk(name, open_page, everybod
         (name, role)
         for name, row in sorted(PAGES.items())
         if row.permission
-        for role in sorted(roles_for(row.permission))
+        for role in sorted(holders_of(row.permission))
     ],
 )
 def test_a_page_is_accessible_as_each_role_sees_it(name, role, open_page, school):

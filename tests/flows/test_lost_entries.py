@@ -5,12 +5,11 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from core.access import roles_for
 from inventory.models import Finding, Instrument, Photo, School
 from inventory.selectors.state import states_of
 from repairs.models import Attempt, TakenPart
 from tests.factories import make_inspection, make_user
-from tests.permission_matrix import Row, all_rows
+from tests.permission_matrix import Row, all_rows, holders_of
 
 PAGES = {name: row for name, row in all_rows().items() if row.method == "get" and row.permission != "any"}
 NOT_FOUND = {"inventory:walk-part"}  # a part's stop goes with the part
@@ -56,7 +55,7 @@ def open_page(client, name: str, row: Row, school: School, loss: str):
     args = row.make(school)
     lose(loss)
     if row.permission:
-        client.force_login(make_user(min(roles_for(row.permission)), school=school))
+        client.force_login(make_user(min(holders_of(row.permission)), school=school))
     return client.get(reverse(name, args=args))
 
 

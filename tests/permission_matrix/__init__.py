@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from inventory.models import School
+from core.access import roles_for
+from inventory.models import Role, School
 
 
 def no_args(school: School) -> tuple[Any, ...]:
@@ -15,7 +16,7 @@ def no_args(school: School) -> tuple[Any, ...]:
 
 @dataclass(frozen=True)
 class Row:
-    """``permission`` None: public. ``make`` builds the row in the school and returns the URL's arguments.
+    """``permission`` None: public; "any": everybody who is logged in. ``make`` builds the row in the school and returns the URL's arguments.
 
     ``own`` is False where the URL shows no row of one school. ``method`` is what the page answers to.
     """
@@ -24,6 +25,11 @@ class Row:
     make: Callable[[School], tuple[Any, ...]] = no_args
     method: str = "get"
     own: bool = True
+
+
+def holders_of(permission: str) -> frozenset[str]:
+    """The roles that hold the permission; all of them for what everybody has who is logged in."""
+    return frozenset(Role.values) if permission == "any" else roles_for(permission)
 
 
 def all_rows() -> dict[str, Row]:
