@@ -126,6 +126,14 @@ def test_the_list_is_today_until_it_is_put_aside_and_comes_back(client, administ
     assert "Bring your list" in client.get(TODAY).text
 
 
+def test_the_list_says_that_tags_wait_for_a_public_address(client, administrator, settings):
+    District.objects.update(first_steps_aside_at=None)
+    client.force_login(administrator)
+    for address, is_said in (("", True), ("https://horns.example", False)):
+        settings.PUBLIC_ADDRESS = address
+        assert ("No public address yet" in client.get(TODAY).text) is is_said
+
+
 def test_before_the_district_is_named_that_comes_first(client):
     client.force_login(make_user(Role.ADMINISTRATOR))
     assert "It comes first." in client.get(STEPS).text

@@ -92,6 +92,16 @@ def test_figures_lie_over_the_catalog_and_say_whose_they_are():
     assert trade.setting_notes["shop_rate_per_hour"].origin_words == "shop default"
 
 
+def test_the_district_s_own_folder_lies_between(tmp_path):
+    (tmp_path / "settings.yaml").write_text(
+        "settings:\n  bench_rate_amount:\n    value: 33\n  shop_rate_per_hour:\n    value: 90\n", encoding="utf-8"
+    )
+    beneath = figure_rules(load_catalog(FOLDER, tmp_path), time_zone="UTC")
+    assert (beneath["bench_rate_amount"].default, beneath["shop_rate_per_hour"].default) == ("33", "90")
+    trade = load_catalog(FOLDER, tmp_path, laid_over(beneath, {"bench_rate_amount": "42.5"}))
+    assert (trade.settings["bench_rate_amount"], trade.settings["shop_rate_per_hour"]) == (Decimal("42.5"), 90)
+
+
 def test_a_figure_whose_entry_the_catalog_has_lost_changes_nothing():
     assert laid_over(RULES, {"gone_long_ago": "3"}) == ()
     trade = load_catalog(FOLDER, None, (("settings", "gone_long_ago", "value", 3),))
