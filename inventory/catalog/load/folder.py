@@ -9,7 +9,7 @@ from typing import Any
 import yaml
 
 from inventory.catalog.load.problems import Problem
-from inventory.catalog.schema import Catalog
+from inventory.catalog.schema import Catalog, Origin
 
 Tree = dict[str, Any]
 
@@ -105,6 +105,11 @@ def _read_section(*, result: Folder, section: str, document: Tree, file: str) ->
         result.problems.append(Problem(file, section, "expected a mapping"))
         return
     for code, entry in entries.items():
+        said = entry.get("origin") if isinstance(entry, dict) else None
+        if Origin.DISTRICT in {str(said), str(document.get("origin"))}:
+            result.problems.append(
+                Problem(file, f"{section}.{code}.origin", "only what is set under Setup has this one")
+            )
         result.lay_over(section=section, code=code, entry=entry, file=file, origin=document.get("origin"))
 
 

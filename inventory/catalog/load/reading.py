@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar, get_args, ge
 import msgspec
 
 from inventory.catalog.load.problems import Problem
-from inventory.catalog.schema.words import In, NoteRange, OneOrMore
+from inventory.catalog.schema.words import In, NoteRange, OneOrMore, Origin
 from inventory.rules.pitch import midi_of
 
 if TYPE_CHECKING:
@@ -104,7 +104,7 @@ def _expected(hint: Any) -> str:
     if get_origin(hint) is tuple and (isinstance(arguments[0], EnumType) or get_origin(arguments[0]) is Literal):
         return f"some of {_expected(arguments[0]).removeprefix('one of ')}"
     if get_origin(hint) is Literal or isinstance(hint, EnumType):
-        return f"one of {', '.join(str(one) for one in arguments or hint if one)}"
+        return f"one of {', '.join(str(one) for one in arguments or hint if one and one is not Origin.DISTRICT)}"
     return EXPECTED.get(hint, "a list")
 
 

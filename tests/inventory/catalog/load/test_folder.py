@@ -189,6 +189,12 @@ def test_a_district_adds_a_part_where_it_belongs_on_the_walk(tmp_path):
             "settings.pitch_limit_cents.value",
             "expected a number that is not negative",
         ),
+        (
+            "settings.yaml",
+            "settings:\n  pitch_limit_cents:\n    origin: set_by_the_district\n",
+            "settings.pitch_limit_cents.origin",
+            "only what is set under Setup has this one",
+        ),
         ("faults.yaml", "faults:\n  - pad_leak\n", "faults", "expected a mapping"),
         ("colours.yaml", "colours: {}\n", "", "not a file of the catalog"),
         ("faults.yaml", "faults: [\n", "", "not readable as YAML, line 2: did not find expected node content"),
