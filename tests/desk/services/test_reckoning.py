@@ -14,6 +14,7 @@ from inventory.models import Instrument
 from inventory.selectors.figures import waits_for_reckoning
 from inventory.services.figures import set_figures
 from tests.factories import make_limited_instrument, make_ready_instrument
+from tests.opening import open_made
 
 pytestmark = pytest.mark.django_db
 
@@ -24,6 +25,7 @@ def put(**values):
 
 
 def verified():
+    open_made()
     out = io.StringIO()
     call_command("verify", stdout=out)
     return out.getvalue()

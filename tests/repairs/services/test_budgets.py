@@ -24,8 +24,9 @@ def test_a_budget_is_added_and_changed_with_its_events(school):
     changed = change_budget(budget=budget, actor=director, at=NOW, **(FIELDS | {"amount": Decimal(650)}))
     assert changed.amount == 650
     added, told = Event.objects.filter(act__startswith="budget_").order_by("number")
-    assert (added.act, added.after) == ("budget_added", {"amount": "500"})
-    assert (told.before, told.after) == ({"amount": "500.00"}, {"amount": "650"})
+    days = {"begins_on": str(TODAY), "ends_on": str(TODAY + timedelta(days=300))}
+    assert (added.act, added.after) == ("budget_added", {"amount": "500", "now": days})
+    assert (told.before, told.after) == ({"amount": "500.00"}, {"amount": "650", "now": days})
     assert {added.tenant, told.tenant} == {school.pk}
 
 
