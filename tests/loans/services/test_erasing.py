@@ -10,6 +10,7 @@ from django.core.files.storage import default_storage
 
 from core.events import broken_links
 from core.models import Event, Revision
+from core.traces import log_differences
 from inventory.models import (
     Closed,
     District,
@@ -48,7 +49,7 @@ from tests.loans.makers import (
     make_return_walk,
     state_of_rows,
 )
-from tests.opening import differences
+from tests.opening import differences, open_all
 
 LATER = NOW + timedelta(days=100)
 PERSON = {
@@ -154,6 +155,7 @@ def test_rooms_title_holder_and_names_of_files_are_reached(student, loan, direct
         ImportBatch.objects.create(school=school, filename=name, sha256=str(number) * 64, begun_at=NOW)
         for number, name in enumerate(files)
     ]
+    open_all(at=NOW)
     unsure = {typed.key: typed.value for typed in named_in(student, redaction_of(student)).unsure}
     assert sorted(unsure.values()) == ["Lindqvist closet", "lindqvist.csv"]
     erase_student(student=student, actor=director, at=LATER, meant=unsure)
@@ -161,6 +163,7 @@ def test_rooms_title_holder_and_names_of_files_are_reached(student, loan, direct
     assert [Room.objects.get(pk=room.pk).name for room in rooms] == ["[erased]'s corner", "[erased] closet"]
     names = [ImportBatch.objects.get(pk=batch.pk).filename for batch in batches]
     assert names == ["[erased].csv", "[erased].csv", "horns.csv"]
+    assert list(log_differences()) == []  # what is erased counts as erased, not as changed by hand
 
 
 def test_both_halves_of_a_double_surname_are_reached(school, director):
