@@ -103,6 +103,7 @@ def test_full_names_and_contacts_are_taken_out_of_all_texts_of_the_school(studen
     report = report_problem(instrument=elsewhere, text="Call Per Lindqvist, 555 010 4477", at=LATER)
     batch = ImportBatch.objects.create(school=school, filename="list.csv", sha256="0" * 64, begun_at=NOW)
     row = ImportRow.objects.create(batch=batch, number=1, state="problem", cells=["TR-1", "Lindqvist, Rosa"])
+    open_all(at=NOW)
     erase_student(student=student, actor=director, at=LATER)
     assert Instrument.objects.get(pk=elsewhere.pk).notes == "Swapped with [erased]'s horn."
     assert ProblemReport.objects.get(pk=report.pk).text == "Call [erased], [erased]"
