@@ -6,6 +6,7 @@ from django.db import OperationalError
 
 from desk.management.commands import nightly
 from tests.factories import make_district
+from tests.opening import open_made
 
 pytestmark = pytest.mark.django_db
 MADE = "hornbook-2026-01-15-030000.tar"
@@ -40,6 +41,7 @@ def backups(monkeypatch, tmp_path):
 
 def test_every_step_runs_and_says_so():
     make_district()
+    open_made()
     failed, said, _ = run()
     assert failed == ""
     assert [line[3:] for line in said.splitlines() if line.startswith("== ")] == [name for name, _ in nightly.STEPS]
@@ -48,6 +50,7 @@ def test_every_step_runs_and_says_so():
 
 def test_what_fails_is_named_and_keeps_no_other_from_running(monkeypatch, backups):
     make_district()
+    open_made()
     folder, asked = backups
     real = nightly.call_command
 
@@ -66,6 +69,7 @@ def test_what_fails_is_named_and_keeps_no_other_from_running(monkeypatch, backup
 
 def test_older_backups_go_once_todays_is_made_and_nothing_else_does(backups):
     make_district()
+    open_made()
     folder, asked = backups
     assert run(backup=folder, keep=30, to=folder / "key")[0] == ""
     assert asked == [((str(folder),), folder / "key")]
@@ -74,6 +78,7 @@ def test_older_backups_go_once_todays_is_made_and_nothing_else_does(backups):
 
 def test_without_todays_backup_the_older_ones_stay(backups, tmp_path):
     make_district()
+    open_made()
     folder, asked = backups
     assert run(backup=tmp_path / "nowhere", keep=30)[0] == "Failed: backup"
     assert run(backup=folder)[0] == ""
