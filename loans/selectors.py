@@ -224,7 +224,7 @@ def waiting_papers(agreement: Agreement | None = None) -> dict[int, WaitingPaper
             next_at=None if task.run_after == get_date_max() else task.run_after,
             queued_at=task.enqueued_at,
         )
-        for task in waiting
+        for task in reversed(waiting)  # of several for one paper, the one that comes first
     }
 
 

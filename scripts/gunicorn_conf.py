@@ -6,6 +6,7 @@ import os
 import sys
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
@@ -33,7 +34,7 @@ def database_in_words() -> str:
     """Which database answers, without its password: a command that names another one works on another one."""
     found = settings.DATABASES["default"]
     return (
-        found["NAME"]
+        unquote(found["NAME"].removeprefix("file:").removesuffix("?mode=rw"))  # see core.outages
         if found["ENGINE"].endswith("sqlite3")
         else f"{found['NAME']} at {found['HOST'] or 'this machine'}"
     )

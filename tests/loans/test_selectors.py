@@ -41,8 +41,10 @@ from loans.selectors import (
     schools_with_names,
     students_of,
     terms_of_version,
+    waiting_papers,
 )
 from loans.services import note_student_left, return_loan, write_terms
+from loans.tasks import make_paper
 from tests.factories import NOW, TODAY, make_limited_instrument, make_ready_instrument, make_student
 from tests.loans.makers import make_agreement, make_loan, make_return_walk
 
@@ -290,3 +292,10 @@ def test_nobody_is_named_in_the_facts(school, director):
     people = (loan.student.name, loan.student.guardian_name, director.name, loan.limits_reason)
     assert all(people)
     assert not [name for name in people if name in facts]
+
+
+def test_of_several_tasks_for_one_paper_the_one_that_comes_first_is_shown():
+    agreement = make_agreement()
+    make_paper.using(priority=-10).enqueue(agreement=agreement.pk)
+    make_paper.enqueue(agreement=agreement.pk, failures=2)
+    assert waiting_papers(agreement)[agreement.pk].failures == 2
