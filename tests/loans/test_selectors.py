@@ -294,6 +294,7 @@ def test_nobody_is_named_in_the_facts(school, director):
     assert not [name for name in people if name in facts]
 
 
+@pytest.mark.django_db
 def test_of_several_tasks_for_one_paper_the_one_that_comes_first_is_shown():
     agreement = make_agreement()
     make_paper.using(priority=-10).enqueue(agreement=agreement.pk)
