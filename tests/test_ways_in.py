@@ -67,6 +67,7 @@ MOST = 60  # addresses opened of one pattern
 MANY = {"desk:instrument": 30, "inventory:inspect": MOST} | dict.fromkeys(
     (
         "inventory:chart",
+        "inventory:figure",
         "inventory:import-batch",
         "repairs:bench",
         "repairs:bench-stock",
@@ -100,6 +101,7 @@ BY_ITSELF = {
 
 FROM_THE_MATRIX = (
     "inventory:answer-report",
+    "inventory:call-off-figure",
     "inventory:import-problems",
     "inventory:photo",
     "inventory:play-test-result",
