@@ -12,13 +12,13 @@ from core.models import Event, EventHead, User
 from core.openings import Opening, open_rows
 from core.traces import registered
 from desk.selectors import verifying
-from inventory.models import District, Room, School, StaffRole
+from inventory.models import District, ImportBatch, Room, School, StaffRole
 from loans.models import AgreementTerms, Student
 from repairs.models import Attempt, Bench, RepairBudget
 from tests.factories import NOW
 
 # What tests/factories.py and its like make without a service.
-MADE_RAW = {AgreementTerms, Attempt, Bench, District, RepairBudget, Room, School, StaffRole, Student, User}
+MADE_RAW = {AgreementTerms, Attempt, Bench, District, ImportBatch, RepairBudget, Room, School, StaffRole, Student, User}
 
 
 def open_all(*, at: datetime = NOW, only: Collection[type[models.Model]] = ()) -> int:
