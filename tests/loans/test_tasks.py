@@ -16,6 +16,8 @@ from loans.tasks import make_paper, print_agreement, queue_due_papers
 from tests.factories import NOW
 from tests.loans.makers import content, make_agreement
 
+pytestmark = pytest.mark.django_db
+
 
 def test_the_hash_is_that_of_the_kept_file(director):
     kept = print_agreement(agreement=make_agreement(), actor=director, at=NOW)
