@@ -81,7 +81,6 @@ MANY = {"desk:instrument": 30, "inventory:inspect": MOST} | dict.fromkeys(
 BY_ITSELF = {
     "core:favicon": "the browser asks for it",
     "core:health": "what watches the server asks for it",
-    "core:confirm": "asked for by pages that change how one logs in, a while after the log-in",
     "core:forgotten": "a link of the log-in",
     "core:link": "handed over or mailed",
     "core:remove-step": "on one's own page once there is a second step",

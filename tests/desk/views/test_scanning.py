@@ -172,7 +172,7 @@ def test_a_replaced_tag_leads_on_and_the_old_one_does_not(client, director, inst
     assert (client.get(page_of(tag)).status_code, client.get(page_of(new)).status_code) == (410, 200)
 
 
-@pytest.mark.parametrize("token", ["ZZZZZZZZZZZZZZZZ", "1", "%00", "..%2F..", "x" * 500])
+@pytest.mark.parametrize("token", ["ZZZZZZZZZZZZZZZZ", "1", "..%2F..", "x" * 500])
 def test_a_token_nobody_issued_is_not_found(client, db, token):
     assert client.get(f"/T/{token}").status_code == 404
 
