@@ -11,6 +11,7 @@ from inventory.rules.facts import Owed
 from inventory.selectors.charts import chart_digest, known_charts
 from inventory.services.care import answer_report, keep_photo, record_cleaning, record_play_test, report_problem
 from inventory.services.charts import confirm_chart, withdraw_chart
+from inventory.services.figures import set_figures
 from inventory.services.importing import drop_import, publish_import
 from inventory.services.inspecting import drop_inspection, start_inspection
 from inventory.services.people import (
@@ -49,6 +50,7 @@ def fill_district() -> None:
     admin = add_person(
         username="admin", name="Adi", actor=None, at=NOW, first_role={"role": Role.ADMINISTRATOR, "school": None}
     )
+    set_figures(values={"bench_rate_amount": "31"}, effective_on=TODAY, actor=admin, at=NOW)
     school = add_school(code="ELM", name="Elm Street Middle", actor=admin, at=NOW)
     room = add_room(school=school, name="Band room", actor=admin, at=NOW)
     director = add_person(

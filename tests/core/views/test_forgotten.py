@@ -86,7 +86,7 @@ def test_looking_at_a_link_does_not_use_it_up(client, director, administrator):
     assert client.post(link, {"password": GOOD, "again": GOOD}).status_code == 410
 
 
-@pytest.mark.parametrize("token", ["x", "a" * 5000, "%00", "ü"])
+@pytest.mark.parametrize("token", ["x", "a" * 5000, "ü"])
 def test_a_made_up_link_is_gone_like_a_used_one(client, director, token):
     assert client.get(address_of(token)).status_code == 410
 

@@ -39,6 +39,7 @@ def digests():
 
 def digests_of(media, settings, **options):
     """Load into empty tables and an empty folder, and undo it: a file name that is taken would get another."""
+    media.mkdir()
     settings.MEDIA_ROOT = media
     mark = transaction.savepoint()
     load(**options)
