@@ -71,7 +71,8 @@ def test_no_page_fails_at_an_odd_address(value, client, school, subtests):
             assert answer.status_code < 500
 
 
-@pytest.mark.parametrize("value", values)
+@pytest.mark.drill
+@pytest.mark.parametrize("value", ODD.values(), ids=ODD)
 def test_no_form_fails_at_odd_fields(value, client, school, subtests):
     for name in POSTED:
         row = all_rows()[name]

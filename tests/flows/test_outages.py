@@ -126,7 +126,6 @@ def test_a_file_that_somebody_else_holds(staff, caplog):
     options = connection.settings_dict["OPTIONS"] | {"timeout": 0.1, "init_command": ""}
     name = connection.settings_dict["NAME"]
     with elsewhere(OPTIONS=options), closing(sqlite3.connect(name, isolation_level=None)) as other:
-        other.execute("PRAGMA locking_mode=EXCLUSIVE")
         other.execute("BEGIN IMMEDIATE")
         answer = staff.post(reverse("core:log-out"))
         assert "locked" in is_out(answer, caplog)
