@@ -16,6 +16,8 @@ drill() {
 
 drill "on SQLite" "$PYTHON" -m pytest -n 2 -m "drill and not browser"
 if find_postgres >/dev/null; then
+  drill "of pages on PostgreSQL" bash scripts/with_postgres.sh "$PYTHON" -m pytest -n 2 \
+    -m "not browser and not pure" $(find tests -type d \( -false ${PAGE_TESTS[*]/#/-o -name } \))
   drill "on PostgreSQL" bash scripts/with_postgres.sh "$PYTHON" -m pytest -n 2 -m "drill and not browser and not pure"
 elif [ "${CI:-}" = true ]; then
   stop "no PostgreSQL here, and in CI a skipped suite is a failed one"

@@ -62,10 +62,11 @@ def test_another_school_or_kind_counts_for_nothing():
     assert students(shares) == {"here": 1, "there": 0}
 
 
-def test_no_order_serves_the_waiting_sooner_in_four_hundred_random_cases():
+@pytest.mark.parametrize("cases", [40, pytest.param(400, marks=pytest.mark.drill)])
+def test_no_order_serves_the_waiting_sooner_in_random_cases(cases):
     """Brute force over all orders, for up to as many students as there are instruments of a kind: each instrument serves one."""
     generator = random.Random("waiting")
-    for _ in range(400):
+    for _ in range(cases):
         groups = [(1, "trumpet"), (1, "flute"), (2, "flute")]
         instruments = [
             make_candidate(str(n), 5.0 * generator.randrange(1, 30), generator.choice(groups))
