@@ -22,7 +22,6 @@ STEPS: tuple[tuple[str, dict[str, Any]], ...] = (
     ("forget_forms", {}),
     ("forget_tries", {}),
     ("clearsessions", {}),
-    ("prune_db_task_results", {"queue_name": "*"}),
     ("verify", {}),
 )
 BACKUP = re.compile(r"hornbook-(\d{4}-\d\d-\d\d)-\d{6}\.tar(?:\.age)?")
