@@ -90,7 +90,7 @@ def outage_page(request: HttpRequest, error: BaseException, outage: str) -> Http
 def open_only_what_is_there() -> None:
     """Let this process open SQLite's file but never make one: an empty one in its place would pass for a new district.
 
-    For servers and the worker. ``migrate`` makes the file.
+    For what ``make serve`` starts: the server, the worker and the metrics. ``migrate`` makes the file.
     """
     entry = connections.settings["default"]
     name = str(entry["NAME"])

@@ -16,6 +16,7 @@ from prometheus_client import CollectorRegistry, start_http_server
 from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.multiprocess import MultiProcessCollector
 
+from core.outages import open_only_what_is_there
 from desk.selectors.gauges import gauges
 
 
@@ -63,6 +64,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         if not options["port"]:
             raise CommandError("Set HORNBOOK_METRICS_PORT to the port to answer on.")
+        open_only_what_is_there()
         try:
             server, _thread = start_http_server(options["port"], settings.METRICS_HOST, make_registry())
         except OSError as error:

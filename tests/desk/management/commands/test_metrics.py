@@ -54,8 +54,10 @@ def test_it_is_answered_as_text_on_this_machine_alone(look, monkeypatch, setting
         thread.join()
 
 
-def test_a_port_that_is_taken_or_not_named_is_said(settings, tmp_path):
+def test_a_port_that_is_taken_or_not_named_is_said(settings, tmp_path, monkeypatch):
     settings.METRICS_DIR = tmp_path / "metrics"
+    asked = []
+    monkeypatch.setattr("desk.management.commands.metrics.open_only_what_is_there", lambda: asked.append(True))
     with pytest.raises(CommandError, match="HORNBOOK_METRICS_PORT"):
         call_command("metrics")
     with closing(socket.socket()) as taken:
@@ -63,3 +65,4 @@ def test_a_port_that_is_taken_or_not_named_is_said(settings, tmp_path):
         taken.listen()
         with pytest.raises(CommandError, match="cannot be answered"):
             call_command("metrics", port=taken.getsockname()[1])
+    assert asked, "a look at a database that is gone would make an empty one"
