@@ -13,8 +13,6 @@ from django.utils.module_loading import import_string
 from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
-from core.scopes import enter_all
-
 FIRST_WAIT, LONGEST_WAIT = timedelta(minutes=1), timedelta(hours=6)
 KEPT_FOR = timedelta(days=7)
 LAST = -10  # the priority of what nobody waits for
@@ -41,7 +39,6 @@ def sweep(*, now: datetime) -> int:
 
     Tasks may run twice, so each must do nothing when it finds its work done.
     """
-    enter_all(now)
     stranded = DBTaskResult.objects.running().update(status=TaskResultStatus.READY)
     DBTaskResult.objects.finished().filter(finished_at__lt=now - KEPT_FOR).delete()
     queue: list[Callable[[], int]] = [import_string(path) for path in _sweeps]

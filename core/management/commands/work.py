@@ -53,11 +53,11 @@ class Command(WritingCommand):
             pause = PAUSE_S
             try:
                 now = timezone.now()
+                enter_all(now)
                 # Also when the clock was set back.
                 if swept_at is None or not timedelta() <= now - swept_at < SWEEPS_EVERY:
                     sweep(now=now)
                     swept_at = now
-                enter_all(now)
                 worker.run()
             except Error as error:
                 logger.error("the worker has no database (%s); it tries again", type(error).__name__)  # noqa: TRY400
