@@ -61,11 +61,12 @@ def write_backup(path: Path, snapshot: Snapshot, *, lock: Lock, erasures: int, a
     )
     part = path.with_name(f"{path.name}.part")
     try:
-        with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:  # noqa: PTH123  # its mode
-            with lock.closing(out) as plain, tarfile.open(fileobj=plain, mode="w|", format=tarfile.PAX_FORMAT) as tar:
-                _add_all(tar, snapshot, manifest)
-            out.flush()
-            os.fsync(out.fileno())
+        with (
+            _new_file(part) as out,
+            lock.closing(out) as plain,
+            tarfile.open(fileobj=plain, mode="w|", format=tarfile.PAX_FORMAT) as tar,
+        ):
+            _add_all(tar, snapshot, manifest)
         part.replace(path)
     except FileExistsError:
         raise BackupError(f"{part} is there already: by another backup, or one that was killed.") from None
@@ -76,6 +77,15 @@ def write_backup(path: Path, snapshot: Snapshot, *, lock: Lock, erasures: int, a
         part.unlink(missing_ok=True)
         raise
     return manifest
+
+
+@contextmanager
+def _new_file(path: Path) -> Iterator[IO[bytes]]:
+    """Give a new file that only this account can read, and is on the disk at the end; a name that is taken is refused."""
+    with open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:  # noqa: PTH123  # its mode
+        yield out
+        out.flush()
+        os.fsync(out.fileno())
 
 
 def _add_all(tar: tarfile.TarFile, snapshot: Snapshot, manifest: Manifest) -> None:
@@ -180,11 +190,8 @@ def _safe(name: str) -> str:
 
 def _keep(source: IO[bytes], place: Path) -> str:
     place.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    with open(os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:  # noqa: PTH123  # its mode
-        found = _hash(source, out)
-        out.flush()
-        os.fsync(out.fileno())
-    return found
+    with _new_file(place) as out:
+        return _hash(source, out)
 
 
 def _hash(source: IO[bytes], out: IO[bytes] | None = None) -> str:
