@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import sqlite3
 import subprocess
@@ -19,6 +18,7 @@ from django.db import DatabaseError, connection, models, transaction
 
 from core.exceptions import BackupError
 from core.models import EventHead
+from core.storage import to_disk
 
 Ask = Callable[[str], Sequence[Sequence[Any]]]
 ROOT_OF_PROGRAMS = Path("/usr/lib/postgresql")  # where Debian keeps those of each version
@@ -53,14 +53,14 @@ def _copy_sqlite(path: Path) -> Snapshot:
     except DatabaseError as error:
         raise BackupError(f"The database could not be copied: {error}.") from None
     check_sqlite(path)
-    with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as copy:
+    with closing(_opened(path)) as copy:
         return _snapshot(path, "sqlite", lambda sql: copy.execute(sql).fetchall())
 
 
 def check_sqlite(path: Path) -> None:
     """BackupError unless the file is a whole database whose rows all lead somewhere."""
     try:
-        with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as copy:
+        with closing(_opened(path)) as copy:
             said = copy.execute("PRAGMA integrity_check").fetchone()[0]
             stray = copy.execute("PRAGMA foreign_key_check").fetchone()
     except sqlite3.DatabaseError as error:
@@ -69,6 +69,11 @@ def check_sqlite(path: Path) -> None:
         raise BackupError(f"The copy of the database is damaged: {said.splitlines()[0]}.")
     if stray:
         raise BackupError(f"A row of {stray[0]} names a row of {stray[2]} that is not there.")
+
+
+def _opened(path: Path) -> sqlite3.Connection:
+    """Open a copy to read it. As a quoted address: in a folder's name, a # or % would mean something else."""
+    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)
 
 
 def _dump_postgresql(path: Path) -> Snapshot:
@@ -135,8 +140,12 @@ def _snapshot(path: Path, kind: str, ask: Ask) -> Snapshot:
 
 
 def count_rows(ask: Ask) -> dict[str, int]:
-    quote = connection.ops.quote_name
-    return {table: ask(f"SELECT COUNT(*) FROM {quote(table)}")[0][0] for table in our_tables()}  # noqa: S608  # ours
+    return {table: _count(ask, table) for table in our_tables()}
+
+
+def _count(ask: Ask, table: str) -> int:
+    found: int = ask(f"SELECT COUNT(*) FROM {connection.ops.quote_name(table)}")[0][0]  # noqa: S608  # our own names
+    return found
 
 
 def our_tables() -> list[str]:
@@ -150,15 +159,15 @@ def applied_migrations(ask: Ask) -> list[str]:
 
 def named_files(ask: Ask) -> set[str]:
     """Return the name of every file that a row holds."""
-    found: set[str] = set()
-    for model in apps.get_models():
-        for field in model._meta.concrete_fields:
-            if isinstance(field, models.FileField):
-                found |= {row[0] for row in ask(_names_in(field)) if row[0]}
-    return found
+    return {row[0] for field in _file_fields() for row in ask(_names_in(field)) if row[0]}
 
 
-def _names_in(field: models.Field[Any, Any]) -> str:
+def _file_fields() -> list[models.FileField]:
+    every = (field for model in apps.get_models() for field in model._meta.concrete_fields)
+    return [field for field in every if isinstance(field, models.FileField)]
+
+
+def _names_in(field: models.FileField) -> str:
     quote = connection.ops.quote_name
     table, column = quote(field.model._meta.db_table), quote(field.column or "")
     return f"SELECT DISTINCT {column} FROM {table} WHERE {column} <> ''"  # noqa: S608  # our own names
@@ -166,11 +175,7 @@ def _names_in(field: models.Field[Any, Any]) -> str:
 
 def still_named(name: str) -> bool:
     """Whether a row names the file now."""
-    for model in apps.get_models():
-        for field in model._meta.concrete_fields:
-            if isinstance(field, models.FileField) and model._default_manager.filter(**{field.name: name}).exists():
-                return True
-    return False
+    return any(field.model._default_manager.filter(**{field.name: name}).exists() for field in _file_fields())
 
 
 def place_problem() -> str:
@@ -194,9 +199,8 @@ def load_database(path: Path, *, kind: str, counts: dict[str, int]) -> Iterator[
         with connection.cursor() as cursor:
             known = {*connection.introspection.table_names(cursor)}
             ask = asking(cursor)
-            quote = connection.ops.quote_name
             for table, count in counts.items():
-                there = ask(f"SELECT COUNT(*) FROM {quote(table)}")[0][0] if table in known else 0  # noqa: S608
+                there = _count(ask, table) if table in known else 0
                 if there != count:
                     raise BackupError(f"{table} has {there} rows, its manifest says {count}.")
         yield
@@ -211,8 +215,7 @@ def _place_sqlite(path: Path) -> Iterator[None]:
     try:
         shutil.copyfile(path, part)
         part.chmod(0o600)
-        with part.open("rb") as copied:
-            os.fsync(copied.fileno())
+        to_disk(part)
         part.replace(place)
         yield
     except BaseException:

@@ -50,6 +50,14 @@ def test_a_damaged_copy_is_refused(tmp_path):
         check_sqlite(copy)
 
 
+def test_a_copy_is_checked_whatever_its_folder_is_named(tmp_path):
+    folder = tmp_path / "50% #2?"
+    folder.mkdir()
+    with closing(sqlite3.connect(folder / "copy")) as made:
+        made.execute("CREATE TABLE school (id INTEGER PRIMARY KEY)")
+    check_sqlite(folder / "copy")
+
+
 def test_a_copy_whose_rows_lead_nowhere_is_refused(tmp_path):
     copy = tmp_path / "copy"
     with closing(sqlite3.connect(copy)) as made:
