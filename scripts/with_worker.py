@@ -30,7 +30,7 @@ def end_with_parent() -> None:
 
 
 def start(command: list[str]) -> subprocess.Popen[bytes]:
-    # A group of its own: Ctrl-C reaches this program alone, which stops both in order.
+    # A group of its own: Ctrl-C reaches this program alone, which stops all in order.
     return subprocess.Popen(command, preexec_fn=end_with_parent, process_group=0)  # noqa: PLW1509  # no threads here
 
 
@@ -48,13 +48,12 @@ class Beside:
     """A command of ours that runs as long as the server does."""
 
     def __init__(self, name: str) -> None:
-        self.name, self.pause, self.again_at = name, FIRST_PAUSE_S, 0.0
+        self.name, self.pause = name, FIRST_PAUSE_S
         self.begin()
 
     def begin(self) -> None:
-        self.child, self.started, self.again_at = (
-            start([sys.executable, "manage.py", self.name]), time.monotonic(), 0.0,
-        )  # fmt: skip
+        self.child = start([sys.executable, "manage.py", self.name])
+        self.started, self.again_at = time.monotonic(), 0.0
 
     def look(self) -> None:
         """Start it again when it has ended, the later the sooner it ends."""
