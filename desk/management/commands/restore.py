@@ -19,6 +19,7 @@ from django.utils import timezone
 from core.backups import Manifest, Opener, load_database, place_problem, placed_files, unpack
 from core.erasures import Erasure, erased_since, list_path, noted_erasures
 from core.exceptions import BackupError
+from core.scopes import enter_all
 from loans.services.erased_again import erase_again
 
 UNFINISHED = ".restoring-"
@@ -42,8 +43,8 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        listed = list(noted_erasures(options["erasures"]))
         try:
+            listed = list(noted_erasures(options["erasures"]))
             opener = Opener.from_files(key=options["key"], passphrase=options["passphrase"])
             manifest = self.put_back(
                 options["path"], opener, listed=None if options["without_erasures"] else len(listed)
@@ -54,6 +55,7 @@ class Command(BaseCommand):
             raise CommandError(f"The database does not answer ({error}). Nothing was restored.", returncode=2) from None
         except OSError as error:
             raise CommandError(f"{error.strerror or error}. Nothing was restored.", returncode=2) from None
+        enter_all(timezone.now())  # what the district set is there only now
         self.stdout.write(
             f"Restored the backup of {timezone.localtime(manifest.moment):%Y-%m-%d %H:%M}: "
             f"{sum(manifest.counts.values())} rows, {len(manifest.hashes) - 1} files."

@@ -7,8 +7,9 @@ import json
 import tarfile
 import threading
 from contextlib import suppress
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pyrage
 import pytest
@@ -18,9 +19,12 @@ from django.utils import timezone
 
 from core.backups import database
 from core.models import EventHead
+from inventory.catalog.figures import TIME_ZONE
+from inventory.selectors.figures import leave
+from inventory.services.figures import set_figures
 from loans.models import Agreement, Loan, Student
 from loans.services import add_student, erase_student
-from tests.factories import NOW, make_director, make_instrument, make_student
+from tests.factories import NOW, make_director, make_district, make_instrument, make_student
 from tests.loans.makers import make_agreement, make_loan
 from tests.places import all_files, all_rows, another_place
 
@@ -217,6 +221,23 @@ def test_a_place_in_use_is_refused_and_kept(tmp_path, settings, backup):
         (settings.MEDIA_ROOT / "mine").write_text("kept")
         assert "There are files in" in refused(backup)
         assert (settings.MEDIA_ROOT / "mine").read_text() == "kept"
+
+
+def test_a_list_of_erasures_that_cannot_be_read_is_said_in_a_sentence(tmp_path, settings, backup):
+    with another_place(tmp_path / "new", settings):
+        assert refused(backup, "--erasures", tmp_path) == "Is a directory. Nothing was restored."
+
+
+def test_what_the_district_set_holds_for_all_that_follows(tmp_path, settings):
+    make_district()
+    now = timezone.now()
+    set_figures(values={TIME_ZONE: "America/New_York"}, effective_on=timezone.localdate(now), actor=None, at=now)
+    call_command("backup", tmp_path / "one.tar")
+    leave()
+    made = datetime.fromisoformat(manifest_of(tmp_path / "one.tar")["made_at"])
+    with another_place(tmp_path / "new", settings):
+        out = restore(tmp_path / "one.tar")
+        assert f"backup of {made.astimezone(ZoneInfo('America/New_York')):%Y-%m-%d %H:%M}" in out
 
 
 def test_a_failure_at_the_end_takes_everything_back(tmp_path, settings, backup, monkeypatch):
