@@ -35,9 +35,9 @@ def wait_after(failures: int) -> timedelta:
 
 
 def sweep(*, now: datetime) -> int:
-    """Put back what a killed worker left running, queue what is missing, forget what is done; return how many wait anew.
+    """Put back what a killed worker left running, queue what is missing and delete what is done.
 
-    Tasks may run twice, so each must do nothing when it finds its work done.
+    Return how many were put back or queued. Tasks may run twice, so each must do nothing when it finds its work done.
     """
     stranded = DBTaskResult.objects.running().update(status=TaskResultStatus.READY)
     DBTaskResult.objects.finished().filter(finished_at__lt=now - KEPT_FOR).delete()

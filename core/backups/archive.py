@@ -1,4 +1,4 @@
-"""The one file of a backup: a tar with the database, the files that its rows name, and last the manifest of them all."""
+"""The one file of a backup: a tar with the database, the files that its rows name, and last the manifest of all."""
 
 from __future__ import annotations
 
@@ -131,13 +131,13 @@ class Unpacked:
 
 
 def check_backup(path: Path, *, lock: Lock) -> None:
-    """Read the finished backup again and compare it with its manifest; one closed to a key can be opened elsewhere only."""
+    """Read the finished backup again and compare it with its manifest. One encrypted to a key only its holder can read."""
     if lock.recipient is None:
         _read(path, None, opener=Opener(passphrase=lock.passphrase))
 
 
 def unpack(path: Path, folder: Path, *, opener: Opener) -> Unpacked:
-    """Unpack the backup into a folder of its own and compare all of it with the manifest; BackupError on any difference."""
+    """Unpack the backup into a folder of its own and compare it with the manifest; BackupError on any difference."""
     manifest = _read(path, folder, opener=opener)
     return Unpacked(manifest=manifest, database=folder / DATABASE, files=folder / FILES)
 
@@ -164,7 +164,7 @@ def _unpack_all(plain: IO[bytes], folder: Path | None) -> tuple[dict[str, str], 
             for entry in tar:
                 source = tar.extractfile(entry) if entry.isreg() else None
                 if source is None or manifest is not None:
-                    raise BackupError(f"The backup holds {entry.name!r}, which does not belong into one.")
+                    raise BackupError(f"The backup holds {entry.name!r}, which does not belong in one.")
                 if entry.name == MANIFEST:
                     manifest = read_manifest(source.read(LONGEST_MANIFEST))
                 else:
@@ -184,7 +184,7 @@ def _safe(name: str) -> str:
     parts = PurePosixPath(name).parts
     is_ours = name == DATABASE or (name.startswith(FILES) and len(parts) > 1)
     if not is_ours or ".." in parts or "\\" in name or "\0" in name:
-        raise BackupError(f"The backup holds {name!r}, which does not belong into one.")
+        raise BackupError(f"The backup holds {name!r}, which does not belong in one.")
     return name
 
 
@@ -211,7 +211,7 @@ def read_manifest(data: bytes) -> Manifest:
     except (ValueError, TypeError):
         raise BackupError("The manifest of the backup cannot be read.") from None
     if manifest.format != FORMAT:
-        raise BackupError(f"The backup has the form {manifest.format}, and this version reads {FORMAT}.")
+        raise BackupError(f"The backup has format {manifest.format}, and this version reads {FORMAT}.")
     return manifest
 
 

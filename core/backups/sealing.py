@@ -1,4 +1,4 @@
-"""What a backup is closed and opened with: nothing, a public key (age), or a passphrase. Read and written as a stream."""
+"""How a backup is encrypted and decrypted, as a stream: by a public key (age), by a passphrase, or not at all."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ import pyrage
 
 from core.exceptions import BackupError
 
-# A passphrase closes a key made for the one backup, and that key the backup: only keys can be used on a stream.
+# A passphrase encrypts a key made for the one backup, and that key the backup: only keys can be used on a stream.
 AGE, BY_PASSPHRASE = b"age-encryption.org/v1\n", b"hornbook-backup/passphrase\n"
 LONGEST_HEAD = 10_000
 BROKEN = "The backup is cut off or damaged; nothing was restored."
@@ -23,7 +23,7 @@ SHORTEST_PASSPHRASE = 12
 
 
 def secret_of(path: Path) -> str:
-    """Return the first line of the file that is no comment; it never appears in a message."""
+    """Return the first line of the file that is not a comment; it never appears in a message."""
     try:
         lines = path.read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError):
@@ -36,7 +36,7 @@ def secret_of(path: Path) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Lock:
-    """How a backup is closed: to a public key, by a passphrase, or, with neither, not at all."""
+    """How a backup is encrypted: to a public key, by a passphrase, or, with neither, not at all."""
 
     recipient: Any = None
     passphrase: str = ""
@@ -47,7 +47,7 @@ class Lock:
             try:
                 return cls(recipient=pyrage.x25519.Recipient.from_str(secret_of(recipient)))
             except pyrage.RecipientError:
-                raise BackupError(f"{recipient} holds no public key; it begins with age1.") from None
+                raise BackupError(f"{recipient} does not hold a public key, which begins with age1.") from None
         if passphrase is None:
             return cls()
         words = secret_of(passphrase)
@@ -61,7 +61,7 @@ class Lock:
 
     @contextmanager
     def closing(self, out: IO[bytes]) -> Iterator[IO[bytes]]:
-        """Give a file to write plainly to; what reaches ``out`` is closed."""
+        """Give a file to write plain data to; it reaches ``out`` encrypted."""
         recipient = self.recipient
         if self.passphrase:
             key = pyrage.x25519.Identity.generate()
@@ -89,7 +89,7 @@ class Lock:
 
 @dataclass(frozen=True, slots=True)
 class Opener:
-    """What opens a closed backup: the key that the public one belongs to, or the passphrase."""
+    """What opens an encrypted backup: the private key, or the passphrase."""
 
     identity: Any = None
     passphrase: str = ""
@@ -101,11 +101,11 @@ class Opener:
         try:
             return cls(identity=pyrage.x25519.Identity.from_str(secret_of(key)))
         except pyrage.IdentityError:
-            raise BackupError(f"{key} holds no key; it begins with AGE-SECRET-KEY-.") from None
+            raise BackupError(f"{key} does not hold a key, which begins with AGE-SECRET-KEY-.") from None
 
     @contextmanager
     def opening(self, source: IO[bytes]) -> Iterator[IO[bytes]]:
-        """Give a file to read plainly from."""
+        """Give a file to read plain data from."""
         begins = source.read(len(BY_PASSPHRASE))
         if begins == BY_PASSPHRASE:
             identity = self._key_in(source)

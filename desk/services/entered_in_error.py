@@ -20,7 +20,7 @@ LONGEST = 400
 
 @service(once="nonce")
 def call_entered_in_error(*, event: Event, because: str, actor: User, at: datetime, nonce: UUID | None = None) -> Event:
-    """Say that an event was entered in error, and why. Nothing else changes: whoever says so corrects the row as well."""
+    """Say that an event was entered in error, and why. Nothing else changes: whoever says so corrects the row too."""
     instrument = instrument_of(event)
     if instrument is not None:
         lock_instrument(instrument)

@@ -24,8 +24,7 @@ def delete_papers(*, agreement: Agreement, actor: User | None, at: datetime, eve
     """Delete the PDF, scan and signatures of a closed loan, and return how many files.
 
     The caller decides whether they may go (``loans.selectors.expired_papers``). Refused while the instrument is out,
-    unless ``even_if_out``.
-    The files are deleted on commit; calling it again finds none.
+    unless ``even_if_out``. The files are deleted on commit; calling it again finds none.
     """
     instrument = lock_instrument(agreement.loan.instrument_id)
     fresh = lock_row(agreement, "loan")

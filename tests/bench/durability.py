@@ -1,4 +1,4 @@
-"""What it costs that an act is on the disk before it is answered: SQLite's FULL against NORMAL, and a file's own way."""
+"""What it costs that an act is on the disk before it is answered: SQLite's FULL against NORMAL, and a file."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The database or the disk gives out under requests: a page, one line in the log, nothing half done, and it recovers."""
+"""The database or the disk gives out under requests: a page, one line in the log, nothing half done, and recovery."""
 
 from __future__ import annotations
 
@@ -199,7 +199,8 @@ def end_connections() -> None:
     asked = {"host": entry["HOST"], "port": entry["PORT"], "user": entry["USER"], "password": entry["PASSWORD"]}
     with psycopg.connect(dbname=entry["NAME"], autocommit=True, **asked) as other:
         other.execute(
-            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE pid <> pg_backend_pid() AND datname = current_database()"
+            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+            " WHERE pid <> pg_backend_pid() AND datname = current_database()"
         )
 
 
@@ -261,7 +262,7 @@ def test_a_media_folder_that_is_gone_saves_nothing_and_is_not_made_anew(staff, c
 
 @contextmanager
 def small_files(most: int) -> Iterator[None]:
-    """No file of this process may grow beyond so many bytes: what a full disk does to a file. SQLite's are open elsewhere."""
+    """No file of this process may grow beyond so many bytes: what a full disk does. SQLite's are open elsewhere."""
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
     before = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_FSIZE, (most, hard))

@@ -1,4 +1,4 @@
-"""Two people at the same stock at once: nothing is counted twice or lost, and nobody waits for ever."""
+"""Two people at the same stock at once: nothing is counted twice or lost, and nobody waits forever."""
 
 from __future__ import annotations
 

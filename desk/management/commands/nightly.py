@@ -45,7 +45,7 @@ class Command(WritingCommand):
         failed = [name for name, arguments in STEPS if not self.done(name, **arguments)]
         if folder:
             if not folder.is_dir():
-                self.stderr.write(f"{folder} is no folder, so there is no backup.")
+                self.stderr.write(f"{folder} is not a folder, so there is no backup.")
                 failed.append("backup")
             elif not self.done("backup", path=folder, to=options["to"]):
                 failed.append("backup")

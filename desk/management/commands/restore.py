@@ -79,8 +79,8 @@ class Command(BaseCommand):
             manifest = unpacked.manifest
             if listed is not None and listed < manifest.erasures:
                 raise BackupError(
-                    f"The list of erasures had {manifest.erasures} lines when the backup was made and has {listed} here. "
-                    "Name it by --erasures; if it is lost, say --without-erasures."
+                    f"The list of erasures had {manifest.erasures} lines when the backup was made and has {listed} "
+                    "here. Name it by --erasures; if it is lost, say --without-erasures."
                 )
             if set(manifest.migrations) - known_migrations():
                 raise BackupError(f"The backup is of a newer version, {manifest.version}.")

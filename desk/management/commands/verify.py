@@ -23,8 +23,8 @@ PENDING = (
 
 class Command(ScopedCommand):
     help = (
-        "Recompute every instrument's verdict, readiness and whereabouts, check the event chain, compare rows and files "
-        "with it, and name papers that are due. Exits 1 on any difference."
+        "Recompute every instrument's verdict, readiness and whereabouts, check the event chain, compare rows and "
+        "files with it, and name papers that are due. Exits 1 on any difference."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -1,4 +1,4 @@
-"""A closed stream opens to what went in, and neither end waits for ever when the other fails."""
+"""An encrypted stream opens to what went in, and neither end waits forever when the other fails."""
 
 from __future__ import annotations
 

@@ -87,7 +87,7 @@ def test_a_file_deleted_while_it_runs_is_no_fault(tmp_path, monkeypatch):
 @pytest.mark.parametrize(
     ("option", "holds", "says"),
     [
-        ("--to", "age1nonsense", "holds no public key"),
+        ("--to", "age1nonsense", "does not hold a public key"),
         ("--to", "", "is empty"),
         ("--passphrase", "rotor oil", "shorter than 12 characters"),
         ("--passphrase", None, "cannot be read"),

@@ -23,7 +23,7 @@ def run(**options):
 
 @pytest.fixture
 def backups(monkeypatch, tmp_path):
-    """A folder with a backup of long ago; today's is only noted: tests/desk/management/commands/test_backup.py makes one."""
+    """A folder with a backup of long ago; today's is only noted, and made in test_backup.py."""
     real = nightly.call_command
     asked = []
 

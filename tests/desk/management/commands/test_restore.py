@@ -175,11 +175,11 @@ FAULTS = {
     "a-file-changed": (lambda parts: parts | {a_file(parts): b"other"}, "is not as its manifest says"),
     "a-file-missing": (lambda parts: {k: v for k, v in parts.items() if k != a_file(parts)}, "The backup lacks files/"),
     "a-file-more": (lambda parts: {"files/x": b"", **parts}, "holds files/x, which its manifest does not name"),
-    "a-way-out": (lambda parts: {"files/../../x": b"", **parts}, "which does not belong into one"),
+    "a-way-out": (lambda parts: {"files/../../x": b"", **parts}, "which does not belong in one"),
     "no-manifest": (lambda parts: {k: v for k, v in parts.items() if k != "manifest.json"}, "cut off or damaged"),
     "no-json": (lambda parts: parts | {"manifest.json": b"{"}, "manifest of the backup cannot be read"),
     "another-manifest": (lambda parts: with_manifest(parts, counts={"loans_loan": 7}), "loans_loan has 1 rows"),
-    "a-later-form": (lambda parts: with_manifest(parts, format=9), "has the form 9"),
+    "a-later-format": (lambda parts: with_manifest(parts, format=9), "has format 9"),
     "a-newer-version": (
         lambda parts: with_manifest(parts, migrations=["loans.9999_x"], version="9.0"), "of a newer version, 9.0"
     ),
