@@ -9,12 +9,11 @@ import time
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
-from statistics import median
 
 from django.conf import settings
 
 from core.storage import to_disk
-from tests.bench.figures import Figure
+from tests.bench.figures import Figure, middle, p95
 
 ROUNDS = 300
 
@@ -25,9 +24,9 @@ def section(_run: object) -> Iterator[Figure]:
         folder = Path(name)
         for level in ("NORMAL", "FULL"):
             taken = list(commits(folder / f"{level}.sqlite3", level))
-            yield Figure(f"a commit, synchronous={level}", median_ms=median(taken), p95_ms=sorted(taken)[-ROUNDS // 20])
+            yield Figure(f"a commit, synchronous={level}", middle(taken), p95(taken))
         taken = list(files(folder))
-        yield Figure("a file on the disk", median_ms=median(taken), p95_ms=sorted(taken)[-ROUNDS // 20])
+        yield Figure("a file on the disk", middle(taken), p95(taken))
 
 
 def commits(path: Path, level: str) -> Iterator[float]:

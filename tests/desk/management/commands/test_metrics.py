@@ -27,20 +27,23 @@ def test_a_look_says_what_the_database_says(look, settings):
     assert "hornbook_papers_due 0.0" in shown
 
 
-def test_without_a_database_a_look_says_so_and_still_answers(look, monkeypatch):
+@pytest.fixture
+def _no_database(monkeypatch):
     def away(**_asked):
         raise OperationalError
 
     monkeypatch.setattr("desk.management.commands.metrics.gauges", away)
+
+
+@pytest.mark.usefixtures("_no_database")
+def test_without_a_database_a_look_says_so_and_still_answers(look):
     shown = look()
     assert "hornbook_database_up 0.0" in shown
     assert "hornbook_papers_due" not in shown
 
 
-def test_it_is_answered_as_text_on_this_machine_alone(look, monkeypatch, settings):
-    monkeypatch.setattr(
-        "desk.management.commands.metrics.gauges", lambda **_asked: (_ for _ in ()).throw(OperationalError)
-    )
+@pytest.mark.usefixtures("_no_database")
+def test_it_is_answered_as_text_on_this_machine_alone(look, settings):
     assert settings.METRICS_HOST == "127.0.0.1"
     look()
     server, thread = start_http_server(0, settings.METRICS_HOST, make_registry())
