@@ -17,10 +17,11 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import close_old_connections, connection
 from django.urls import reverse
 
-from core.models import Event
+from core.models import Event, User
 from core.outages import open_only_what_is_there
 from inventory.models import Photo
 from loans.models import Agreement, Loan
+from loans.services import sign_agreement
 from tests.factories import make_director, make_ready_instrument, make_student
 from tests.loans.makers import make_lending_form
 from tests.pictures import jpeg
@@ -204,35 +205,8 @@ def end_connections() -> None:
         )
 
 
-@pytest.mark.postgresql
-def test_a_connection_that_ends_in_the_middle_of_an_act_leaves_nothing_of_it(staff, caplog, monkeypatch):
-    from desk.services import lending
-
-    instrument = make_ready_instrument(school=made_by(staff))
-    typed = make_lending_form(make_student(school=instrument.school))
-    signed = lending.sign_agreement
-
-    def ends(**asked):
-        agreement = signed(**asked)
-        end_connections()
-        return agreement
-
-    with monkeypatch.context() as patch:
-        patch.setattr(lending, "sign_agreement", ends)
-        is_out(staff.post(reverse("desk:lend-this", args=[instrument.asset_number]), typed), caplog)
-    assert not Loan.objects.exists()
-    answer = staff.post(reverse("desk:lend-this", args=[instrument.asset_number]), typed)
-    assert answer.status_code == 302
-    assert Agreement.objects.count() == 1
-
-
 def made_by(staff):
-    from core.models import User
-
     return User.objects.get(pk=staff.session["_auth_user_id"]).staff_roles.get().school
-
-
-NO_FILES = "Files cannot be saved or read right now"
 
 
 def lend(staff, instrument, typed):
@@ -243,6 +217,25 @@ def lend(staff, instrument, typed):
 def lending(staff):
     instrument = make_ready_instrument(school=made_by(staff))
     return instrument, make_lending_form(make_student(school=instrument.school))
+
+
+@pytest.mark.postgresql
+def test_a_connection_that_ends_in_the_middle_of_an_act_leaves_nothing_of_it(staff, caplog, monkeypatch, lending):
+    def ends(**asked):
+        agreement = sign_agreement(**asked)
+        end_connections()
+        return agreement
+
+    with monkeypatch.context() as patch:
+        patch.setattr("desk.services.lending.sign_agreement", ends)
+        is_out(lend(staff, *lending), caplog)
+    assert not Loan.objects.exists()
+    answer = lend(staff, *lending)
+    assert answer.status_code == 302
+    assert Agreement.objects.count() == 1
+
+
+NO_FILES = "Files cannot be saved or read right now"
 
 
 def unchanged(events):
