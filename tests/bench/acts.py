@@ -24,7 +24,7 @@ from loans.models import Loan
 from repairs.services.jobs import acknowledge_cautions, do_step
 from tests.bench.figures import Figure
 from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_student, make_user, new_nonce
-from tests.loans.makers import all_counts, ink
+from tests.loans.makers import all_back, all_counts, ink
 from tests.repairs.makers import LATER, make_job, next_step
 
 # Lending keeps what was agreed: the district, the findings and how many photos are three statements of it.
@@ -54,7 +54,7 @@ def act_figures() -> Iterator[Figure]:
     yield counted(
         "take back, as it went out",
         lambda: take_back_at_desk(
-            loan=loan, accessories_back={row["code"]: row["count"] for row in loan.accessories},
+            loan=loan, accessories_back=all_back(loan),
             actor=actor, at=NOW + timedelta(days=90),
         ),
         most=TAKE_BACK,

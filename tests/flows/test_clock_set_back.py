@@ -15,7 +15,7 @@ from loans.services import erase_student
 from repairs.services.orders import bring_back
 from repairs.services.stock import receive_stock
 from tests.factories import NOW, make_director, make_inspection, make_ready_instrument, make_school, new_nonce
-from tests.loans.makers import make_loan
+from tests.loans.makers import all_back, make_loan
 from tests.opening import differences
 from tests.repairs.makers import do_next, make_job
 from tests.repairs.money_makers import make_item, make_sent_order
@@ -28,8 +28,7 @@ Act = Callable[[], object]
 
 def taking_back() -> Act:
     loan = make_loan()
-    back = {row["code"]: row["count"] for row in loan.accessories}
-    return lambda: take_back_at_desk(loan=loan, accessories_back=back, actor=loan.actor, at=BACK)
+    return lambda: take_back_at_desk(loan=loan, accessories_back=all_back(loan), actor=loan.actor, at=BACK)
 
 
 def bringing_back() -> Act:
@@ -50,8 +49,7 @@ def stocking() -> Act:
 
 def erasing() -> Act:
     loan = make_loan()
-    back = {row["code"]: row["count"] for row in loan.accessories}
-    take_back_at_desk(loan=loan, accessories_back=back, actor=loan.actor, at=NOW)
+    take_back_at_desk(loan=loan, accessories_back=all_back(loan), actor=loan.actor, at=NOW)
     return lambda: erase_student(student=loan.student, actor=loan.actor, at=BACK)
 
 

@@ -48,7 +48,7 @@ from tests.factories import (
     make_student,
     new_nonce,
 )
-from tests.loans.makers import all_counts, ink, make_lending_form, make_loan
+from tests.loans.makers import all_back, all_counts, ink, make_lending_form, make_loan
 from tests.opening import differences
 from tests.repairs.makers import LATER, make_job, next_step
 from tests.repairs.money_makers import make_item, make_order
@@ -89,7 +89,7 @@ def lend_and_edit() -> None:
 def take_back_and_edit() -> None:
     loan = make_loan()
     actor = loan.actor
-    back = {row["code"]: row["count"] for row in loan.accessories}
+    back = all_back(loan)
     answers = at_once(
         lambda: take_back_at_desk(loan=loan, accessories_back=back, actor=actor, at=NOW + timedelta(days=2)),
         edit(loan.instrument, actor, notes="Scratched"),

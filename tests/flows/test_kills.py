@@ -48,7 +48,7 @@ from tests.factories import (
     new_nonce,
 )
 from tests.inventory.services.importing.makers import make_judged
-from tests.loans.makers import all_counts, content, ink, make_agreement, make_loan
+from tests.loans.makers import all_back, all_counts, content, ink, make_agreement, make_loan
 from tests.opening import differences
 from tests.repairs.makers import do_next, make_job
 from tests.repairs.money_makers import make_item, make_order
@@ -138,7 +138,7 @@ def lending(director: User, school: School) -> Deed:
 
 def returning(director: User, school: School) -> Deed:
     loan = make_loan(school=school, actor=director)
-    back = {row["code"]: row["count"] for row in loan.accessories}
+    back = all_back(loan)
 
     def there() -> float:
         now = Loan.objects.select_related("instrument").get(pk=loan.pk)
@@ -170,8 +170,7 @@ def stocking(director: User, school: School) -> Deed:
 def erasing(director: User, school: School) -> Deed:
     loan = make_loan(school=school, actor=director)
     make_agreement(loan)
-    back = {row["code"]: row["count"] for row in loan.accessories}
-    take_back_at_desk(loan=loan, accessories_back=back, actor=director, at=NOW + timedelta(hours=1))
+    take_back_at_desk(loan=loan, accessories_back=all_back(loan), actor=director, at=NOW + timedelta(hours=1))
 
     def there() -> float:
         now = Student.objects.get(pk=loan.student_id)

@@ -33,7 +33,7 @@ from tests.factories import (
     make_user,
     new_nonce,
 )
-from tests.loans.makers import all_counts, make_agreement, make_hand_out, make_loan, refused
+from tests.loans.makers import all_back, all_counts, make_agreement, make_hand_out, make_loan, refused
 from tests.opening import open_all
 from tests.test_visibility import PAGES, text_of
 
@@ -67,8 +67,7 @@ def move(instrument: Instrument, school: School) -> None:
 
 
 def taken_back(loan: Loan, director: User) -> Loan:
-    counts = {row["code"]: row["count"] for row in loan.accessories}
-    return take_back_at_desk(loan=loan, accessories_back=counts, actor=director, at=LATER)
+    return take_back_at_desk(loan=loan, accessories_back=all_back(loan), actor=director, at=LATER)
 
 
 def log_in(user: User) -> Client:

@@ -30,6 +30,11 @@ def all_counts(instrument: Instrument) -> dict[str, int]:
     return {row.code: row.expected for row in instrument.accessories.all()}
 
 
+def all_back(loan: Loan) -> dict[str, int]:
+    """Everything that went along comes back."""
+    return {row["code"]: row["count"] for row in loan.accessories}
+
+
 def make_hand_out(instrument: Instrument, *, actor: Any, at: Any = NOW) -> Inspection:
     return carry_over_inspection(instrument=instrument, purpose=Purpose.HAND_OUT, actor=actor, at=at, finish=True)
 

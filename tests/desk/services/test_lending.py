@@ -36,7 +36,7 @@ from tests.factories import (
     new_nonce,
 )
 from tests.loans import makers
-from tests.loans.makers import all_counts, ink, state_of_rows
+from tests.loans.makers import all_back, all_counts, ink, state_of_rows
 
 LATER = NOW + timedelta(days=100)
 
@@ -154,8 +154,7 @@ def test_what_is_seen_on_the_hand_out_walk_goes_into_the_loan(offer, instrument,
 
 def test_same_as_at_hand_out_closes_the_loan_with_an_inspection_that_is_compared(offer, director):
     loan = lend_at_desk(**offer)
-    counts = {row["code"]: row["count"] for row in loan.accessories}
-    closed = take_back_at_desk(loan=loan, accessories_back=counts, actor=director, at=LATER)
+    closed = take_back_at_desk(loan=loan, accessories_back=all_back(loan), actor=director, at=LATER)
     assert closed.taken_back.purpose == Purpose.RETURN
     assert closed.taken_back.compared_with == loan.hand_out
     assert Instrument.objects.get(pk=loan.instrument_id).whereabouts == "in_store"

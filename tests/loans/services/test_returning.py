@@ -12,7 +12,6 @@ from inventory.models import Instrument, Purpose
 from inventory.services.inspecting import start_inspection
 from inventory.services.state import move_instrument
 from loans.exceptions import AccessoriesError, AlreadyReturnedError, InspectionMissingError
-from loans.models import Loan
 from loans.services import return_loan
 from tests.factories import NOW, make_director, make_ready_instrument
 from tests.loans import makers
@@ -26,10 +25,7 @@ def loan(school, director):
     return make_loan(school=school, actor=director)
 
 
-def back(loan: Loan) -> dict[str, int]:
-    return {row["code"]: row["count"] for row in loan.accessories}
-
-
+back = makers.all_back
 refused = partial(makers.refused, return_loan)
 
 
