@@ -79,7 +79,7 @@ def is_migrated(path: Path) -> bool:
     """Whether the SQLite file holds an installation, not just a file that some look at it left behind."""
     if not path.is_file():
         return False
-    with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as connection:
+    with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
         try:
             found = connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'django_migrations'").fetchone()
         except sqlite3.DatabaseError:

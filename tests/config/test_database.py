@@ -66,8 +66,9 @@ def test_what_cannot_hold_is_refused_and_no_refusal_repeats_the_password(url, sa
     assert "secret-word" not in str(refused.value)
 
 
-def test_a_file_that_a_look_left_behind_is_no_installation(tmp_path):
-    path = tmp_path / "x.sqlite3"
+@pytest.mark.parametrize("name", ["x.sqlite3", "50% #2?.sqlite3"])
+def test_a_file_that_a_look_left_behind_is_no_installation(tmp_path, name):
+    path = tmp_path / name
     assert not is_migrated(path)
     sqlite3.connect(path).close()
     assert not is_migrated(path)
