@@ -44,8 +44,8 @@ class BeginView(View):
         if form.is_valid():
             try:
                 person = open_district(token=token, opening=form.opening(), at=timezone.now())
-            except ClosedLinkError:  # somebody else sent theirs meanwhile
-                return closed(request, standing_of_link(link_of(token), at=timezone.now()))
+            except ClosedLinkError as error:  # somebody else sent theirs meanwhile
+                return closed(request, error.standing)
             except RefusedError as error:
                 form.add_error(None, str(error))
             else:

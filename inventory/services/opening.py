@@ -28,7 +28,11 @@ LEAST_CODE, MOST_CODE = 2, 8
 
 
 class ClosedLinkError(RefusedError):
-    """The link opens nothing any more."""
+    """The link opens nothing anymore; the standing says why."""
+
+    def __init__(self, standing: Standing) -> None:
+        super().__init__(gettext("This link does not work anymore. Nothing was saved."))
+        self.standing = standing
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +68,12 @@ def open_district(*, token: str, opening: Opening, at: datetime, actor: User | N
     Of two people with the link open, the first to send wins; the other is told, and writes nothing.
     """
     link = OpeningLink.objects.select_for_update().filter(token_hash=hash_of(token)).first()
-    _check_open(standing_of_link(link, at=at))
-    set_up_district(actor=None, at=at, **opening.district)
+    standing = standing_of_link(link, at=at)
+    if standing is not Standing.OPEN:
+        raise ClosedLinkError(standing)
+    district = set_up_district(actor=None, at=at, **opening.district)
     if has_administrator():  # by set_up, while this waited for the district's row
-        raise _closed(Standing.VOID)
+        raise ClosedLinkError(Standing.VOID)
     code = opening.school["code"] or code_for(opening.school["name"])
     school = add_school(name=opening.school["name"], code=code, actor=None, at=at)
     for room in opening.rooms:
@@ -78,22 +84,8 @@ def open_district(*, token: str, opening: Opening, at: datetime, actor: User | N
         give_role(user=person, role=Role.DIRECTOR, school=school, actor=None, at=at)
     set_figures(values=opening.figures, effective_on=timezone.localdate(at), actor=None, by=person, at=at)
     OpeningLink.objects.filter(token_hash=hash_of(token)).update(used_at=at)
-    record_event(act="opened_by_link", subject=District.objects.get(), after={"user": person.pk})
+    record_event(act="opened_by_link", subject=district, after={"user": person.pk})
     return User.objects.get(pk=person.pk)  # as it is now: the roles have ended every session there was
-
-
-def _check_open(standing: Standing) -> None:
-    if standing is not Standing.OPEN:
-        raise _closed(standing)
-
-
-def _closed(standing: Standing) -> ClosedLinkError:
-    words = {
-        Standing.EXPIRED: gettext("This link has expired. Nothing was saved; start the server again for a new one."),
-        Standing.UNKNOWN: gettext("This link is not valid. Nothing was saved; use the one that was printed last."),
-    }
-    done = gettext("Somebody has set up this place already. Nothing of this page was saved; log in instead.")
-    return ClosedLinkError(words.get(standing, done))
 
 
 def code_for(name: str) -> str:
