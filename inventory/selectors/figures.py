@@ -25,7 +25,6 @@ Rows = tuple[tuple[str, str, date], ...]  # key, value, from which day on; the l
 class InForce:
     """The district's figures on a day."""
 
-    mark: str  # of everything that was ever set; the same mark, the same rows
     day: date
     values: Mapping[str, str]
     zone: ZoneInfo
@@ -87,25 +86,22 @@ def values_on(rows: Rows, day: date) -> dict[str, str]:
     return {key: value for key, value in found.items() if value}
 
 
+def every_value() -> Rows:
+    """Every value that was set, read afresh. One query."""
+    return tuple(Figure.objects.order_by("effective_on", "pk").values_list("key", "value", "effective_on"))
+
+
 @lru_cache(maxsize=8)
 def _rows(mark: str) -> Rows:
-    """Every value that was set, remembered by its mark. One query."""
-    if not mark:
-        return ()
-    rows = Figure.objects.order_by("effective_on", "pk")
-    return tuple(rows.values_list("key", "value", "effective_on"))
+    """The same, remembered by the mark of everything that was ever set: the same mark, the same rows."""
+    return every_value() if mark else ()
 
 
 @lru_cache(maxsize=16)
 def _on(mark: str, day: date) -> InForce:
-    return of_values(mark, day, values_on(_rows(mark), day))
-
-
-def of_values(mark: str, day: date, values: Mapping[str, str]) -> InForce:
-    known = rules()
+    known, values = rules(), values_on(_rows(mark), day)
     judged = sorted((key, value) for key, value in values.items() if key in known and known[key].is_judged)
     return InForce(
-        mark=mark,
         day=day,
         values=values,
         zone=ZoneInfo(values.get(TIME_ZONE, settings.TIME_ZONE)),

@@ -16,7 +16,7 @@ from inventory.catalog.figures import FigureError, laid_over
 from inventory.catalog.load import FOLDER, CatalogError, load_catalog, override_folder
 from inventory.exceptions import RefusedError
 from inventory.models import District, Figure
-from inventory.selectors.figures import Rows, next_mark, rules, values_on
+from inventory.selectors.figures import every_value, next_mark, rules, values_on
 
 TO_COME = DayBounds(years_ahead=3)
 A_DAY = timedelta(days=1)
@@ -44,7 +44,7 @@ def set_figures(
     district = District.objects.select_for_update(no_key=True).filter(pk=1).first()
     if district is None:
         raise RefusedError(gettext("Name the district first."))
-    known, before = rules(), values_on(_rows(), effective_on)
+    known, before = rules(), values_on(every_value(), effective_on)
     made = []
     mark = district.figures_mark
     for key, typed in values.items():
@@ -92,15 +92,10 @@ def call_off(*, figure: Figure, actor: User, at: datetime) -> list[Figure]:
     """Take back a value that has not begun: what holds on the day before goes on."""
     if figure.effective_on <= timezone.localdate(at):
         raise RefusedError(gettext("It has begun already. Set another value instead."))
-    held = values_on(_rows(), figure.effective_on - A_DAY).get(figure.key, "")
+    held = values_on(every_value(), figure.effective_on - A_DAY).get(figure.key, "")
     known = rules()[figure.key]
     values = {figure.key: known.typed(held) if held else ""}
     return set_figures(values=values, effective_on=figure.effective_on, actor=actor, at=at)
-
-
-def _rows() -> Rows:
-    """Every value that was set, read afresh: an act may not go by what another process has changed meanwhile."""
-    return tuple(Figure.objects.order_by("effective_on", "pk").values_list("key", "value", "effective_on"))
 
 
 def _ask_to_reckon() -> None:
