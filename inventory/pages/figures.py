@@ -46,8 +46,7 @@ def groups_of(
             if rule.group == code
         ]
         if lines:
-            own = sum(line["is_own"] for line in lines)
-            groups.append({"code": code, "title": title, "lines": lines, "own": own})
+            groups.append({"code": code, "title": title, "lines": lines})
     return groups
 
 
