@@ -63,10 +63,10 @@ def leave() -> None:
     _on.cache_clear()
 
 
-def entered() -> str:
-    """What sums kept in the process hang on besides their rows: other figures, or another time zone, are other sums."""
+def entered() -> tuple[Figures, str] | None:
+    """What sums kept in the process depend on besides their rows: other figures, or another zone, are other sums."""
     found = _now.get()
-    return "" if found is None else repr((found.laid, found.zone.key))
+    return None if found is None else (found.laid, found.zone.key)
 
 
 def in_force(*, at: datetime) -> InForce:

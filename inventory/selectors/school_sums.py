@@ -22,8 +22,8 @@ class SchoolSums(Generic[Value]):
     """``read(schools, today, variant)`` returns a value for each of the schools; it is called for those that are stale.
 
     A value is stale on another day, under other figures of the district, after an event of its school, and after an
-    instrument left the school: nothing that a page sums up changes without one of these. What an event changed is committed with it, so a sum read
-    after the event was seen has the change in it.
+    instrument left the school: nothing that a page sums up changes without one of these. What an event changed is
+    committed with it, so a sum read after the event was seen has the change in it.
     """
 
     def __init__(self, read: Callable[[Collection[int], date, Hashable], dict[int, Value]]) -> None:
@@ -33,8 +33,9 @@ class SchoolSums(Generic[Value]):
 
     def of(self, schools: QuerySet[School], *, today: date, variant: Hashable = None) -> dict[int, Value]:
         """Return the value of each school. One query, and those of ``read`` when some are stale."""
+        figures = entered()
         stamps = {
-            pk: (today, *stamp, entered())
+            pk: (today, *stamp, figures)
             for pk, *stamp in _stamped(schools).values_list("pk", "latest", "instrument_left_at")
         }
         kept = {
