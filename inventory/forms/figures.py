@@ -96,6 +96,7 @@ class FigureForm(forms.Form):
         self.fields["effective_on"].widget.attrs["min"] = today.isoformat()
         self.order_fields(self.field_order)
         self.is_given_back = USE_DEFAULT in self.data
+        self.fields["value"].required = not self.is_given_back
 
     def clean_value(self) -> str:
         """What was typed; "" for the default again, whatever stands in the field."""

@@ -41,6 +41,21 @@ def test_a_day_of_every_year_is_a_month_and_a_day():
 
 
 @pytest.mark.parametrize(
+    ("key", "left"),
+    [
+        ("repair_limit", {"value": ""}),
+        ("repair_limit", {"value": "9"}),
+        ("school_year_ends", {"value_month": "", "value_day": ""}),
+        ("time_zone", {}),
+    ],
+)
+def test_the_default_comes_back_whatever_is_left_in_the_field(key, left):
+    sent = form(key, rules()[key].default, effective_on="2026-09-14", default="1", **left)
+    assert sent.is_valid()
+    assert sent.cleaned_data["value"] == ""
+
+
+@pytest.mark.parametrize(
     ("key", "typed", "says"),
     [
         ("repair_limit", {"value": "9"}, "Enter a number from 10 to 100."),
