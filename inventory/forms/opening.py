@@ -11,6 +11,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.models import User
+from core.passwords import LONGEST
 from inventory.catalog.figures import BENCH_RATE, SCHOOL_YEAR_ENDS, TIME_ZONE
 from inventory.forms.figures import check_typed, field_for
 from inventory.forms.setup import NEW_PASSWORD, PLAIN
@@ -48,9 +49,13 @@ class OpeningForm(forms.Form):
         widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}),
     )
     password = forms.CharField(
-        max_length=200, label=_("Password"), help_text=_("At least 12 characters."), widget=NEW_PASSWORD
+        max_length=LONGEST,
+        strip=False,
+        label=_("Password"),
+        help_text=_("At least 12 characters."),
+        widget=NEW_PASSWORD,
     )
-    again = forms.CharField(max_length=200, label=_("Password, once more"), widget=NEW_PASSWORD)
+    again = forms.CharField(max_length=LONGEST, strip=False, label=_("Password, once more"), widget=NEW_PASSWORD)
     is_director = forms.BooleanField(
         required=False, initial=True, label=_("I also direct the band at this school, and lend its instruments")
     )

@@ -85,6 +85,13 @@ def test_a_weak_password_is_refused_at_its_field(password):
     assert list(form.errors) == ["password"]
 
 
+def test_the_password_is_kept_as_it_was_typed_as_the_log_in_takes_it():
+    form = OpeningForm(typed(password=f" {GOOD} ", again=f" {GOOD} "))
+    assert form.is_valid()
+    assert form.opening().person["password"] == f" {GOOD} "
+    assert list(OpeningForm(typed(again=f"{GOOD} ")).errors) == ["again"]
+
+
 def test_every_field_stands_on_the_page_once():
     form = OpeningForm()
     shown = [field.name for _, fields in form.parts for field in fields] + [field.name for field in form.numbering]
