@@ -73,20 +73,20 @@ CLOSED: dict[Standing, tuple[Promise, Promise]] = {
     Standing.UNKNOWN: (
         _("This link is not valid"),
         _(
-            "Check that it was copied whole. Each start of the server prints a new link, and only the last one opens: "
+            "Check that all of it was copied. Each start of the server prints a new link, and only the last one works: "
             "use that, or have a new one printed where the server runs, by manage.py opening_link."
         ),
     ),
     Standing.EXPIRED: (
         _("This link has expired"),
-        _("It opens for 24 hours. Start the server again, or run manage.py opening_link there, for a new one."),
+        _("It works for 24 hours. Start the server again, or run manage.py opening_link there, for a new one."),
     ),
     Standing.USED: (
         _("This link has been used"),
-        _("The place is set up. Whoever did it logs in with the user name and password chosen then."),
+        _("Hornbook is set up. Whoever set it up logs in with the user name and password they chose then."),
     ),
     Standing.VOID: (
-        _("This place is set up already"),
-        _("It has an administrator, so this link opens nothing. Log in, or ask the administrator to add you."),
+        _("Hornbook is set up already"),
+        _("It has an administrator, so this link does nothing. Log in, or ask the administrator to add you."),
     ),
 }

@@ -57,7 +57,7 @@ class FigureRule:
     name: str
     group: str
     note: str
-    default: str  # what holds beneath
+    default: str  # what holds where nothing is set
     origin: Origin
     shape: Shape = Shape.NUMBER
     unit: str = ""
@@ -65,7 +65,7 @@ class FigureRule:
     high: Decimal = Decimal(0)
     is_whole: bool = False
     is_percent: bool = False
-    is_judged: bool = False  # stored verdicts, readiness or days of care hang on it
+    is_judged: bool = False  # stored verdicts, readiness or days of care depend on it
     section: str = ""  # of the catalog, and below it code and field
     code: str = ""
     field: str = "value"
@@ -141,7 +141,7 @@ class FigureRule:
 
 @lru_cache(maxsize=4)
 def figure_rules(trade: Catalog, *, time_zone: str) -> Mapping[str, FigureRule]:
-    """Return every figure by its key, from the catalog beneath what was set; ``time_zone`` is what holds without one."""
+    """Return every figure by its key, from the catalog below what was set; ``time_zone`` holds where none is set."""
     return {rule.key: rule for rule in _rules(trade, time_zone=time_zone)}
 
 

@@ -1,4 +1,4 @@
-"""The first page of a new installation: district, first school, administrator and the figures that differ everywhere."""
+"""The first page of a new installation: district, first school, administrator, and figures that every district sets."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ class OpeningForm(forms.Form):
     sections = (
         (_("District and school"), ("district", "school", "code", "rooms")),
         (_("You, the administrator"), ("name", "username", "password", "again", "is_director")),
-        (_("What differs everywhere"), FIGURES),
+        (_("What differs from district to district"), FIGURES),
     )
 
     def __init__(self, *args: Any, district: District | None = None, **kwargs: Any) -> None:

@@ -29,7 +29,7 @@ class InForce:
     values: Mapping[str, str]
     zone: ZoneInfo
     laid: Figures
-    judged_by: str  # of those that stored verdicts, readiness or days of care hang on; "" when none is set
+    judged_by: str  # of those that stored verdicts, readiness or days of care depend on; "" when none is set
 
 
 _now: ContextVar[InForce | None] = ContextVar("in_force", default=None)
@@ -81,7 +81,7 @@ def zone_on(mark: str, day: date) -> ZoneInfo:
 
 
 def values_on(rows: Rows, day: date) -> dict[str, str]:
-    """What holds on a day: of each figure the newest value that has begun; one given back to the catalog is left out."""
+    """What holds on a day: of each figure the newest value that has begun, unless it was given back to the catalog."""
     found = {key: value for key, value, effective_on in rows if effective_on <= day}
     return {key: value for key, value in found.items() if value}
 

@@ -74,7 +74,7 @@ class FigureView(FormView):
         value, day = form.cleaned_data["value"], form.cleaned_data["effective_on"]
         made = set_figures(values={row.key: value}, effective_on=day, **self.actor_and_time())
         if not made:
-            raise RefusedError(gettext("It is that already on this day. Nothing was changed."))
+            raise RefusedError(gettext("It already has this value on that day. Nothing was changed."))
         return self.done(gettext("Saved: %(figure)s.") % {"figure": row.name}, "inventory:figure", row.key)
 
 

@@ -42,7 +42,7 @@ class Setting(Sourced):
     low: Decimal = Decimal(0)  # what is accepted
     high: Decimal = Decimal(1_000_000)
     is_whole: bool = False
-    is_judged: bool = False  # stored verdicts, readiness or days of care hang on it
+    is_judged: bool = False  # stored verdicts, readiness or days of care depend on it
 
     @property
     def is_percent(self) -> bool:

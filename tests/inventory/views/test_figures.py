@@ -49,7 +49,7 @@ def test_a_value_is_set_said_and_listed_as_the_district_s(page):
         ({"value": "<b>"}, "Enter a number from 0 to 300."),
         ({"effective_on": "2020-01-01"}, "That day is in the past."),
         ({"effective_on": "soon"}, "Enter a valid date."),
-        ({"value": "30", "default": "1"}, "It is that already on this day."),
+        ({"value": "30", "default": "1"}, "It already has this value on that day."),
     ],
 )
 def test_what_is_refused_keeps_what_was_typed(page, typed, says):
