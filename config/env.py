@@ -85,9 +85,9 @@ def own_folder(name: str, default: Path, *, base: Path) -> Path:
     return path
 
 
-def web_address(name: str, default: str = "") -> str:
+def web_address(name: str) -> str:
     """Return ``https://host`` without a path, or nothing."""
-    raw = text(name, default).rstrip("/")
+    raw = text(name).rstrip("/")
     try:
         parts = urlsplit(raw)
         is_good = parts.scheme in {"http", "https"} and parts.hostname and not parts.query and not parts.path

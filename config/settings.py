@@ -73,7 +73,7 @@ if PRODUCTION:
         raise env.SettingError(
             "HORNBOOK_PUBLIC_ADDRESS is not among HORNBOOK_ALLOWED_HOSTS; every tag would lead nowhere"
         )
-    if DEMO or is_one_of(DATABASES["default"]["NAME"], DEMO_FILES):
+    if DEMO or _is_demo:
         raise env.SettingError("HORNBOOK_DEMO is on, or DATABASE_URL names the demo; its passwords are known")
 
 INSTALLED_APPS = [
