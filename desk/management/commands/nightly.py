@@ -42,23 +42,22 @@ class Command(WritingCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         folder: Path | None = options["backup"]
-        failed = [name for name, arguments in STEPS if not self.done(name, **arguments)]
+        failed = [name for name, given in STEPS if not self.done(name, **given)]
         if folder:
             if not folder.is_dir():
                 self.stderr.write(f"{folder} is not a folder, so there is no backup.")
                 failed.append("backup")
-            elif not self.done("backup", path=folder, to=options["to"]):
+            elif not self.done("backup", str(folder), to=options["to"]):
                 failed.append("backup")
             elif options["keep"] is not None:
                 self.delete_old(folder, before=timezone.localdate() - timedelta(days=max(options["keep"], 1)))
         if failed:
             raise CommandError(f"Failed: {', '.join(failed)}", returncode=1)
 
-    def done(self, name: str, *, path: Path | None = None, **arguments: Any) -> bool:
+    def done(self, name: str, *args: str, **options: Any) -> bool:
         self.stdout.write(f"== {name}")
-        given = {key: value for key, value in arguments.items() if value is not None}
         try:
-            call_command(name, *([str(path)] if path else []), **given, stdout=self.stdout, stderr=self.stderr)
+            call_command(name, *args, **options, stdout=self.stdout, stderr=self.stderr)
         except (CommandError, Error, OSError, RefusedError) as error:
             self.stderr.write(f"{name}: {error}")
             return False
