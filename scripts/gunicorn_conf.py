@@ -1,4 +1,4 @@
-"""How gunicorn serves Hornbook: two processes with threads, one log line for what goes wrong, a greeting when it answers."""
+"""How gunicorn serves Hornbook: two processes with threads, a log line for what goes wrong, a greeting at the start."""
 
 from __future__ import annotations
 
@@ -6,11 +6,12 @@ import os
 import sys
 from pathlib import Path
 from typing import Any
-from urllib.parse import unquote
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 from django.conf import settings  # after the two lines that say where they are
+
+from config.database import SQLITE
 
 workers = 2
 threads = 4
@@ -27,17 +28,11 @@ if settings.METRICS_PORT:
     settings.METRICS_DIR.mkdir(mode=0o700, exist_ok=True)
     for left in settings.METRICS_DIR.glob("*.db"):
         left.unlink()
+# Which database answers, without its password: a command that names another one works on another one.
+_entry = settings.DATABASES["default"]
+_place = "" if _entry["ENGINE"] == SQLITE else f" at {_entry['HOST'] or 'this machine'}"
+database = f"{_entry['NAME']}{_place}"
 worker_tmp_dir = "/dev/shm" if Path("/dev/shm").is_dir() else None  # noqa: S108  # a heartbeat file, not data
-
-
-def database_in_words() -> str:
-    """Which database answers, without its password: a command that names another one works on another one."""
-    found = settings.DATABASES["default"]
-    return (
-        unquote(found["NAME"].removeprefix("file:").removesuffix("?mode=rw"))  # see core.outages
-        if found["ENGINE"].endswith("sqlite3")
-        else f"{found['NAME']} at {found['HOST'] or 'this machine'}"
-    )
 
 
 def when_ready(server: Any) -> None:
@@ -45,6 +40,6 @@ def when_ready(server: Any) -> None:
     greeting = os.environ.get("GREETING_FILE", "")
     if greeting:
         print(Path(greeting).read_text(encoding="utf-8"))
-    print(f"The database is {database_in_words()}")
+    print(f"The database is {database}")
     print(f"Hornbook answers at {os.environ.get('SERVED_ADDRESS', server.address)}  (stop with Ctrl-C)")
     sys.stdout.flush()
