@@ -6,7 +6,7 @@ SHELL := /bin/bash
 help:  ## show this list
 	@grep -E '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*##/\t/' | expand -t 12
 
-demo:  ## serve the demo district (PORT=8000, FRESH=1 loads it anew)
+demo:  ## serve the demo district (PORT=8000, FRESH=1 loads a fresh one)
 	@PORT="$(PORT)" FRESH="$(FRESH)" bash scripts/demo.sh
 
 dev:  ## serve the demo with reload and error pages; what was typed stays (PORT=8000)

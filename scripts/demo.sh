@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Serves the demo district from a database of its own, demo.sqlite3 in HORNBOOK_VAR_DIR (var); a real installation's data is left alone.
-# PORT (8000). What was typed into it stays, also over an upgrade; FRESH=1 loads the district anew.
+# Serves the demo district from a database of its own, demo.sqlite3 in HORNBOOK_VAR_DIR (var); a real installation's
+# data is left alone. PORT (8000). What was typed into it stays, also over an upgrade; FRESH=1 loads a fresh one.
 # demo.sh dev: with Django's own server, which reloads changed code, and its error pages.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -14,7 +14,7 @@ stamp=$VAR/demo.stamp
 log_ins=$VAR/demo-log-ins.txt
 media=$VAR/demo-media
 
-port_is_free demo
+port_is_free "$mode"
 make_var
 exec 9>"$VAR/demo.lock"
 if command -v flock >/dev/null && ! flock -n 9; then
@@ -44,7 +44,7 @@ if [ "${FRESH:-}" = 1 ] || [ ! -f "$database" ] || [ ! -f "$stamp" ]; then
 else
   "$PYTHON" manage.py migrate --verbosity 0 9>&-
   if [ "$(cat "$stamp")" = "$version" ]; then
-    say "the demo district is loaded (FRESH=1 loads it anew)"
+    say "the demo district is loaded (FRESH=1 loads a fresh one)"
   else
     say "the demo district is from an earlier version and was migrated (FRESH=1 loads today's)"
   fi

@@ -1,6 +1,7 @@
 """Whether .venv holds what a lock names, whole: installed.py LOCK. Run by .venv's own Python.
 
-Exit code 1 when not, with what it is on standard output; what is damaged is forgotten then, so that pip installs it anew.
+Exit code 1 when not, with what is wrong on standard output; the records of what is damaged are deleted then, so that
+pip installs it again.
 """
 
 from __future__ import annotations
@@ -38,7 +39,7 @@ def forget(damaged: list[Path]) -> None:
 
 
 def main(lock: str) -> int:
-    # What a cut install left may carry no name.
+    # What an interrupted install left may carry no name.
     there = {key(name): found for found in distributions() if (name := found.metadata["Name"])}
     wrong: list[str] = []
     damaged: list[Path] = []

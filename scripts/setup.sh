@@ -3,7 +3,7 @@
 #   app    .venv from requirements/app.lock, the system's libraries for PDF, browser libraries in static/vendor/
 #   dev    the same from requirements/dev.lock
 #   tests  dev, and Chromium and PostgreSQL where they may be installed (the tests say what is missing)
-# Doing it twice costs nothing, and mends what a cut or broken set-up left.
+# Doing it twice costs nothing, and mends what an interrupted set-up left.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 source scripts/common.sh
@@ -26,7 +26,8 @@ find_python() {
   return 1
 }
 
-# Whether .venv has a Python that runs, is new enough and brings pip: a system's upgrade or a cut set-up takes one of them.
+# Whether .venv has a Python that runs, is new enough and brings pip: an upgrade of the system or an interrupted set-up
+# may take one of them.
 venv_runs() {
   [ -x "$PYTHON" ] && "$PYTHON" -c 'import pip, sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null
 }
@@ -42,10 +43,10 @@ make_venv() {
     install_system python3-venv || stop "$python cannot make a virtual environment; install python3-venv, then run this again"
   fi
   [ -w . ] || stop "$(id -un) may not write to $PWD, where $VENV belongs; run this once as the owner of that folder"
-  [ ! -e "$VENV" ] || say "$VENV does not work any more (cut set-up, or another Python); making it anew"
+  [ ! -e "$VENV" ] || say "$VENV no longer works (interrupted set-up, or another Python); making a new one"
   say "making $VENV with $("$python" --version)"
   "$python" -m venv --clear "$VENV" && venv_runs ||
-    stop "$VENV could not be made: see above; then run this again, it begins anew"
+    stop "$VENV could not be made: see above; then run this again, it starts over"
 }
 
 # install_lock NAME: pip from a lock; asked each time whether all of it is there and whole.
@@ -100,9 +101,7 @@ trap 'exit 143' TERM
 make_var
 make_venv
 case $level in
-  app)
-    install_lock app
-    ;;
+  app) install_lock app ;;
   dev | tests) install_lock dev ;;
   *) stop "setup.sh knows app, dev and tests, not '$level'" ;;
 esac
