@@ -203,7 +203,7 @@ AXES_VERBOSE = False
 # Sessions end: after a working day, or when the browser closes.
 SESSION_COOKIE_AGE = env.number("HORNBOOK_SESSION_HOURS", 10, low=1) * 3600
 SESSION_EXPIRE_AT_BROWSER_CLOSE = True
-# What a phone could not send waits on it, ciphered, for this long.
+# What a phone could not send waits on it, encrypted, for this long.
 DEVICE_HOURS = env.number("HORNBOOK_DEVICE_HOURS", 72, low=1)
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"

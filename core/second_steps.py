@@ -40,7 +40,7 @@ BROKEN = (ValidationError, ValueError, TypeError, KeyError, AttributeError)  # r
 
 
 def _cipher() -> MultiFernet:
-    """Return what enciphers secrets in the database, so that a copy of it alone makes no codes."""
+    """Return what encrypts secrets in the database, so that a copy of it alone makes no codes."""
     keys = [settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS]
     derived = (
         HKDF(algorithm=SHA256(), length=32, salt=None, info=b"second steps of the log-in").derive(force_bytes(key))

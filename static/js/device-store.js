@@ -1,10 +1,10 @@
 // What waits on this device until the server has it: unsent taps, half-filled forms, their photos. Each row belongs to one
-// person and is ciphered (AES-GCM) by a key that no script can export. The key is made of two halves: one never leaves this
+// person and is encrypted (AES-GCM) with a key that no script can export. The key is made of two halves: one never leaves this
 // browser, the other comes with the person's own pages, so that it takes that person's log-in to open what an ended session
 // left. A page that comes without its half, for want of a signal, opens the store for a set time only.
 //
 // keep(kind, value) and kept(kind) take and return plain values with Blobs anywhere in them; drop(id), lock(), destroy().
-// Where the browser gives no ciphering, as over plain http, nothing is written down: rows live as long as the page, and
+// Where the browser gives no encryption, as over plain http, nothing is written down: rows live as long as the page, and
 // isOnDisk() says so.
 
 const BASE = "hornbook-device";

@@ -108,7 +108,7 @@ const follow = (form) => {
     }, { id: own.id });
   };
   own.save = (submitter) => { clearTimeout(timer); line = line.then(() => write(submitter), () => write(submitter)); return line; };
-  own.later = () => { // at once, but photos are not ciphered again for every letter
+  own.later = () => { // at once, but photos are not encrypted again for every letter
     clearTimeout(timer);
     const hasFiles = inputsOf(form).some((one) => one.files?.length);
     timer = setTimeout(() => { timer = 0; own.save().catch(() => {}); }, hasFiles ? TYPING_MS : 0);

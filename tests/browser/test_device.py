@@ -82,7 +82,7 @@ def test_another_person_neither_sees_nor_sends_it(ready_to_lend, director, tech,
     assert page.locator("#id_student").input_value() != "", "it is still there for the one who typed it"
 
 
-def test_on_the_disk_it_is_ciphered_by_a_key_that_no_script_can_take_away(ready_to_lend, director, open_page):
+def test_on_the_disk_it_is_encrypted_with_a_key_that_no_script_can_take_away(ready_to_lend, director, open_page):
     page = open_page(user=director)
     lend_page(page, ready_to_lend)
     page.locator("summary", has_text="Add a student").tap()

@@ -14,7 +14,7 @@ from tests.plugins.hand import Hand
 
 SECRET = "Zephyrine Quill"  # a student's name, found nowhere else
 
-# Everything that a script of this address can find in the browser: stores, base rows with their bytes, caches.
+# Everything that a script of this address can find in the browser: stores, rows of databases with their bytes, caches.
 DUMP = """async () => {
   const text = (bytes) => [...new Uint8Array(bytes)].map((one) => String.fromCharCode(one)).join("");
   const told = (one) => one instanceof ArrayBuffer || ArrayBuffer.isView(one) ? text(one.buffer ?? one)
