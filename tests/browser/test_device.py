@@ -13,7 +13,7 @@ from inventory.models import Role, StaffRole
 from loans.models import Loan, Student
 from loans.services.agreements import write_terms
 from tests.factories import NOW
-from tests.plugins.browser import PHONE, Watch, filled_in, log_in
+from tests.plugins.browser import PHONE, Watch, filled_in, log_in, until
 from tests.plugins.device import (
     ADDRESS_ALONE,
     DUMP,
@@ -29,7 +29,6 @@ from tests.plugins.device import (
     log_out,
     open_menu,
     row_count,
-    until,
     wait_kept,
 )
 from tests.plugins.hand import Finger

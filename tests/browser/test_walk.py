@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TYPE_CHECKING
-
 import pytest
 from django.urls import reverse
 
@@ -13,10 +10,8 @@ from inventory.models import Inspection, Instrument, Purpose
 from inventory.services.inspecting import answer_safety, start_inspection
 from tests.factories import NOW, make_instrument
 from tests.pictures import jpeg
+from tests.plugins.browser import until
 from tests.plugins.hand import Finger
-
-if TYPE_CHECKING:
-    from playwright.sync_api import Page
 
 CLEAN_TAPS = 10
 TEN_FINDINGS_TAPS = 60
@@ -37,15 +32,6 @@ TEN = [
 
 def taps_of(draft: Inspection) -> int:
     return PostedForm.objects.filter(about=f"inspection=inventory.inspection:{draft.pk}").count()
-
-
-def until(page: Page, is_so: Callable[[], bool], *, within_ms: int = 15_000) -> None:
-    """Wait for the server's side of it; the page's policy allows no waiting by text of a script."""
-    for _ in range(within_ms // 100):
-        if is_so():
-            return
-        page.wait_for_timeout(100)
-    raise AssertionError("it did not come about")
 
 
 def walk_of(instrument: Instrument) -> Inspection:

@@ -110,6 +110,15 @@ def filled_in(page: Page) -> None:
     page.locator("body[data-filled-in]").wait_for()
 
 
+def until(page: Page, is_so: Callable[[], bool]) -> None:
+    """Wait for something that no locator sees; the page's policy allows no waiting by text of a script."""
+    for _ in range(150):
+        if is_so():
+            return
+        page.wait_for_timeout(100)
+    raise AssertionError("it did not come about")
+
+
 @pytest.fixture
 def open_page(chromium: Browser, live_server: Any) -> Iterator[Callable[..., Page]]:
     """Return ``open_page(user=None, viewport=PHONE, **context)``: a page on the running server, watched until the end.

@@ -9,7 +9,7 @@ from django.urls import reverse
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.services.inspecting import answer_safety, start_inspection
 from tests.factories import NOW, PASSWORD, make_inspection, make_instrument, make_student
-from tests.plugins.browser import filled_in
+from tests.plugins.browser import filled_in, until
 from tests.plugins.hand import Hand
 
 SECRET = "Zephyrine Quill"  # a student's name, found nowhere else
@@ -95,14 +95,6 @@ def lending_of(page) -> dict[str, str]:
         names,
         "all => Object.fromEntries(all.map((one, at) => [`${one.name} ${at}`, one.type in {radio: 1, checkbox: 1} ? one.checked : one.value]))",
     )
-
-
-def until(page, is_so) -> None:
-    for _ in range(150):
-        if is_so():
-            return
-        page.wait_for_timeout(100)
-    raise AssertionError("it did not come about")
 
 
 def row_count(page) -> int:
