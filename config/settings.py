@@ -293,7 +293,7 @@ if MAIL_IS_SET and "@" not in DEFAULT_FROM_EMAIL:
 DJANGO_TABLES2_TEMPLATE = "components/table.html"
 DJANGO_TABLES2_TABLE_ATTRS = {"class": "table"}
 
-# Figures for whoever watches the server, on a port of its own: never through the proxy.
+# Metrics for monitoring, on a port of their own: never through the proxy.
 METRICS_PORT = env.number("HORNBOOK_METRICS_PORT", 0)
 METRICS_HOST = env.text("HORNBOOK_METRICS_HOST", "127.0.0.1")
 METRICS_DIR = VAR_DIR / "metrics"  # where the processes of the server add up what they count

@@ -1,4 +1,4 @@
-"""Counters of requests for whoever watches the server. No label holds anything that a person typed or is."""
+"""Counters of requests, for monitoring. No label holds anything that a person typed or is."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``manage.py metrics`` answers whoever watches the server, on a port of its own, in the common text format."""
+"""``manage.py metrics`` serves metrics for monitoring on a port of its own, in the common text format."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def make_registry() -> CollectorRegistry:
 
 
 class Command(BaseCommand):
-    help = "Answer requests for metrics on HORNBOOK_METRICS_PORT until stopped. `make serve` runs one where it is set."
+    help = "Serve metrics on HORNBOOK_METRICS_PORT until stopped. `make serve` runs this where the port is set."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--port", type=int, default=settings.METRICS_PORT)

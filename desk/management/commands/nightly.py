@@ -1,4 +1,4 @@
-"""``manage.py nightly`` does all that a night is for, one after another, whatever fails."""
+"""``manage.py nightly`` runs everything that is due each night, one step after another, even when one fails."""
 
 from __future__ import annotations
 
@@ -29,8 +29,8 @@ BACKUP = re.compile(r"hornbook-(\d{4}-\d\d-\d\d)-\d{6}\.tar(?:\.age)?")
 
 class Command(WritingCommand):
     help = (
-        "Delete what is past its time, verify, and with --backup save everything. What fails is said and does not keep "
-        "the others from running; exit 1 then."
+        "Delete what is past its time, verify, and with --backup save everything. A step that fails is reported and does "
+        "not keep the others from running; exit 1 then."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
