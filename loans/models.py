@@ -171,8 +171,8 @@ class Agreement(models.Model):
     signed_at = models.DateTimeField()
     student_signature = models.FileField(upload_to="signatures/%Y/", blank=True)
     guardian_signature = models.FileField(upload_to="signatures/%Y/", blank=True)
-    facts = models.JSONField(default=dict, blank=True)  # loans.pages.agreed.Agreed
-    names = models.JSONField(default=dict, blank=True)  # student, grade, guardian, lent_by
+    facts = models.JSONField(default=dict, blank=True)  # loans.selectors.agreed_facts
+    names = models.JSONField(default=dict, blank=True)  # loans.selectors.agreed_names
     guardian_signer = models.CharField(max_length=120, blank=True)
     scan = models.FileField(upload_to="scans/%Y/", blank=True)
     pdf = models.FileField(upload_to="agreements/%Y/", blank=True)

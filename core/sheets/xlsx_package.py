@@ -1,7 +1,7 @@
 """What a workbook's file may hold, whatever its parts are called: checked before anything of it is parsed.
 
-A part's name says nothing: the workbook itself says which part is read as what, so every part is measured. Limits are on
-bytes and on marks of XML, because both cost memory and time: one element takes some hundred bytes of it.
+A part's name says nothing: the workbook itself says which part is read as what, so every part is measured. Limits are
+on bytes and on marks of XML, because both cost memory and time: one element takes some hundred bytes of memory.
 """
 
 from __future__ import annotations

@@ -129,7 +129,7 @@ class Name:
 
 @dataclass(frozen=True, slots=True)
 class Redaction:
-    """What to look for: names and contacts always mean the person, a single word may be any ("Reed", "Bell", "Rose")."""
+    """What to look for: names and contacts always mean the person, a single word may not ("Reed", "Bell", "Rose")."""
 
     names: tuple[Name, ...]
     in_one: frozenset[str]
@@ -160,7 +160,7 @@ class Redaction:
         return len(_joined([*certain, *self._possible(plain, words)])) > len(certain)
 
     def _read(self, text: str) -> tuple[str, tuple[Word, ...]]:
-        """Return the text as it is compared, and its words; none where no word in it is looked for, as in most texts."""
+        """Return the text as it is compared, and its words; no words where none is looked for, as in most texts."""
         plain = unicodedata.normalize("NFC", text)
         if self.keys.isdisjoint(map(key_of, WORD.findall(plain))):
             return plain, ()
@@ -180,7 +180,7 @@ class Redaction:
 
 
 def redaction_for(*, names: Iterable[str], contacts: Iterable[str] = (), nicknames: Iterable[str] = ()) -> Redaction:
-    """Return what to look for: full names, email addresses and phone numbers are certain, single words of names possible.
+    """Return what to look for: full names, email addresses and phone numbers are certain, single words possible.
 
     A full name is the given name beside any word after it, in any order and spelling: "Rosa García-López" as "rosa
     lopez", "Garcia, Rosa", "R. García", "Rosa G." and "rosa_garcia.csv". Nicknames are possible.

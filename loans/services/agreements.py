@@ -77,9 +77,9 @@ def sign_agreement(
     guardian_signer: str = "",
     scan: CleanScan | None = None,
 ) -> Agreement:
-    """Store the signatures (cleaned PNG bytes) or the scan of the signed paper, and what was agreed. A loan is signed once.
+    """Store the signatures (cleaned PNG bytes) or the scan of the signed paper, and what was agreed.
 
-    ``terms`` are those the family read (the default terms may be unsaved); by default, the current ones. The PDF is
+    A loan is signed once. ``terms`` are those the family read (the default terms may be unsaved); by default, the current ones. The PDF is
     made afterward: see ``loans.tasks``.
     """
     if signed not in Agreement.Signed.values:

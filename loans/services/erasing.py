@@ -84,7 +84,7 @@ def _note(*, row: str, at: datetime, **details: object) -> None:
 
 
 def _chosen(student: Student, redaction: Redaction, meant: Collection[str]) -> list[tuple[Typed, bool]]:
-    """Return the texts to redact, each with whether someone checked it; the same text of a column stands and falls as one."""
+    """Return the texts to redact, each with whether someone checked it; all versions of a text share the answer."""
     found = named_in(student, redaction)
     checked = {typed.same for typed in found.unsure if typed.key in meant}
     chosen = [*found.sure, *(typed for typed in found.unsure if typed.same in checked)]

@@ -77,7 +77,7 @@ def log_in(user: User) -> Client:
 
 
 def everything(client: Client, loan: Loan) -> dict[str, str]:
-    """Every page and paper that can be about the instrument, the loan, the student or a list: address -> what it says."""
+    """Every page and paper about the instrument, the loan, the student or a list: address -> what it says."""
     said = {}
     for name in PAGES:
         for key in ([], [loan.instrument.asset_number], [loan.pk], [loan.student_id]):
