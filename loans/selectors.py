@@ -33,6 +33,7 @@ from inventory.models import (
 )
 from inventory.pages.drawing import drawn
 from inventory.rules.facts import FindingFact
+from inventory.selectors.setup import district_name
 from inventory.selectors.standing import slides_played, standing_for
 from loans.models import Agreement, AgreementTerms, Loan, LoanQuerySet, Student
 from loans.rules.compare import Compared, compare
@@ -108,10 +109,6 @@ def compare_inspections(*, loan: Loan, taken_back: Inspection | None) -> tuple[C
         walk=[part.code for part in loan.instrument.kind.parts],
         looked_at=set(taken_back.looks.values_list("part", flat=True)) if taken_back else None,
     )
-
-
-def district_name() -> str:
-    return District.objects.values_list("name", flat=True).first() or ""
 
 
 def finding_in_words(kind: Kind, *, part: str, place: str, fault: str) -> tuple[str, str]:

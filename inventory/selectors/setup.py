@@ -20,6 +20,10 @@ def unverified_kinds() -> tuple[str, ...]:
     return tuple(sorted(name for name, chart in charts.items() if chart is not None and chart.code in waiting))
 
 
+def district_name() -> str:
+    return District.objects.values_list("name", flat=True).first() or ""
+
+
 def place_names() -> list[str]:
     """Names of the district and its schools, which no password may lean on."""
     names = District.objects.order_by().values_list("name", flat=True)

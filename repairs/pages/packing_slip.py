@@ -8,13 +8,14 @@ from typing import Any
 
 from inventory.pages.drawing import marks_of
 from inventory.selectors.labels import tag_addresses
+from inventory.selectors.setup import district_name
 from inventory.selectors.standing import standings_of
 from repairs.models import ShopOrder
 from repairs.pages.orders import not_in_question
 from repairs.pages.shops import work_name
 from repairs.rules.shops import allowed_amount
 from repairs.selectors.orders import asked_findings, photos_of
-from repairs.selectors.shops import district_name, limits_today
+from repairs.selectors.shops import limits_today
 
 MOST_PHOTOS = 4
 

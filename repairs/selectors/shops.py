@@ -11,7 +11,7 @@ from django.db.models import Case, F, Q, When
 from django.utils import timezone
 
 from inventory.catalog.load import catalog
-from inventory.models import District, Finding, FindingQuerySet, Instrument, PlayTest, Whereabouts, in_use_on
+from inventory.models import Finding, FindingQuerySet, Instrument, PlayTest, Whereabouts, in_use_on
 from repairs.models import Job, Shop, ShopOrder, ShopOrderQuerySet
 from repairs.rules.plan import Plan
 from repairs.rules.shops import Limits, OrderFact, ShopRecord, Wait, shop_records, waits_for
@@ -31,10 +31,6 @@ def approval_limit() -> Decimal:
 def limits_today() -> Limits:
     """Return what needs no approval."""
     return Limits(work=approval_limit(), trip=catalog().settings["estimate_trip_amount"])
-
-
-def district_name() -> str:
-    return District.objects.values_list("name", flat=True).first() or ""
 
 
 def wait_of(order: ShopOrder) -> Wait | None:
