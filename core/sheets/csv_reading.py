@@ -15,13 +15,13 @@ from django.utils.translation import gettext as _
 
 from core.cells import Cell, loose_text
 from core.exceptions import SheetRefusedError
+from core.sheets.xlsx_reading import LAST_ROW
 
 DELIMITERS: Final = (",", ";", "\t", "|")
 LONGEST_CELL: Final = 32_767  # the most a spreadsheet program holds in one cell
 SNIFFED_ROWS: Final = 60
 WIDEST_FILE: Final = 1_000  # columns; what stands beyond WIDEST_SHEET of them is left out, as of a workbook
 LONGEST_LINE: Final = 2**20  # characters
-LAST_ROW: Final = 1_048_576  # the most lines a spreadsheet program has
 _LINES_AT_ONCE: Final = 2**16  # bytes
 _LINE = re.compile(r"[^\r\n]*(?:\r\n?|\n|\Z)")
 _NUL_SHARE_OF_UTF16: Final = 0.3

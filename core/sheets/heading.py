@@ -10,10 +10,10 @@ from typing import Final, NamedTuple
 from openpyxl.utils import get_column_letter
 
 from core.cells import Cell, trimmed
+from core.sheets.xlsx_reading import WIDEST_SHEET
 from core.translation import gettext as _
 
 LONGEST_HEADING: Final = 60  # characters
-WIDEST_HEAD: Final = 200  # columns, as of a sheet
 ENOUGH_HEADINGS: Final = 2
 
 _NUMBER = re.compile(r"[-+($]*[\d.,/: -]*\d[\d.,/: -]*[)%]*")
@@ -60,11 +60,11 @@ def _fill_merged(rows: Sequence[HeadRow], merged: Sequence[Area]) -> list[HeadRo
     """
     filled = {number: list(cells) for number, cells in rows}
     numbers = sorted(filled)
-    cells_left = len(filled) * WIDEST_HEAD
+    cells_left = len(filled) * WIDEST_SHEET
     for left, top, right, bottom in merged:
-        if left > WIDEST_HEAD or len(filled.get(top, ())) < left:
+        if left > WIDEST_SHEET or len(filled.get(top, ())) < left:
             continue
-        value, end = filled[top][left - 1], min(right, WIDEST_HEAD)
+        value, end = filled[top][left - 1], min(right, WIDEST_SHEET)
         for number in numbers[bisect_left(numbers, top) : bisect_right(numbers, bottom)]:
             cells_left -= end - left + 1
             if cells_left < 0:

@@ -61,11 +61,10 @@ def refuse_unsafe(archive: zipfile.ZipFile) -> None:
 
 
 def _refuse_large_parts(archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo]) -> None:
-    held = [entry for entry in entries if entry.filename == ARC_CONTENT_TYPES]  # first: it says what the others are
-    held += [entry for entry in entries if entry.filename != ARC_CONTENT_TYPES]
     kinds: dict[str, set[str]] = {}
     marks = 0
-    for entry in held:
+    # The content types first: they say what the others are.
+    for entry in sorted(entries, key=lambda entry: entry.filename != ARC_CONTENT_TYPES):
         kind = kinds.get(entry.filename, set())
         if kind == {WORKSHEET_TYPE} and not _is_found_by_name(entry.filename):
             if entry.file_size > LARGEST_SHEET:

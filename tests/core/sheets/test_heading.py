@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import date
 
 from core.sheets import read_sheet
-from core.sheets.heading import WIDEST_HEAD, HeadRow, _fill_merged, find_heading
+from core.sheets.heading import HeadRow, _fill_merged, find_heading
+from core.sheets.xlsx_reading import WIDEST_SHEET
 from tests.core.sheets.files import is_heading, make_xlsx
 
 
@@ -78,4 +79,4 @@ def test_merged_areas_that_overlap_fill_no_more_than_the_cells_there_are():
     """No program writes such areas; each would cost as much as the whole head."""
     rows: list[HeadRow] = [(number, ["Kind", "Serial"]) for number in range(1, 61)]
     filled = _fill_merged(rows, [(1, top, 16_384, 1_048_576) for top in range(1, 20_001)])
-    assert [len(cells) for _, cells in filled] == [WIDEST_HEAD] * 60
+    assert [len(cells) for _, cells in filled] == [WIDEST_SHEET] * 60
