@@ -152,6 +152,12 @@ class AgreementQuerySet(SchoolRowsQuerySet["Agreement"]):
     way_to_school = "loan__school"
     view_permission = "loans.view_agreement"
 
+    def for_paper(self) -> Self:
+        """Read with each agreement all that its paper may say."""
+        return self.select_related(
+            "terms", "loan__instrument", "loan__school", "loan__student", "loan__hand_out", "loan__actor"
+        )
+
 
 class Agreement(models.Model):
     """The signed agreement of a loan: signed on screen, or on paper with a scan.

@@ -194,11 +194,7 @@ def _drawn(facts: dict[str, Any]) -> dict[str, Any]:
 def due_papers() -> QuerySet[Agreement]:
     """Return the agreements whose PDF is still to be made: signed, not erased, and what was signed is still there."""
     due = Agreement.objects.filter(pdf_sha256="", loan__student__erased_at=None)
-    return (
-        due.exclude(student_signature="", scan="")
-        .select_related("terms", "loan__instrument", "loan__school", "loan__student", "loan__hand_out", "loan__actor")
-        .order_by("pk")
-    )
+    return due.exclude(student_signature="", scan="").for_paper().order_by("pk")
 
 
 @dataclass(frozen=True, slots=True)

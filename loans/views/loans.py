@@ -170,6 +170,4 @@ class ScanView(StaffView):
 
 
 def visible_agreements(request: StaffRequest, permission: str = "loans.view_agreement") -> QuerySet[Agreement]:
-    return Agreement.objects.visible_to(request.user, permission).select_related(
-        "terms", "loan__instrument", "loan__school", "loan__student", "loan__hand_out", "loan__actor"
-    )
+    return Agreement.objects.visible_to(request.user, permission).for_paper()

@@ -240,8 +240,7 @@ def limited_loan(school: School, director: User) -> Loan:
 
 def signed(loan: Loan) -> Agreement:
     """Read again, as whoever prints it does."""
-    rows = Agreement.objects.select_related("loan__instrument", "loan__school", "loan__student", "loan__actor")
-    return rows.get(loan=loan)
+    return Agreement.objects.for_paper().get(loan=loan)
 
 
 def test_the_paper_takes_its_drawings_from_the_hand_out_inspection(school, director):
