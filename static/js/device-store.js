@@ -7,7 +7,7 @@
 // Where the browser gives no encryption, as over plain http, nothing is written down: rows live as long as the page, and
 // isOnDisk() says so.
 
-const BASE = "hornbook-device";
+const DATABASE = "hornbook-device";
 const [ROWS, KEYS] = ["rows", "keys"];
 const HOUR_MS = 3_600_000;
 const { person = "", seal = "", session = "", hours = "0" } = document.body.dataset;
@@ -26,12 +26,12 @@ export const newKey = () => (crypto.randomUUID ? crypto.randomUUID()
   : "10000000-1000-4000-8000-100000000000".replace(/[018]/g, (digit) =>
     (digit ^ (crypto.getRandomValues(new Uint8Array(1))[0] & (15 >> (digit / 4)))).toString(16)));
 
-// ---- the base
+// ---- the database
 
-let base = null;
+let database = null;
 const opened = () => {
-  base ??= new Promise((resolve, reject) => {
-    const asked = indexedDB.open(BASE, 1);
+  database ??= new Promise((resolve, reject) => {
+    const asked = indexedDB.open(DATABASE, 1);
     asked.onupgradeneeded = () => {
       asked.result.createObjectStore(KEYS, { keyPath: "person" });
       asked.result.createObjectStore(ROWS, { keyPath: "id", autoIncrement: true })
@@ -43,7 +43,7 @@ const opened = () => {
     };
     asked.onerror = () => reject(asked.error);
   }).catch((error) => { isDisk = false; throw error; });
-  return base;
+  return database;
 };
 
 /** What ``work`` asks of a store; done once it is on the disk. */
@@ -208,7 +208,7 @@ export const destroy = async () => {
     const left = await within(ROWS, "readonly", (store) => store.count());
     if (!left) {
       (await opened()).close();
-      indexedDB.deleteDatabase(BASE);
+      indexedDB.deleteDatabase(DATABASE);
     }
     return left;
   }, () => 0);

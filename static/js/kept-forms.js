@@ -1,10 +1,10 @@
 // A form marked data-keep waits on this device, as it is typed and as it was sent, until the server says by a cookie that it
 // has it. A session that ended, a page open too long, a lost connection or an empty battery lose nothing: the form's page
-// fills it in again, for the same person only, and says so; every other page names what waits from before.
+// fills it in again, for the same person only, and says so; every other page names what waits from an earlier log-in.
 //
 // data-keep: the form's name on its page. data-keep-version with data-of-version on fields: these are filled in only while
 // the version is the same (nobody signs terms that were not on the page). data-keep-unseen: fields of another level go along.
-// Events: "filled-in" on the form afterwards, for scripts that draw from fields; "taken" on it once a script has sent it.
+// Events: "filled-in" on the form afterward, for scripts that draw from fields; "taken" on it once a script has sent it.
 import { drop, isOnDisk, keep, kept, newKey, person, session, waiting } from "./device-store.js";
 import { say } from "./words.js";
 
@@ -161,9 +161,9 @@ const tell = (row, own, { lost }) => {
   window.hornbook?.announce(words);
 };
 
-/** What waits elsewhere, from before this session or sent and never answered. */
+/** What waits elsewhere: taps, and forms that are from an earlier log-in or were sent and never answered. */
 const tellElsewhere = (rows, taps) => {
-  const walks = new Map(taps.filter((tap) => tap.home && tap.home !== place).map((tap) => [tap.home, tap]));
+  const walks = new Map(taps.filter((tap) => tap.home !== place).map((tap) => [tap.home, tap]));
   const lines = [
     ...rows.filter((row) => row.isSent || row.session !== session).map((row) => ({ ...row, ids: [row.id] })),
     ...[...walks.values()].map((tap) => ({

@@ -93,9 +93,9 @@ def test_on_the_disk_it_is_encrypted_with_a_key_that_no_script_can_take_away(rea
     assert found["caches"] == []
     assert SECRET not in json.dumps(found)
     assert "Lend" not in json.dumps(found), "nor on what page it was typed"
-    (row,) = found["bases"][ROWS]
+    (row,) = found["databases"][ROWS]
     assert set(row) == {"id", "person", "kind", "until", "iv", "data"}
-    (key,) = found["bases"][KEYS]
+    (key,) = found["databases"][KEYS]
     assert key["open"] == {"algorithm": "AES-GCM", "canExport": False, "usages": ["encrypt", "decrypt"]}
     assert key["half"] == {"algorithm": "HKDF", "canExport": False, "usages": ["deriveKey"]}
 
@@ -110,7 +110,7 @@ def test_the_log_in_page_locks_it(ready_to_lend, director, open_page):
     page.goto(reverse("core:log-in"))
     page.get_by_text("Something is not sent yet").wait_for()
     page.wait_for_timeout(300)
-    (key,) = page.evaluate(DUMP)["bases"][KEYS]
+    (key,) = page.evaluate(DUMP)["databases"][KEYS]
     assert set(key) == {"person", "half"}, "what is left opens nothing without the server's half"
 
 
@@ -139,7 +139,7 @@ def test_a_page_without_a_signal_opens_it_for_a_set_time(ready_to_lend, director
     page.clock.fast_forward(73 * 3_600_000)
     lend_page(page, ready_to_lend)
     assert page.get_by_label("Student's name").input_value() == ""
-    found = page.evaluate(DUMP)["bases"]
+    found = page.evaluate(DUMP)["databases"]
     assert found[ROWS] == []
 
 

@@ -61,7 +61,7 @@ def test_logging_out_can_discard_and_leaves_nothing(ready_to_lend, director, ope
     page.wait_for_url("**/log-in/**")
     found = page.evaluate(DUMP)
     assert found["local"] == found["session"] == {}
-    assert not any(rows for rows in found["bases"].values())
+    assert not any(rows for rows in found["databases"].values())
     assert found["caches"] == []
     assert {cookie["name"] for cookie in page.context.cookies()} <= {"csrftoken", "messages"}
     page.go_back()

@@ -19,21 +19,21 @@ DUMP = """async () => {
   const text = (bytes) => [...new Uint8Array(bytes)].map((one) => String.fromCharCode(one)).join("");
   const told = (one) => one instanceof ArrayBuffer || ArrayBuffer.isView(one) ? text(one.buffer ?? one)
     : one instanceof CryptoKey ? { algorithm: one.algorithm.name, canExport: one.extractable, usages: one.usages } : one;
-  const found = { local: { ...localStorage }, session: { ...sessionStorage }, bases: {}, caches: await caches.keys() };
+  const found = { local: { ...localStorage }, session: { ...sessionStorage }, databases: {}, caches: await caches.keys() };
   for (const { name } of await indexedDB.databases()) {
-    const base = await new Promise((resolve) => {
+    const database = await new Promise((resolve) => {
       const asked = indexedDB.open(name);
       asked.onsuccess = () => resolve(asked.result);
     });
-    for (const store of base.objectStoreNames) {
+    for (const store of database.objectStoreNames) {
       const rows = await new Promise((resolve) => {
-        const asked = base.transaction(store).objectStore(store).getAll();
+        const asked = database.transaction(store).objectStore(store).getAll();
         asked.onsuccess = () => resolve(asked.result);
       });
-      found.bases[`${name}/${store}`] = rows.map((row) => (
+      found.databases[`${name}/${store}`] = rows.map((row) => (
         Object.fromEntries(Object.entries(row).map(([word, value]) => [word, told(value)]))));
     }
-    base.close();
+    database.close();
   }
   return found;
 }"""
@@ -98,7 +98,7 @@ def lending_of(page) -> dict[str, str]:
 
 
 def row_count(page) -> int:
-    return len(page.evaluate(DUMP)["bases"].get(ROWS, []))
+    return len(page.evaluate(DUMP)["databases"].get(ROWS, []))
 
 
 def wait_kept(page, count: int = 1) -> None:
