@@ -159,7 +159,7 @@ def test_it_outlives_a_reload_without_a_signal(ready_to_lend, director, open_pag
         name: value for name, value in was.items() if name not in once
     }
     assert "Filled in again with what you typed here" in page.locator("[data-filled-in-says]").inner_text()
-    page.get_by_role("button", name="Start anew").tap()
+    page.get_by_role("button", name="Start over").tap()
     expect(page.locator("#id_student")).to_have_value("")
     filled_in(page)
     assert row_count(page) == 0
