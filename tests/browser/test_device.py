@@ -24,7 +24,9 @@ from tests.plugins.device import (
     end_sessions,
     enter,
     fill_lending,
+    keep_new_student,
     lend_page,
+    lend_without_a_session,
     lending_of,
     log_out,
     open_menu,
@@ -38,9 +40,7 @@ def test_a_session_that_ends_while_lending_loses_nothing(ready_to_lend, director
     page = open_page(user=director)
     lend_page(page, ready_to_lend)
     was = fill_lending(page)
-    end_sessions()
-    page.get_by_role("button", name="Lend it").tap()
-    page.wait_for_url("**/log-in/**")
+    lend_without_a_session(page)
     page.get_by_text("Something is not sent yet").wait_for()
     enter(page, director)
     filled_in(page)
@@ -63,9 +63,7 @@ def test_another_person_neither_sees_nor_sends_it(ready_to_lend, director, tech,
     page = open_page(user=director)
     lend_page(page, ready_to_lend)
     fill_lending(page)
-    end_sessions()
-    page.get_by_role("button", name="Lend it").tap()
-    page.wait_for_url("**/log-in/**")
+    lend_without_a_session(page)
     enter(page, tech)
     filled_in(page)
     assert "/lend/" in page.url
@@ -83,10 +81,7 @@ def test_another_person_neither_sees_nor_sends_it(ready_to_lend, director, tech,
 
 def test_on_the_disk_it_is_encrypted_with_a_key_that_no_script_can_take_away(ready_to_lend, director, open_page):
     page = open_page(user=director)
-    lend_page(page, ready_to_lend)
-    page.locator("summary", has_text="Add a student").tap()
-    page.get_by_label("Student's name").fill(SECRET)
-    wait_kept(page)
+    keep_new_student(page, ready_to_lend)
     found = page.evaluate(DUMP)
     assert found["local"] == {}
     assert set(found["session"]) <= ADDRESS_ALONE
@@ -102,10 +97,7 @@ def test_on_the_disk_it_is_encrypted_with_a_key_that_no_script_can_take_away(rea
 
 def test_the_log_in_page_locks_it(ready_to_lend, director, open_page):
     page = open_page(user=director)
-    lend_page(page, ready_to_lend)
-    page.locator("summary", has_text="Add a student").tap()
-    page.get_by_label("Student's name").fill(SECRET)
-    wait_kept(page)
+    keep_new_student(page, ready_to_lend)
     end_sessions()
     page.goto(reverse("core:log-in"))
     page.get_by_text("Something is not sent yet").wait_for()
@@ -124,10 +116,7 @@ OPEN = """async (pages) => {
 def test_a_page_without_a_signal_opens_it_for_a_set_time(ready_to_lend, director, open_page):
     """As a page from a cache would: it knows the person, and has nothing of the server's."""
     page = open_page(user=director)
-    lend_page(page, ready_to_lend)
-    page.locator("summary", has_text="Add a student").tap()
-    page.get_by_label("Student's name").fill(SECRET)
-    wait_kept(page)
+    keep_new_student(page, ready_to_lend)
     bare = {"person": str(director.pk), "seal": "", "hours": "72"}
     page.goto("/healthz")  # a page without a script of ours
     assert page.evaluate(OPEN, bare) == [SECRET]
@@ -239,9 +228,7 @@ def test_nobody_signs_terms_that_were_not_on_the_page(ready_to_lend, director, o
     page = open_page(user=director)
     lend_page(page, ready_to_lend)
     fill_lending(page)
-    end_sessions()
-    page.get_by_role("button", name="Lend it").tap()
-    page.wait_for_url("**/log-in/**")
+    lend_without_a_session(page)
     write_terms(text="Other terms altogether.", actor=director, at=NOW)
     enter(page, director)
     filled_in(page)

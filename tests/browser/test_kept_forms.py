@@ -5,17 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from django.contrib.sessions.models import Session
 from django.urls import reverse
 from playwright.sync_api import expect
 
-from inventory.models import Purpose
-from inventory.services.inspecting import answer_safety, start_inspection
 from loans.services.agreements import terms_in_force
-from tests.factories import NOW, PASSWORD, make_instrument
+from tests.factories import NOW, make_instrument
 from tests.loans.makers import make_loan
 from tests.pictures import jpeg
 from tests.plugins.browser import filled_in
+from tests.plugins.device import begun_walk, end_sessions, enter
 from tests.plugins.hand import Finger
 from tests.repairs.makers import make_job, make_school_bench
 from tests.repairs.money_makers import make_shop
@@ -72,10 +70,7 @@ LONG = [add_instrument, edit_instrument, take_back, play_test, order_to_a_shop, 
 def log_in_again(page: Page, user) -> None:
     page.wait_for_url("**/log-in/**")
     page.get_by_text("Something is not sent yet").wait_for()
-    page.locator("[name=username]").fill(user.username)
-    page.locator("[name=password]").fill(PASSWORD)
-    page.get_by_role("button", name="Log in").click()
-    page.wait_for_load_state()
+    enter(page, user)
     filled_in(page)
 
 
@@ -97,7 +92,7 @@ def test_a_long_form_is_there_again_after_the_session_ended(made, open_page, sch
         "(one) => { for (let fold = one.closest('details'); fold; fold = fold.parentElement.closest('details')) fold.open = true; }"
     )
     typed.fill(WORDS)
-    Session.objects.all().delete()
+    end_sessions()
     send(page, form)
     log_in_again(page, user)
     notice = page.locator("[data-filled-in-says]")
@@ -118,7 +113,7 @@ def test_the_columns_of_a_list_are_there_again(open_page, director):
     chosen = page.locator("#columns select").last
     value = chosen.locator("option").nth(2).get_attribute("value")
     chosen.select_option(value)
-    Session.objects.all().delete()
+    end_sessions()
     send(page, "#columns")
     log_in_again(page, director)
     expect(page.locator("#columns select").last).to_have_value(value)
@@ -127,8 +122,7 @@ def test_the_columns_of_a_list_are_there_again(open_page, director):
 @pytest.mark.django_db(transaction=True)
 def test_what_is_half_typed_about_a_part_of_a_walk_is_shown_there_again(open_page, tech, school):
     instrument = make_instrument(school=school)
-    draft = start_inspection(instrument=instrument, purpose=Purpose.SPOT, actor=tech, at=NOW)
-    answer_safety(inspection=draft, is_safe=True, actor=tech, at=NOW)
+    draft = begun_walk(instrument, tech)
     page = open_page(user=tech)
     page.goto(reverse("inventory:walk", args=[draft.pk]))
     filled_in(page)
@@ -140,7 +134,7 @@ def test_what_is_half_typed_about_a_part_of_a_walk_is_shown_there_again(open_pag
     finger.tap(finger.stop.locator(".more summary"))
     finger.stop.locator("textarea").fill(WORDS)
     page.wait_for_timeout(600)
-    Session.objects.all().delete()
+    end_sessions()
     page.reload()
     log_in_again(page, tech)
     assert finger.at() == part
@@ -163,7 +157,7 @@ def test_a_photo_is_there_again(open_page, director, school, tmp_path):
     filled_in(page)
     page.locator("#add [name=serial]").fill("482913")
     page.set_input_files("#add input[type=file]", picture)
-    Session.objects.all().delete()
+    end_sessions()
     send(page, "#add")
     log_in_again(page, director)
     size = "(one) => [one.files[0].name, one.files[0].size]"
@@ -177,7 +171,7 @@ def test_what_was_typed_says_where_it_waits_when_log_in_leads_elsewhere(open_pag
     filled_in(page)
     page.locator("main [name=name]").fill("Robin Reed")
     page.wait_for_timeout(600)
-    Session.objects.all().delete()
+    end_sessions()
     page.goto(reverse("desk:today"))
     log_in_again(page, director)
     notice = page.locator(".notice", has_text="Not sent yet")

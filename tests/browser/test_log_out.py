@@ -10,7 +10,17 @@ from playwright.sync_api import expect
 from loans.models import Student
 from tests.pictures import jpeg
 from tests.plugins.browser import FLAGS, PHONE, chromium_path, filled_in
-from tests.plugins.device import DUMP, SECRET, begun_walk, enter, fill_lending, lend_page, log_out, row_count
+from tests.plugins.device import (
+    DUMP,
+    SECRET,
+    begun_walk,
+    enter,
+    fill_lending,
+    lend_page,
+    log_out,
+    row_count,
+    type_new_student,
+)
 from tests.plugins.hand import Finger, Hand
 
 
@@ -52,8 +62,7 @@ def test_logging_out_can_discard_and_leaves_nothing(ready_to_lend, director, ope
     lend_page(page, ready_to_lend)
     fill_lending(page)
     assert page.eval_on_selector_all("form", "(all) => all.every((one) => one.autocomplete === 'off')")
-    page.locator("summary", has_text="Add a student").tap()
-    page.get_by_label("Student's name").fill(SECRET)
+    type_new_student(page)
     log_out(page)
     expect(page.locator("dialog")).to_contain_text("1 thing is not sent yet")
     expect(page.locator("dialog")).to_contain_text("open it, finish it and save it")
@@ -101,8 +110,7 @@ def test_a_profile_on_the_disk_holds_no_students_name_after_log_out(
     page.goto(reverse("desk:lend-this", args=[ready_to_lend.asset_number]))
     enter(page, director)
     filled_in(page)
-    page.locator("summary", has_text="Add a student").tap()
-    page.get_by_label("Student's name").fill(SECRET)
+    type_new_student(page)
     page.get_by_label("Grade").fill("6")
     page.get_by_label("Guardian's name").fill("Gale Quill")
     page.locator("label", has_text="All here").tap()

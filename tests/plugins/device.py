@@ -89,6 +89,25 @@ def fill_lending(page) -> dict[str, str]:
     return lending_of(page)
 
 
+def lend_without_a_session(page) -> None:
+    """Send the form once the session has ended, which leads to the log-in."""
+    end_sessions()
+    page.get_by_role("button", name="Lend it").tap()
+    page.wait_for_url("**/log-in/**")
+
+
+def type_new_student(page) -> None:
+    page.locator("summary", has_text="Add a student").tap()
+    page.get_by_label("Student's name").fill(SECRET)
+
+
+def keep_new_student(page, instrument) -> None:
+    """Open the page that lends the instrument and type a new student, until the device keeps it."""
+    lend_page(page, instrument)
+    type_new_student(page)
+    wait_kept(page)
+
+
 def lending_of(page) -> dict[str, str]:
     names = "#lend [name]:not([name=csrfmiddlewaretoken]):not([type=file]):not([name=kept])"
     return page.eval_on_selector_all(
