@@ -41,7 +41,7 @@ class SearchedView(StaffView, is_base=True):
         if words:
             given[WORDS] = words
         elif key and not self.request.htmx:
-            messages.info(self.request, _("What was searched for is not kept any more. Type it again."))
+            messages.info(self.request, _("Your search is no longer kept. Type it again."))
         return given or None
 
 

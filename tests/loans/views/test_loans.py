@@ -175,7 +175,7 @@ def test_a_paper_that_failed_says_when_it_is_tried_again_and_can_be_made_now(cli
     make_paper.using(run_after=datetime(2031, 3, 4, 21, 7, tzinfo=UTC)).enqueue(agreement=agreement.pk, failures=2)
     client.force_login(director)
     page = shown(client, loan)
-    assert "it is tried again Mar 4, 3:07 PM." in page
+    assert "it will be tried again Mar 4, 3:07 PM." in page
     assert "hx-trigger" not in page
     assert "Make it now" in page
 
@@ -193,5 +193,5 @@ def test_a_paper_that_no_worker_came_for_waits_and_the_page_asks_no_more(client,
     make_agreement(loan)
     client.force_login(director)
     page = shown(client, loan)
-    assert "The paper waits to be made." in page
+    assert "The paper is waiting to be made." in page
     assert "hx-trigger" not in page
