@@ -251,13 +251,13 @@ def _keep_cleaning(job: Job, step: PlannedStep, **said: Any) -> None:
 def _log_outcome(attempt: Attempt, *, say: str) -> None:
     """Log an outcome, and close the findings that it fixed."""
     told = f"{say}: {str(OUTCOME_LABELS[Outcome(attempt.outcome)]).lower()}"
-    after: dict[str, Any] = {
+    after = {
         "step": attempt.step_key,
         "method": attempt.method,
         "outcome": str(attempt.outcome),
         "say": told,
+        "attempt": attempt.pk,
     }
-    after |= {"attempt": attempt.pk}
     log_event(instrument=attempt.job.instrument, act="step_done", subject=attempt.job, after=after)
     if attempt.outcome in FIXED and attempt.findings:
         close_findings(
