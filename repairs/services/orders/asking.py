@@ -14,6 +14,7 @@ from core.acts import service
 from core.day_bounds import PROMISED
 from core.events import already
 from core.models import User
+from core.traces import NOW
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import Finding, Instrument, Whereabouts
@@ -23,14 +24,9 @@ from repairs.models import Job, Shop, ShopOrder
 from repairs.selectors.decisions import in_force
 from repairs.selectors.shops import limits_today
 from repairs.services.orders.approving import check_paid_by
-from repairs.services.orders.rows import as_now, change_order, fresh_order, log_order
+from repairs.services.orders.rows import change_order, fresh_order, log_order
 from repairs.services.refusals import check_in_use
-
-MONEY = (
-    "shop", "budget", "warranty_of", "is_estimate_only", "trip_amount", "expected_low_amount", "expected_high_amount",
-    "estimate_amount", "approved_amount", "invoice_amount", "promised_on", "first_promised_on", "sent_at", "returned_at",
-    "refused_at", "called_off_at", "play_test",
-)  # fmt: skip
+from repairs.traces import ORDER_COLUMNS
 
 
 @service(once="nonce")
@@ -86,7 +82,9 @@ def ask_shop(
     check_row(order)
     order.save(force_insert=True)
     after = {"shop": shop.pk, "work": work, "findings": order.findings, "promised_on": order.promised_on}
-    log_order(order=order, act="shop_asked", after=after | as_now(order=order, names=MONEY))
+    log_order(
+        order=order, act="shop_asked", after=after | {NOW: {name: getattr(order, name) for name in ORDER_COLUMNS}}
+    )
     return order
 
 
