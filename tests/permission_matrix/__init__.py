@@ -16,9 +16,10 @@ def no_args(school: School) -> tuple[Any, ...]:
 
 @dataclass(frozen=True)
 class Row:
-    """``permission`` None: public; "any": everybody who is logged in. ``make`` builds the row in the school and returns the URL's arguments.
+    """``permission`` None: public; "any": everybody who is logged in.
 
-    ``own`` is False where the URL shows no row of one school. ``method`` is what the page answers to.
+    ``make`` builds the row in the school and returns the URL's arguments. ``own`` is False where the URL shows no row of
+    one school. ``method`` is what the page answers to.
     """
 
     permission: str | None

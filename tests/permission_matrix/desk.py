@@ -22,7 +22,7 @@ def opening_token(school: School) -> tuple[Any, ...]:
 
 
 def own_event(school: School) -> tuple[Any, ...]:
-    """The number of an entry about an instrument of the school; of what a tech may mark, another test tells."""
+    """The number of an entry about an instrument of the school. What a tech may mark has a test of its own."""
     return (Event.objects.filter(thread=make_ready_instrument(school=school).thread).latest("number").number,)
 
 
