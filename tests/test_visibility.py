@@ -28,10 +28,10 @@ from tests.permission_matrix.roles import HOLDERS
 PAGES = {name: row for name, row in all_rows().items() if row.method == "get" and name != "core:health"}
 LETTERS = {Role.DIRECTOR: "D", Role.TECH: "T", Role.AUDITOR: "A", Role.ADMINISTRATOR: "S"}
 
-# Marked word -> the roles that may meet it on any page. P: somebody without a log-in, holding a tag.
 NAMED = re.compile("marigold|gundula", re.IGNORECASE)
 TITLE = re.compile(r"<title>(.*?)</title>", re.DOTALL)
 ADDRESS = re.compile(r'\b(?:href|src|action|formaction|hx-get|hx-post|hx-push-url|data-[a-z-]*)="([^"]*[/?=][^"]*)"')
+# Marked word -> the roles that may meet it on any page. P: somebody without a log-in, holding a tag.
 MAY_READ = {
     "Marigold Studentname": "DA",
     "Gundula Guardianname": "D",
