@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pytest
 from django.urls import reverse
 
 from tests.permission_matrix import all_rows
 from tests.test_permissions import GUARDED, somebody
+from tests.test_tables import APPS, ROOT
 
-ROOT = Path(__file__).resolve().parent.parent
-ROOMS = ("core", "inventory", "repairs", "loans", "desk")
 PAGES = sorted(name for name, row in all_rows().items() if row.method == "get")
-POSTED = sorted(name for name in GUARDED)
+POSTED = sorted(GUARDED)
 # By what each did once: NUL to PostgreSQL, -1 and a huge number to paging, ids beyond any column, text far too long,
 # half a surrogate, digits of another script, an exponent, a list, a placeholder, a day that is none.
 ODD = {
@@ -36,15 +34,12 @@ FEW = {"thirty digits"}
 def asked_for() -> list[str]:
     """The names that some page looks up in its address, and those of all filters' fields."""
     names = {"page", "per_page", "sort", "next"}
-    for room in ROOMS:
-        for path in (ROOT / room).rglob("*.py"):
+    for app in APPS:
+        for path in (ROOT / app).rglob("*.py"):
             text = path.read_text(encoding="utf-8")
             names |= set(re.findall(r"""GET(?:\.get|\.getlist)?[(\[]"(\w+)\"""", text))
-            names |= (
-                set(re.findall(r"^    (\w+) = forms\.\w+Field\(", text, flags=re.MULTILINE))
-                if "forms" in path.parts
-                else set()
-            )
+            if "forms" in path.parts:
+                names |= set(re.findall(r"^    (\w+) = forms\.\w+Field\(", text, flags=re.MULTILINE))
     return sorted(names)
 
 
@@ -55,10 +50,10 @@ def test_names_are_found():
     assert {"text", "student", "school", "kind", "page"} <= set(NAMES)
 
 
-values = [pytest.param(value, id=name, marks=() if name in FEW else pytest.mark.drill) for name, value in ODD.items()]
+VALUES = [pytest.param(value, id=name, marks=() if name in FEW else pytest.mark.drill) for name, value in ODD.items()]
 
 
-@pytest.mark.parametrize("value", values)
+@pytest.mark.parametrize("value", VALUES)
 def test_no_page_fails_at_an_odd_address(value, client, school, subtests):
     for name in PAGES:
         row = all_rows()[name]
