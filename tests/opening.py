@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from datetime import datetime
 
 from django.db import models
 from django.db.models import Q
@@ -21,22 +20,18 @@ from tests.factories import NOW
 MADE_RAW = {AgreementTerms, Attempt, Bench, District, ImportBatch, RepairBudget, Room, School, StaffRole, Student, User}
 
 
-def open_all(*, at: datetime = NOW, only: Collection[type[models.Model]] = ()) -> int:
+def open_all(*, only: Collection[type[models.Model]] = ()) -> None:
     """Give every row, or those of some models, that has no event to begin with an opening event."""
     openings = [
-        Opening(trace.model, begins=tuple(trace.begins), needs=trace.needs or Q())
-        for trace in registered()
-        if not only or trace.model in only
-    ]
-    openings += [
-        Opening(named.model) for trace in registered() for named in trace.named if not only or named.model in only
-    ]
-    return open_rows(openings, at=at, event=Event, head=EventHead)
+        Opening(trace.model, begins=tuple(trace.begins), needs=trace.needs or Q()) for trace in registered()
+    ] + [Opening(named.model) for trace in registered() for named in trace.named]
+    chosen = [one for one in openings if not only or one.model in only]
+    open_rows(chosen, at=NOW, event=Event, head=EventHead)
 
 
-def open_made() -> int:
+def open_made() -> None:
     """Open the rows that tests make without a service, and no others."""
-    return open_all(only=MADE_RAW)
+    open_all(only=MADE_RAW)
 
 
 def differences() -> tuple[int, list[str]]:

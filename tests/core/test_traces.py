@@ -35,7 +35,7 @@ def found() -> list[str]:
 
 def test_what_services_write_agrees_with_what_events_say():
     make_loan()
-    open_all(at=NOW)
+    open_all()
     assert found() == []
 
 
@@ -128,7 +128,7 @@ def test_events_about_something_that_no_program_knows_are_found():
 def test_queries_do_not_grow_with_rows(django_assert_max_num_queries):
     for _ in range(3):
         make_loan()
-    open_all(at=NOW)
+    open_all()
     each = 8 * sum(1 + len(trace.named) for trace in traces.registered())
     with django_assert_max_num_queries(each):
         assert found() == []

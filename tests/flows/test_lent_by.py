@@ -193,7 +193,7 @@ def test_moved_while_it_was_out_the_other_school_learns_whose_it_is_to_take_back
 
 
 def test_verify_names_a_loan_that_is_out_from_another_school(loan, theirs):
-    open_all(at=NOW)
+    open_all()
     assert differences()[1] == []
     moved_while_out(loan, theirs)
     assert sorted(differences()[1]) == [
@@ -203,7 +203,7 @@ def test_verify_names_a_loan_that_is_out_from_another_school(loan, theirs):
 
 
 def test_verify_names_a_loan_given_to_another_school_and_an_agreement_rewritten_by_hand(loan, theirs, school):
-    open_all(at=NOW)
+    open_all()
     assert list(log_differences()) == []
     agreement = Agreement.objects.get()
     Loan.objects.update(school=theirs)

@@ -103,7 +103,7 @@ def test_full_names_and_contacts_are_taken_out_of_all_texts_of_the_school(studen
     report = report_problem(instrument=elsewhere, text="Call Per Lindqvist, 555 010 4477", at=LATER)
     batch = ImportBatch.objects.create(school=school, filename="list.csv", sha256="0" * 64, begun_at=NOW)
     row = ImportRow.objects.create(batch=batch, number=1, state="problem", cells=["TR-1", "Lindqvist, Rosa"])
-    open_all(at=NOW)
+    open_all()
     erase_student(student=student, actor=director, at=LATER)
     assert Instrument.objects.get(pk=elsewhere.pk).notes == "Swapped with [erased]'s horn."
     assert ProblemReport.objects.get(pk=report.pk).text == "Call [erased], [erased]"
@@ -156,7 +156,7 @@ def test_rooms_title_holder_and_names_of_files_are_reached(student, loan, direct
         ImportBatch.objects.create(school=school, filename=name, sha256=str(number) * 64, begun_at=NOW)
         for number, name in enumerate(files)
     ]
-    open_all(at=NOW)
+    open_all()
     unsure = {typed.key: typed.value for typed in named_in(student, redaction_of(student)).unsure}
     assert sorted(unsure.values()) == ["Lindqvist closet", "lindqvist.csv"]
     erase_student(student=student, actor=director, at=LATER, meant=unsure)
