@@ -34,7 +34,7 @@ from repairs.services.orders import approve_order, call_off, take_back
 from repairs.services.stock import count_stock, receive_stock, retire_stock_item
 from repairs.services.taken_parts import part_does_not_fit, part_fits
 from repairs.services.worth import settle_decision
-from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_user, new_nonce
+from tests.factories import NOW, TODAY, make_director, make_instrument, make_ready_instrument, new_nonce
 from tests.inventory.services.importing.makers import make_judged
 from tests.loans.makers import all_counts, make_agreement, make_loan, make_return_walk
 from tests.opening import open_made
@@ -113,7 +113,7 @@ def _fill_bench(*, school, director, tech) -> None:
     retire_bench(bench=spare, actor=director, at=LATER)
     job = makers.make_job(school=school, actor=tech)
     makers.do_next(job)
-    give_up_job(job=job, because="Too dear", actor=tech, at=LATER)
+    give_up_job(job=job, because="Too expensive", actor=tech, at=LATER)
     makers.make_job(school=school, actor=tech)
     budget = add_budget(
         school=school, fund="Band fund", begins_on=TODAY, ends_on=TODAY + timedelta(days=300), amount=Decimal(500),
@@ -129,17 +129,16 @@ def _fill_bench(*, school, director, tech) -> None:
     empty = money_makers.make_item(bench=bench, actor=tech, code="slide_grease")
     retire_stock_item(item=empty, actor=tech, at=LATER)
     money_makers.make_returned_order(amount=70)
-    dear = money_makers.estimated(money_makers.make_order(), 200)
-    second = make_user(Role.DIRECTOR, school=dear.instrument.school)
-    approve_order(order=dear, amount=Decimal(200), actor=second, at=LATER)
+    costly = money_makers.estimated(money_makers.make_order(), 200)
+    approve_order(order=costly, amount=Decimal(200), actor=make_director(costly.instrument.school), at=LATER)
     call_off(order=money_makers.make_order(), because="Found it", actor=tech, at=LATER)
     slip = money_makers.estimated(money_makers.make_order(), 50)
-    boss = make_user(Role.DIRECTOR, school=slip.instrument.school)
-    number = latest_to_undo(order_events(slip)).number
-    take_back(order=slip, number=number, because="Typed wrong", nonce=new_nonce(), actor=boss, at=LATER)
+    take_back(
+        order=slip, number=latest_to_undo(order_events(slip)).number, because="Typed wrong", nonce=new_nonce(),
+        actor=make_director(slip.instrument.school), at=LATER,
+    )  # fmt: skip
     decision = money_makers.make_decision(cost=180.0)
-    boss = make_user(Role.DIRECTOR, school=decision.instrument.school)
-    settle_decision(decision=decision, is_approved=True, actor=boss, at=LATER)
+    settle_decision(decision=decision, is_approved=True, actor=make_director(decision.instrument.school), at=LATER)
     donor = money_makers.make_parts_instrument()
     part_fits(taken=money_makers.make_taken(donor)[0], actor=donor.marked_by, at=LATER)
     pistons = money_makers.make_taken(donor, "piston", is_set=True)
