@@ -18,10 +18,9 @@ from repairs.rules.shopping import reserved
 from repairs.selectors.planning import job_state, plan_for_job
 from repairs.selectors.stock import needs_in, needs_of, shopping_for
 from repairs.services.stock import receive_stock, retire_stock_item
-from repairs.services.worth import decide_worth
 from tests.factories import NOW, TODAY, make_student, new_nonce
 from tests.repairs.makers import LEAKING_CORK, STUCK, fresh, make_job
-from tests.repairs.money_makers import make_item, make_refusal, make_worth
+from tests.repairs.money_makers import make_decision, make_item, make_refusal
 
 
 def plan_of(user, **overrides):
@@ -163,10 +162,7 @@ def test_a_job_whose_repair_was_not_approved_is_in_no_plan_and_takes_no_part(sch
     assert [(job.key, why) for job, why in day.refused] == [(key_of(refused), decision)]
     assert ([one.job.key for one in day.ranked], day.waits, day.left_out) == ([key_of(other)], (), 0)
     assert {entry.job for entry in day.plan.entries} == {key_of(other)}
-    decide_worth(
-        instrument=refused.instrument, answer="repair_here", worth=make_worth(cost=40.0), is_student_waiting=False,
-        nonce=new_nonce(), actor=tech, at=NOW, because="By hand",
-    )  # fmt: skip
+    make_decision(refused.instrument, actor=tech, because="By hand")
     assert not plan_of(tech).refused, "a newer decision holds"
 
 

@@ -143,7 +143,7 @@ def test_a_job_that_lacks_a_part_says_which_is_not_done_by_the_end_and_leads_to_
 
 def test_a_job_whose_repair_was_not_approved_is_named_with_who_said_so_and_why(client, tech, school):
     client.force_login(tech)
-    job = make_job(school=school, findings=[("tuning_slide_water_key", "water_key_leak", "moderate")])
+    job = make_job(school=school, findings=[LEAKING_CORK])
     refused = make_refusal(instrument=job.instrument, actor=tech)
     page = " ".join(client.get(reverse("desk:bench-day")).text.split())
     assert "No job can be done now" in page
