@@ -342,9 +342,8 @@ def test_the_page_costs_the_same_with_few_findings_and_with_many(client, school,
     findings = [("third_valve_slide", "slide_seized", "severe"), (*slide, "", "pulled 9 mm"), LEAKING_CORK]
     many = make_job(school=school, actor=tech, bench=few.bench, findings=findings)
     cost = queries_of(client, address("job", few))
-    assert (
-        cost == queries_of(client, address("job", many)) <= 13
-    )  # one asks whether its cost was refused, one what is in stock, one which figures are in force
+    # One asks whether its cost was refused, one what is in stock, one which figures are in force.
+    assert cost == queries_of(client, address("job", many)) <= 13
     unmeasured = make_job(school=school, actor=tech, bench=few.bench, findings=[slide, *findings[::2]])
     assert queries_of(client, address("job", unmeasured)) == cost + 1  # where it was last played
 
