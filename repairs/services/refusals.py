@@ -23,7 +23,7 @@ def check_in_use(instrument: Instrument) -> None:
         words = gettext("%(number)s is kept for parts. Put it back in service first.")
         raise RefusedError(words % {"number": instrument.asset_number})
     if instrument.is_retired:
-        words = gettext("%(number)s is retired. Decide anew what to do with it first.")
+        words = gettext("%(number)s is retired. Decide again what to do with it first.")
         raise RefusedError(words % {"number": instrument.asset_number})
 
 
@@ -37,7 +37,7 @@ def check_allowed(instrument: Instrument, *, approved_at: datetime | None = None
         return decision if decision is not None and decision.spends else None
     if decision.is_lifted_by(approved_at):
         return None
-    raise RefusedError(gettext("%(refusal)s Decide anew first.") % {"refusal": refusal_words(decision)})
+    raise RefusedError(gettext("%(refusal)s Decide again first.") % {"refusal": refusal_words(decision)})
 
 
 def check_step(step: PlannedStep, *, job: Job, outcome: str = "") -> None:

@@ -30,7 +30,7 @@ LATER = NOW + timedelta(hours=2)
 @pytest.mark.parametrize("answer", ["repair_here", "send_out"])
 def test_a_refusal_says_who_when_and_why_and_starts_nothing(answer):
     refused = make_refusal(answer)
-    with pytest.raises(RefusedError, match=r"\$180\. .* on Sep 14: Buy one\. .*Decide anew") as told:
+    with pytest.raises(RefusedError, match=r"\$180\. .* on Sep 14: Buy one\. .*Decide again") as told:
         make_job(instrument=refused.instrument)
     assert str(refused.settled_by) in str(told.value)
     assert str(refused.decided_by) in str(told.value)
