@@ -170,7 +170,7 @@ def accessories_for(instrument: Instrument) -> list[Accessory]:
 
 
 def stays_at_its_school(instrument: Instrument) -> str:
-    """Say why an instrument that is out does not go to another school: the loan is its own school's until it is back."""
+    """Say why an instrument that is out stays at its school: the loan is its own school's until it is back."""
     words = gettext("%(number)s is with a student of %(school)s. Take it back first; then it can go to another school.")
     return words % {"number": instrument.asset_number, "school": instrument.school}
 
