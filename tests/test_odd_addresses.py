@@ -38,7 +38,7 @@ def asked_for() -> list[str]:
         for path in (ROOT / app).rglob("*.py"):
             text = path.read_text(encoding="utf-8")
             names |= set(re.findall(r"""GET(?:\.get|\.getlist)?[(\[]"(\w+)\"""", text))
-            if "forms" in path.parts:
+            if "forms" in {*path.parts, path.stem}:
                 names |= set(re.findall(r"^    (\w+) = forms\.\w+Field\(", text, flags=re.MULTILINE))
     return sorted(names)
 
