@@ -4,7 +4,7 @@ from core.views.base import FormView, StaffRequest, StaffView, page_above, pdf_r
 from core.views.doors import LogInView, LogOutView
 from core.views.entering import keep_session, keep_to_show, show_once
 from core.views.errors import bad_request, csrf_failure, not_found, permission_denied, server_error
-from core.views.forgotten import ForgottenView, LinkView, home_of
+from core.views.forgotten import ForgottenView, LinkView
 from core.views.health import health
 from core.views.icon import favicon
 from core.views.own import ConfirmView, MeView, OwnView, PasswordView

@@ -19,6 +19,7 @@ from django.views.decorators.cache import never_cache
 
 from core.exceptions import RefusedError
 from core.forms import FirstPasswordForm, ForgottenForm
+from core.responses import home_url
 from core.services.accounts import live_link, use_link
 from core.tasks import mail_link_in_background
 
@@ -38,17 +39,12 @@ class ForgottenView(View):
         form = ForgottenForm(request.POST)
         if not settings.MAIL_IS_SET or not form.is_valid():
             return self.shown(form, status=422)
-        mail_link_in_background(username=form.cleaned_data["username"], home=home_of(request), at=timezone.now())
+        mail_link_in_background(username=form.cleaned_data["username"], home=home_url(request), at=timezone.now())
         return redirect(f"{reverse('core:forgotten')}?sent")
 
     def shown(self, form: forms.BaseForm, *, status: int = 200) -> HttpResponse:
         context = {"form": form, "has_mail": settings.MAIL_IS_SET}
         return render(self.request, "core/forgotten.html", context, status=status)
-
-
-def home_of(request: HttpRequest) -> str:
-    """Return where this server is reached, for an address that leaves the browser."""
-    return str(settings.PUBLIC_ADDRESS or request.build_absolute_uri("/").rstrip("/"))
 
 
 @method_decorator(PUBLIC, name="dispatch")

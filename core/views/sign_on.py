@@ -22,11 +22,11 @@ from django.views import View
 from django.views.decorators.cache import never_cache
 
 from core.forms import LinkSignOnForm
+from core.responses import home_url
 from core.services.sign_on import link_sign_on, person_signed_on, unlink_sign_on
 from core.sign_on import Question, SignOnError, account_of, address_to_ask
 from core.views.base import StaffRequest
 from core.views.entering import UNLINKED, enter, unlinked_account
-from core.views.forgotten import home_of
 from core.views.own import OwnView
 
 logger = logging.getLogger(__name__)
@@ -61,7 +61,7 @@ class SignOnView(View):
         return redirect(address)
 
     def back(self, request: HttpRequest) -> str:
-        return home_of(request) + reverse("core:sign-on")
+        return home_url(request) + reverse("core:sign-on")
 
     def answered(self, request: HttpRequest) -> HttpResponse:
         kept = request.session.pop(ASKED, None)  # used up, whatever comes of it

@@ -15,12 +15,13 @@ from django.utils.translation import gettext
 from django_tables2 import Table
 
 from core.models import SignOn, User
+from core.responses import home_url
 from core.second_steps import has_second_step
 from core.services.accounts import LINK_GOOD_FOR, make_link, set_first_password
 from core.services.second_steps import reset_second_step
 from core.services.sign_on import unlink_sign_on
 from core.tables import show_page
-from core.views import FormView, StaffRequest, home_of, keep_session, keep_to_show, row_or_404, show_once
+from core.views import FormView, StaffRequest, keep_session, keep_to_show, row_or_404, show_once
 from inventory.catalog.load import catalog, override_folder
 from inventory.exceptions import RefusedError
 from inventory.forms.setup import DistrictForm, NameForm, PasswordForm, PersonForm, RoleForm, RoomForm, SchoolForm
@@ -235,7 +236,7 @@ class MakeLinkView(PersonActView):
         token = show_once(request, f"link {row.pk}")
         if token is None:
             return redirect("inventory:person", row.pk)
-        link, hours = home_of(request) + reverse("core:link", args=[token]), LINK_GOOD_FOR // timedelta(hours=1)
+        link, hours = home_url(request) + reverse("core:link", args=[token]), LINK_GOOD_FOR // timedelta(hours=1)
         return render(request, "inventory/person_link.html", {"person": row, "link": link, "hours": hours})
 
     def save(self, row: User, form: forms.Form) -> str:
