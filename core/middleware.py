@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import uuid
 from collections.abc import Callable
-from ipaddress import ip_address
 from time import perf_counter
 from typing import Any
 from urllib.parse import unquote
@@ -23,6 +22,7 @@ from django.utils import timezone
 
 from core.exceptions import RefusedError
 from core.metrics import count_request
+from core.networks import network_of
 from core.request_id import request_id_var
 from core.responses import page_behind
 from core.scopes import enter_all
@@ -50,17 +50,9 @@ class ClientAddressMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         hops = [word.strip() for word in request.headers.get("X-Forwarded-For", "").split(",")]
-        if 0 < settings.PROXIES <= len(hops) and is_address(hops[-settings.PROXIES]):
+        if 0 < settings.PROXIES <= len(hops) and network_of(hops[-settings.PROXIES]):
             request.META["REMOTE_ADDR"] = hops[-settings.PROXIES]
         return self.get_response(request)
-
-
-def is_address(text: str) -> bool:
-    try:
-        ip_address(text)
-    except ValueError:
-        return False
-    return True
 
 
 class ScopeMiddleware:
