@@ -38,15 +38,22 @@ KEY_OF_A_FORM = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 COMPRESSED = frozenset({"text/html", "text/plain", "text/csv", "application/json", "image/svg+xml"})
 
 
-class ClientAddressMiddleware:
+class Middleware:
+    """What each of these is; by itself it hands every request on."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+
+class ClientAddressMiddleware(Middleware):
     """Behind our own proxies, takes the client's address from the entry that the outermost one added.
 
     Otherwise all clients would share one address, and one of them could use up everyone's limits on problem reports
     and failed log-ins. Entries further left were sent by the client and cannot be trusted.
     """
-
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
-        self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         hops = [word.strip() for word in request.headers.get("X-Forwarded-For", "").split(",")]
@@ -55,11 +62,8 @@ class ClientAddressMiddleware:
         return self.get_response(request)
 
 
-class ScopeMiddleware:
+class ScopeMiddleware(Middleware):
     """Enters what holds from the moment a request came in: the district's time zone and figures (core/scopes.py)."""
-
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
-        self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         enter_all(timezone.now())
@@ -81,25 +85,19 @@ class CompressionMiddleware(GZipMiddleware):
         return super().process_response(request, response)
 
 
-class HealthMiddleware:
+class HealthMiddleware(Middleware):
     """Answers /healthz to whoever asks, by any name of this machine and without HTTPS.
 
     What watches the server asks it directly, as http://127.0.0.1:8000/healthz, past the proxy: there the names and the
     encryption that every other page insists on would refuse it. The answer is one word and depends on nothing asked.
     """
 
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
-        self.get_response = get_response
-
     def __call__(self, request: HttpRequest) -> HttpResponse:
         return health(request) if request.path_info == HEALTH else self.get_response(request)
 
 
-class MetricsMiddleware:
+class MetricsMiddleware(Middleware):
     """Counts answers by page, and how long they took to make."""
-
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
-        self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         started = perf_counter()
@@ -114,16 +112,13 @@ class MetricsMiddleware:
         return response
 
 
-class SavedFormMiddleware:
+class SavedFormMiddleware(Middleware):
     """Tells the browser which form was saved: one kept on the device waits there until it hears so.
 
     The form sends its key as ``kept``; the answer carries it back as a cookie's name, which the next page's script reads
     and deletes (static/js/kept-forms.js). Saved means: a view took it from somebody logged in, and led on without an
     error. It stands last, so that its ``process_view`` is asked only where nothing before it led elsewhere.
     """
-
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
-        self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
@@ -141,10 +136,7 @@ class SavedFormMiddleware:
         request.is_viewed = request.method == "POST"  # type: ignore[attr-defined]  # asked for above alone
 
 
-class RequestIdMiddleware:
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
-        self.get_response = get_response
-
+class RequestIdMiddleware(Middleware):
     def __call__(self, request: HttpRequest) -> HttpResponse:
         request.request_id = str(uuid.uuid4())  # type: ignore[attr-defined]  # for core.request_id, once this is left
         token = request_id_var.set(request.request_id)  # type: ignore[attr-defined]
@@ -168,18 +160,12 @@ class RequestIdMiddleware:
         return render(request, "errors/409.html", context, status=409)
 
 
-class IncomingMiddleware:
+class IncomingMiddleware(Middleware):
     """Refuses a body by its length before anything of it is read, and text that no database holds.
 
     Stands before the check of the form's token, which reads the whole body. A stranger sends little; who was logged in
     and sends much is shown the way back in, and what waits on the device is sent again from there.
     """
-
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
-        self.get_response = get_response
-
-    def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
 
     def process_view(
         self, request: HttpRequest, view: Callable[..., HttpResponse], args: Any, kwargs: Any
@@ -209,14 +195,8 @@ def most_bytes(view: Callable[..., HttpResponse]) -> int:
     return settings.DATA_UPLOAD_MAX_MEMORY_SIZE + uploads * settings.UPLOAD_MAX_BYTES
 
 
-class FirstThingsMiddleware:
+class FirstThingsMiddleware(Middleware):
     """Whoever must choose a password, or add a second step, comes to no other page of the staff before."""
-
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
-        self.get_response = get_response
-
-    def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
 
     def process_view(
         self, request: HttpRequest, view: Callable[..., HttpResponse], args: Any, kwargs: Any
