@@ -37,15 +37,21 @@ def _sent_as(name: str, *, is_download: bool) -> dict[str, Any]:
     return {"content_type": KINDS[PurePath(name).suffix], "headers": headers}
 
 
+def is_ours(request: HttpRequest, address: str) -> bool:
+    """Whether an address leads to this server, as the browser asked for it. DisallowedHost if it asked for another."""
+    return url_has_allowed_host_and_scheme(address, {request.get_host()}, require_https=request.is_secure())
+
+
 def page_behind(request: HttpRequest) -> str:
     """Return the page of ours that a form was sent from, or "": where it is filled in again after an error."""
     sender = request.headers.get("Referer", "") if request.method == "POST" else ""
     try:
-        is_ours = url_has_allowed_host_and_scheme(sender, {request.get_host()}, require_https=request.is_secure())
+        if not is_ours(request, sender):
+            return ""
     except DisallowedHost:
         return ""
     parts = urlsplit(sender)
-    return urlunsplit(("", "", parts.path, parts.query, "")) if is_ours else ""
+    return urlunsplit(("", "", parts.path, parts.query, ""))
 
 
 def home_url(request: HttpRequest) -> str:

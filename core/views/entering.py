@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from core.models import User
+from core.responses import is_ours
 from core.second_steps import has_second_step
 from core.views.base import StaffRequest
 
@@ -94,6 +95,12 @@ def is_confirmed(request: HttpRequest) -> bool:
 def ask_again(onward: str) -> HttpResponse:
     """Lead to the page that asks for the password once more, and from there onward."""
     return redirect(f"{reverse('core:confirm')}?{urlencode({'next': onward})}")
+
+
+def onward_of(request: HttpRequest, *, otherwise: str) -> str:
+    """Return the page of ours that the address asks to go on to; the page named ``otherwise`` if it asks for none."""
+    wanted = request.GET.get("next", "")
+    return wanted if is_ours(request, wanted) else reverse(otherwise)
 
 
 def keep_session(request: StaffRequest) -> None:

@@ -9,7 +9,6 @@ from django.conf import settings
 from django.contrib.auth import authenticate, update_session_auth_hash
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
@@ -18,7 +17,14 @@ from core.models import SignOn
 from core.second_steps import name_of, recovery_codes_left, steps_of
 from core.services.accounts import WrongPasswordError, choose_password
 from core.views.base import FormView
-from core.views.entering import ask_again, count_wrong_password, is_confirmed, note_confirmed, unlinked_account
+from core.views.entering import (
+    ask_again,
+    count_wrong_password,
+    is_confirmed,
+    note_confirmed,
+    onward_of,
+    unlinked_account,
+)
 
 
 class OwnView(FormView, is_base=True):
@@ -103,15 +109,10 @@ class ConfirmView(OwnView):
     template_name = "core/confirm.html"
     form_class = ConfirmForm
 
-    def onward(self) -> str:
-        wanted = self.request.GET.get("next", "")
-        own = url_has_allowed_host_and_scheme(wanted, {self.request.get_host()}, require_https=self.request.is_secure())
-        return wanted if own else reverse("core:me")
-
     def save(self, row: Any, form: Any) -> str:
         user = self.request.user
         known = authenticate(self.request, username=user.username, password=form.cleaned_data["password"])
         if known is None or known.pk != user.pk:
             raise RefusedError(gettext("That is not your password."))
         note_confirmed(self.request)
-        return self.onward()
+        return onward_of(self.request, otherwise="core:me")

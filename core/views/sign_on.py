@@ -16,7 +16,6 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.decorators import method_decorator
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext
 from django.views import View
 from django.views.decorators.cache import never_cache
@@ -26,7 +25,7 @@ from core.responses import home_url
 from core.services.sign_on import link_sign_on, person_signed_on, unlink_sign_on
 from core.sign_on import Question, SignOnError, account_of, address_to_ask
 from core.views.base import StaffRequest
-from core.views.entering import UNLINKED, enter, unlinked_account
+from core.views.entering import UNLINKED, enter, onward_of, unlinked_account
 from core.views.own import OwnView
 
 logger = logging.getLogger(__name__)
@@ -50,13 +49,11 @@ class SignOnView(View):
             return self.failed()
 
     def asking(self, request: HttpRequest) -> HttpResponse:
-        wanted = request.GET.get("next", "")
-        own = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
         question = Question.new()
         address = address_to_ask(question, back=self.back(request))
         request.session[ASKED] = asdict(question) | {
             "at": int(timezone.now().timestamp()),
-            "onward": wanted if own else reverse(settings.LOGIN_REDIRECT_URL),
+            "onward": onward_of(request, otherwise=settings.LOGIN_REDIRECT_URL),
         }
         return redirect(address)
 
