@@ -26,6 +26,16 @@ PENDING_FOR_S = 10 * 60
 PENDING_TRIES = 5
 
 
+def now_s() -> int:
+    """Return this moment as a session keeps it."""
+    return int(timezone.now().timestamp())
+
+
+def is_recent(at: int, *, seconds: int) -> bool:
+    """Whether a kept moment is less than so many seconds ago, and not still to come: a clock may be set back."""
+    return 0 <= timezone.now().timestamp() - at < seconds
+
+
 def enter(request: HttpRequest, user: Any, *, onward: str) -> HttpResponse:
     """Lead on whoever gave the right password: to the second step, or in."""
     if not has_second_step(user):
@@ -34,7 +44,7 @@ def enter(request: HttpRequest, user: Any, *, onward: str) -> HttpResponse:
     request.session[PENDING] = {
         "user": user.pk,
         "tied": user.get_session_auth_hash(),
-        "at": int(timezone.now().timestamp()),
+        "at": now_s(),
         "onward": onward,
         "tries": 0,
     }
@@ -46,9 +56,8 @@ def pending(request: HttpRequest) -> dict[str, Any] | None:
     kept: dict[str, Any] | None = request.session.get(PENDING)
     if kept is None:
         return None
-    since = timezone.now().timestamp() - kept["at"]
     user = User.objects.filter(pk=kept["user"], is_active=True).first()
-    is_good = 0 <= since < PENDING_FOR_S and kept["tries"] < PENDING_TRIES
+    is_good = is_recent(kept["at"], seconds=PENDING_FOR_S) and kept["tries"] < PENDING_TRIES
     if not is_good or user is None or user.get_session_auth_hash() != kept["tied"]:
         del request.session[PENDING]
         return None
@@ -77,19 +86,16 @@ def finish(request: HttpRequest, user: User, *, onward: str) -> HttpResponse:
 def unlinked_account(request: HttpRequest) -> dict[str, Any] | None:
     """Return the account that signed on here a moment ago and belongs to nobody yet."""
     kept: dict[str, Any] | None = request.session.get(UNLINKED)
-    if kept is None or not 0 <= timezone.now().timestamp() - kept["at"] < UNLINKED_FOR_S:
-        return None
-    return kept
+    return kept if kept is not None and is_recent(kept["at"], seconds=UNLINKED_FOR_S) else None
 
 
 def note_confirmed(request: HttpRequest) -> None:
-    request.session[CONFIRMED] = int(timezone.now().timestamp())
+    request.session[CONFIRMED] = now_s()
 
 
 def is_confirmed(request: HttpRequest) -> bool:
     """Whether the person at the keys showed a moment ago that they are who is logged in."""
-    since = timezone.now().timestamp() - int(request.session.get(CONFIRMED, 0))
-    return 0 <= since < CONFIRMED_FOR_S
+    return is_recent(request.session.get(CONFIRMED, 0), seconds=CONFIRMED_FOR_S)
 
 
 def ask_again(onward: str) -> HttpResponse:

@@ -14,7 +14,6 @@ from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.utils.translation import gettext
 from django.views import View
@@ -25,7 +24,7 @@ from core.responses import home_url
 from core.services.sign_on import link_sign_on, person_signed_on, unlink_sign_on
 from core.sign_on import Question, SignOnError, account_of, address_to_ask
 from core.views.base import StaffRequest
-from core.views.entering import UNLINKED, enter, onward_of, unlinked_account
+from core.views.entering import UNLINKED, enter, is_recent, now_s, onward_of, unlinked_account
 from core.views.own import OwnView
 
 logger = logging.getLogger(__name__)
@@ -52,7 +51,7 @@ class SignOnView(View):
         question = Question.new()
         address = address_to_ask(question, back=self.back(request))
         request.session[ASKED] = asdict(question) | {
-            "at": int(timezone.now().timestamp()),
+            "at": now_s(),
             "onward": onward_of(request, otherwise=settings.LOGIN_REDIRECT_URL),
         }
         return redirect(address)
@@ -66,7 +65,7 @@ class SignOnView(View):
             raise SignOnError("an answer that nobody asked for, or a second one")
         if not secrets.compare_digest(request.GET.get("state", "").encode(), kept["state"].encode()):
             raise SignOnError("an answer to another question")
-        if not 0 <= timezone.now().timestamp() - kept["at"] < ASKED_FOR_S:
+        if not is_recent(kept["at"], seconds=ASKED_FOR_S):
             raise SignOnError("an answer that took too long")
         if "code" not in request.GET:
             raise SignOnError("the provider refused")
@@ -75,7 +74,7 @@ class SignOnView(View):
         person = person_signed_on(issuer=account.issuer, subject=account.subject)
         if person is not None:
             return enter(request, person, onward=kept["onward"])
-        request.session[UNLINKED] = asdict(account) | {"at": int(timezone.now().timestamp())}
+        request.session[UNLINKED] = asdict(account) | {"at": now_s()}
         if request.user.is_authenticated:
             return redirect("core:link-sign-on")
         messages.warning(
