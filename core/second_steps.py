@@ -89,11 +89,9 @@ def name_of(step: Any) -> str:
     return str(step.data.get("name", ""))
 
 
-def delete_steps(user: User, *, types: Iterable[str] = Authenticator.Type.values, pk: int | None = None) -> int:
-    """Delete somebody's second steps of these types, or the one, and return how many there were."""
-    rows = Authenticator.objects.filter(user_id=user.pk, type__in=list(types))
-    count, _ = (rows if pk is None else rows.filter(pk=pk)).delete()
-    return int(count)
+def delete_steps(user: User, *, types: Iterable[str] = Authenticator.Type.values) -> None:
+    """Delete somebody's second steps and recovery codes, or what they have of these types."""
+    Authenticator.objects.filter(user_id=user.pk, type__in=list(types)).delete()
 
 
 # One-time codes (RFC 6238).

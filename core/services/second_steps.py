@@ -69,11 +69,10 @@ def remove_step(*, user: User, pk: int, actor: User | None, at: datetime) -> Non
         return  # it is gone already
     if mine.count() == 1 and asks_second_step(person):
         raise RefusedError(gettext("Your role needs a second step. Add another one first, then remove this one."))
-    kind = str(step.type)
-    steps.delete_steps(person, pk=pk)
+    step.delete()
     if not steps.has_second_step(person):
         steps.delete_steps(person)
-    record_event(act="second_step_removed", subject=person, before={"kind": kind})
+    record_event(act="second_step_removed", subject=person, before={"kind": str(step.type)})
 
 
 @service

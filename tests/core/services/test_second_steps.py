@@ -134,7 +134,7 @@ def test_a_role_brings_the_duty_and_takes_it_along(administrator):
     assert not is_due(person)
 
 
-def test_saving_other_settings_asks_nobody_anew(administrator, director, django_assert_num_queries):
+def test_saving_other_settings_asks_nobody_anew(administrator, director):
     make_district()
     User.objects.filter(pk=director.pk).update(second_step_due=True)
     set_up_district(actor=administrator, at=NOW, name="Another name")
