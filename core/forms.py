@@ -21,6 +21,7 @@ GONE_SINCE = _(
     "What you chose is no longer offered: somebody has taken or changed it since you opened the page. Choose again; "
     "the rest is kept."
 )
+NEW_PASSWORD = forms.PasswordInput(attrs={"autocomplete": "new-password"})
 OLD_PASSWORD = forms.PasswordInput(attrs={"autocomplete": "current-password"})
 REFUSED = _("Wrong user name or password. Passwords are case-sensitive.")
 
@@ -52,13 +53,13 @@ class FirstPasswordForm(forms.Form):
         label=_("New password"),
         help_text=_("At least 12 characters; several words with spaces are good. Any letters and signs."),
         error_messages={"min_length": _("This password is too short. It needs at least 12 characters.")},
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        widget=NEW_PASSWORD,
     )
     again = forms.CharField(
         max_length=LONGEST,
         strip=False,
         label=_("New password once more"),
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        widget=NEW_PASSWORD,
     )
 
     def clean(self) -> dict[str, Any]:
@@ -82,7 +83,7 @@ class ConfirmForm(forms.Form):
 
 class ForgottenForm(forms.Form):
     username = forms.CharField(
-        max_length=80,
+        max_length=LONGEST_NAME,
         label=_("User name"),
         widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}),
     )
@@ -110,7 +111,7 @@ class CodeForm(forms.Form):
 
 
 class PasskeyForm(forms.Form):
-    """The second step, answered by a passkey."""
+    """What a passkey answered."""
 
     credential = PasskeyField(max_length=20_000, required=False)
 
@@ -123,14 +124,15 @@ class AddCodesForm(forms.Form):
     )
 
 
-class AddPasskeyForm(forms.Form):
+class AddPasskeyForm(PasskeyForm):
+    field_order = ("name", "credential")
+
     name = forms.CharField(
         max_length=40,
         initial=_("My phone"),
         label=_("What is it kept on?"),
         help_text=_("Such as My phone or Band room laptop, so that you know which is which."),
     )
-    credential = PasskeyField(max_length=20_000, required=False)
 
     def clean_credential(self) -> dict[str, Any]:
         read: dict[str, Any] | None = self.cleaned_data["credential"]

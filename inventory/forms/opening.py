@@ -10,11 +10,12 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from core.forms import LONGEST_NAME, NEW_PASSWORD
 from core.models import User
 from core.passwords import LONGEST
 from inventory.catalog.figures import BENCH_RATE, SCHOOL_YEAR_ENDS, TIME_ZONE
 from inventory.forms.figures import check_typed, field_for
-from inventory.forms.setup import NEW_PASSWORD, PLAIN
+from inventory.forms.setup import PLAIN
 from inventory.models import District, School
 from inventory.selectors.figures import rules
 from inventory.services.opening import Opening
@@ -43,7 +44,7 @@ class OpeningForm(forms.Form):
     )
     name = forms.CharField(max_length=120, label=_("Your name"), widget=forms.TextInput(attrs={"autocomplete": "name"}))
     username = forms.CharField(
-        max_length=80,
+        max_length=LONGEST_NAME,
         label=_("User name"),
         help_text=_("You log in with it."),
         widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"}),

@@ -8,12 +8,12 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import OnceForm
+from core.forms import LONGEST_NAME, NEW_PASSWORD, OnceForm
 from core.models import User
+from core.passwords import LONGEST
 from inventory.models import District, Role, School
 
 PLAIN: dict[str, Any] = {"autocomplete": "off"}
-NEW_PASSWORD = forms.PasswordInput(attrs={"autocomplete": "new-password"})
 
 
 class DistrictForm(forms.ModelForm):  # type: ignore[type-arg]  # generic for the type checker only
@@ -130,13 +130,13 @@ class PersonForm(OnceForm, RoleForm):
 
     name = forms.CharField(max_length=120, widget=forms.TextInput(attrs=PLAIN))
     username = forms.CharField(
-        max_length=80,
+        max_length=LONGEST_NAME,
         label=_("User name"),
         widget=forms.TextInput(attrs=PLAIN | {"autocapitalize": "none", "spellcheck": "false"}),
     )
     email = forms.EmailField(required=False, label=_("Email"))
     password = forms.CharField(
-        max_length=200,
+        max_length=LONGEST,
         required=False,
         label=_("First password"),
         help_text=_(
@@ -154,7 +154,7 @@ class PersonForm(OnceForm, RoleForm):
 
 class PasswordForm(forms.Form):
     password = forms.CharField(
-        max_length=200,
+        max_length=LONGEST,
         label=_("First password"),
         help_text=_(
             "At least 12 characters. At the next log-in they choose their own. They are logged out everywhere."
