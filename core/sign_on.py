@@ -29,6 +29,11 @@ CLOCKS_DIFFER_S = 60
 NEEDED = ["iss", "sub", "aud", "exp", "iat", "nonce"]
 
 
+def offered_name() -> str:
+    """Return what the pages call the account that people sign on with; "" where sign-on is not set up."""
+    return settings.SIGN_ON_NAME if settings.SIGN_ON_ISSUER else ""
+
+
 class SignOnError(Exception):
     """The provider cannot be asked, or its answer is not believed; the message is for the log and names no person."""
 

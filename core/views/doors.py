@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView, LogoutView
@@ -14,6 +13,7 @@ from django.utils.decorators import method_decorator
 from django.views.decorators.cache import never_cache
 
 from core.forms import LogInForm
+from core.sign_on import offered_name
 from core.views.entering import enter
 
 
@@ -24,8 +24,7 @@ class LogInView(LoginView):
     redirect_authenticated_user = True
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        name = settings.SIGN_ON_NAME if settings.SIGN_ON_ISSUER else ""
-        return super().get_context_data(**kwargs) | {"sign_on_name": name}
+        return super().get_context_data(**kwargs) | {"sign_on_name": offered_name()}
 
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         return enter(self.request, form.get_user(), onward=self.get_success_url())

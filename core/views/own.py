@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.conf import settings
 from django.contrib.auth import authenticate, update_session_auth_hash
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
@@ -16,6 +15,7 @@ from core.forms import ConfirmForm, FirstPasswordForm, OwnPasswordForm
 from core.models import SignOn
 from core.second_steps import name_of, recovery_codes_left, steps_of
 from core.services.accounts import WrongPasswordError, choose_password
+from core.sign_on import offered_name
 from core.views.base import FormView
 from core.views.entering import (
     ask_again,
@@ -64,7 +64,7 @@ class MeView(OwnView):
             "codes_left": recovery_codes_left(user) if kept else None,
             "is_due": user.second_step_due,
             "takes_passkeys": takes_passkeys(self.request),
-            "sign_on_name": settings.SIGN_ON_NAME if settings.SIGN_ON_ISSUER else "",
+            "sign_on_name": offered_name(),
             "sign_on": SignOn.objects.filter(user=user).first(),
         }
 
