@@ -47,7 +47,7 @@ def set_up_district(*, actor: User | None, at: datetime, **fields: Any) -> Distr
         setattr(district, name, value)
     _checked(district)
     district.save(update_fields=None if district._state.adding else list(fields))
-    if before.get("second_step_roles", fields.get("second_step_roles")) != fields.get("second_step_roles"):
+    if before.get("second_step_roles") != fields.get("second_step_roles"):
         _note_who_owes_a_step(district)
     after = {name: getattr(district, name) for name in before}
     record_event(act="district_changed", subject=district, before=before, after=after)
@@ -122,8 +122,8 @@ def add_person(
     """Add a staff member, who cannot log in until a password is set.
 
     ``is_first``: the password is somebody else's choice, for the first log-in only. ``first_role`` gives a role in the
-    same act: {"role": …, "school": …}. ``salt`` is for a demo that must make the
-    same rows every time; real passwords get a random one.
+    same act: {"role": …, "school": …}. ``salt`` is for a demo that must make the same rows every time; real passwords
+    get a random one.
     """
     user = User(username=username.strip(), name=name.strip(), email=email.strip(), created_at=at)
     if password:
