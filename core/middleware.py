@@ -17,7 +17,6 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils import timezone
 
 from core.exceptions import RefusedError
@@ -205,7 +204,7 @@ class FirstThingsMiddleware(Middleware):
             return None
         name = request.resolver_match.view_name if request.resolver_match else ""
         if request.user.password_is_first:
-            return None if name in BEFORE_A_PASSWORD else redirect(reverse("core:password"))
+            return None if name in BEFORE_A_PASSWORD else redirect("core:password")
         if request.user.second_step_due:
-            return None if name in BEFORE_A_STEP else redirect(reverse("core:me"))
+            return None if name in BEFORE_A_STEP else redirect("core:me")
         return None

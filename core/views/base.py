@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 
 from django import forms
 from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.mixins import PermissionRequiredMixin
 from django.core.exceptions import ImproperlyConfigured, ObjectDoesNotExist
 from django.db import models
@@ -14,8 +15,10 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import Resolver404, resolve, reverse
 from django.utils import timezone
+from django.utils.decorators import method_decorator
 from django.utils.translation import gettext as _
 from django.views import View
+from django.views.decorators.cache import never_cache
 from django_htmx.middleware import HtmxDetails
 
 from core.exceptions import RefusedError
@@ -24,6 +27,8 @@ from core.pdf import PdfError
 from core.responses import file_response
 
 Row = TypeVar("Row", bound=models.Model)
+# Marks a page for whoever is not logged in; what it shows is for this once.
+public = method_decorator([login_not_required, never_cache], name="dispatch")
 
 
 class StaffRequest(HttpRequest):

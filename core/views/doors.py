@@ -4,20 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView, LogoutView
 from django.contrib.messages import get_messages
 from django.http import HttpRequest, HttpResponse
-from django.utils.decorators import method_decorator
-from django.views.decorators.cache import never_cache
 
 from core.forms import LogInForm
 from core.sign_on import offered_name
+from core.views.base import public
 from core.views.entering import enter
 
 
-@method_decorator([login_not_required, never_cache], name="dispatch")
+@public
 class LogInView(LoginView):
     template_name = "core/log_in.html"
     authentication_form = LogInForm

@@ -7,26 +7,22 @@ from typing import Any
 from django import forms
 from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.decorators import method_decorator
 from django.utils.translation import gettext
 from django.views import View
-from django.views.decorators.cache import never_cache
 
 from core.exceptions import RefusedError
 from core.forms import FirstPasswordForm, ForgottenForm
 from core.responses import home_url
 from core.services.accounts import live_link, use_link
 from core.tasks import mail_link_in_background
+from core.views.base import public
 
-PUBLIC = [login_not_required, never_cache]
 
-
-@method_decorator(PUBLIC, name="dispatch")
+@public
 class ForgottenView(View):
     """Says the same whether the name exists or not, and as quickly."""
 
@@ -47,7 +43,7 @@ class ForgottenView(View):
         return render(self.request, "core/forgotten.html", context, status=status)
 
 
-@method_decorator(PUBLIC, name="dispatch")
+@public
 class LinkView(View):
     """Where a one-time link leads. Looking at it does not use it up: a mail filter looks too."""
 
@@ -68,7 +64,7 @@ class LinkView(View):
                 form.add_error("password", str(error))
             else:
                 messages.success(request, gettext("Password set. Log in with it."))
-                return redirect(reverse("core:log-in"))
+                return redirect("core:log-in")
         return self.shown(form, status=422)
 
     def shown(self, form: forms.BaseForm, **options: Any) -> HttpResponse:

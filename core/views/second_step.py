@@ -6,28 +6,24 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.contrib.auth.decorators import login_not_required
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils import timezone
-from django.utils.decorators import method_decorator
 from django.utils.translation import gettext
 from django.views import View
-from django.views.decorators.cache import never_cache
 
 from core import second_steps as steps
 from core.exceptions import RefusedError
 from core.forms import AddCodesForm, AddPasskeyForm, CodeForm, PasskeyForm
 from core.services.second_steps import add_code_app, add_passkey, remove_step, renew_recovery_codes, use_code
-from core.views.base import StaffRequest
+from core.views.base import StaffRequest, public
 from core.views.entering import count_wrong_step, finish, keep_to_show, pending, show_once
 from core.views.own import OwnView
 
 SECRET, SHOWN = "new_code_secret", "recovery codes"
 
 
-@method_decorator([login_not_required, never_cache], name="dispatch")
+@public
 class SecondStepView(View):
     """Between the right password and the first page: a code, a passkey or a recovery code."""
 
@@ -83,6 +79,11 @@ class SecondStepView(View):
         return render(self.request, "core/second_step.html", context, status=status)
 
 
+def in_fours(text: str) -> str:
+    """Return the text in groups of four, to be read and typed."""
+    return " ".join(text[at : at + 4] for at in range(0, len(text), 4))
+
+
 class AddStepView(OwnView, is_base=True):
     asks_again = True
 
@@ -108,8 +109,7 @@ class AddCodesView(AddStepView):
     def context(self, row: Any, form: forms.BaseForm) -> dict[str, Any]:
         secret = self.secret()
         address = steps.app_address(self.request.user, secret)
-        groups = " ".join(secret[at : at + 4] for at in range(0, len(secret), 4))
-        return {"address": address, "picture": steps.app_picture(address), "secret": groups}
+        return {"address": address, "picture": steps.app_picture(address), "secret": in_fours(secret)}
 
     def save(self, row: Any, form: Any) -> str:
         code = form.cleaned_data["code"]
@@ -154,8 +154,7 @@ class RecoveryCodesView(OwnView):
         codes = show_once(request, SHOWN)
         if not codes:
             return redirect("core:me")
-        groups = [" ".join(code[at : at + 4] for at in range(0, len(code), 4)) for code in codes]
-        return render(request, self.template_name, {"codes": groups})
+        return render(request, self.template_name, {"codes": [in_fours(code) for code in codes]})
 
     def post(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
         try:
@@ -163,4 +162,4 @@ class RecoveryCodesView(OwnView):
         except RefusedError as error:
             messages.error(request, str(error))
             return redirect("core:me")
-        return HttpResponseRedirect(reverse("core:recovery-codes"))
+        return redirect("core:recovery-codes")

@@ -10,20 +10,17 @@ from typing import Any
 from django import forms
 from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils.decorators import method_decorator
 from django.utils.translation import gettext
 from django.views import View
-from django.views.decorators.cache import never_cache
 
 from core.forms import LinkSignOnForm
 from core.responses import home_url
 from core.services.sign_on import link_sign_on, person_signed_on, unlink_sign_on
 from core.sign_on import Question, SignOnError, account_of, address_to_ask
-from core.views.base import StaffRequest
+from core.views.base import StaffRequest, public
 from core.views.entering import UNLINKED, enter, is_recent, now_s, onward_of, unlinked_account
 from core.views.own import OwnView
 
@@ -32,7 +29,7 @@ ASKED = "sign_on_asked"
 ASKED_FOR_S = 10 * 60
 
 
-@method_decorator([login_not_required, never_cache], name="dispatch")
+@public
 class SignOnView(View):
     """Out to the provider, and back: one address, which the provider knows."""
 
