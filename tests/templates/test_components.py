@@ -68,6 +68,7 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "public_footer.html": {"contact": ODD},
     "device.html": {},
     "something_waits.html": {"locks": True},
+    "remove_line.html": {"action_url": "/a/", "text": ODD, "note": ODD, "sends": "role", "value": 7},
 }  # fmt: skip
 NOT_FROM_US = {"csrf_token", "messages", "from", "the", "actions"}
 
