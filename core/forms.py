@@ -51,7 +51,7 @@ class FirstPasswordForm(forms.Form):
         max_length=LONGEST,
         strip=False,
         label=_("New password"),
-        help_text=_("At least 12 characters; several words with spaces are good. Any letters and signs."),
+        help_text=_("At least 12 characters; several words with spaces are good. Any letters and symbols."),
         error_messages={"min_length": _("This password is too short. It needs at least 12 characters.")},
         widget=NEW_PASSWORD,
     )
@@ -144,7 +144,7 @@ class AddPasskeyForm(PasskeyForm):
 class LinkSignOnForm(forms.Form):
     is_mine = forms.BooleanField(
         label=_("Yes, this is my own account"),
-        error_messages={"required": _("Tick this if the account is yours, or go on without linking it.")},
+        error_messages={"required": _("Check this box if the account is yours, or go on without linking it.")},
     )
 
 

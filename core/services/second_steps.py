@@ -29,7 +29,8 @@ def add_code_app(*, user: User, secret: str, code: str, actor: User | None, at: 
     if counter is None:
         raise RefusedError(
             gettext(
-                "That is not the code the app shows now. Wait for the next one, and see that the phone's clock is right."
+                "That is not the code the app shows now. Wait for the next one, and check that the phone's clock is "
+                "right."
             )
         )
     steps.add_app(person, secret=secret, counter=counter)
@@ -41,9 +42,9 @@ def add_passkey(*, user: User, name: str, credential: Mapping[str, Any], actor: 
     """Add a passkey that answered the challenge. Return recovery codes if these are the first."""
     person = locked(user)
     if steps.steps_of(person).count() >= MOST_STEPS:
-        raise RefusedError(gettext("That is enough passkeys. Remove one first."))
+        raise RefusedError(gettext("You cannot have more second steps. Remove one first."))
     if steps.add_passkey(person, name=name, credential=credential) is None:
-        raise RefusedError(gettext("The passkey was not taken. Try again; nothing was changed."))
+        raise RefusedError(gettext("The passkey was not accepted. Try again; nothing was changed."))
     return _added(person, kind=steps.PASSKEY)
 
 
@@ -80,7 +81,7 @@ def renew_recovery_codes(*, user: User, actor: User | None, at: datetime) -> lis
     """Make new recovery codes; the old ones are worth nothing from now on."""
     person = locked(user)
     if not steps.has_second_step(person):
-        raise RefusedError(gettext("Recovery codes are for who has a second step. Add one first."))
+        raise RefusedError(gettext("Recovery codes are for people who have a second step. Add one first."))
     record_event(act="recovery_codes_made", subject=person)
     return steps.make_recovery_codes(person)
 

@@ -45,7 +45,7 @@ class SecondStepView(View):
             count_wrong_step(request, user)
             if pending(request) is None:
                 return self.begin_again()
-            form.add_error(None, gettext("That did not fit. A code counts once, and only while it is shown."))
+            form.add_error(None, gettext("That did not match. A code works once, and only while it is shown."))
         return self.shown(user, form, status=422)
 
     def is_right(self, user: Any, *, code: str = "", credential: dict[str, Any] | None = None) -> bool:
@@ -59,12 +59,12 @@ class SecondStepView(View):
             left = steps.recovery_codes_left(user)
             messages.warning(
                 self.request,
-                gettext("A recovery code is used up; %(left)d are left. See Your log-in.") % {"left": left},
+                gettext("That recovery code is used up; %(left)d are left. See Your log-in.") % {"left": left},
             )
         return bool(which)
 
     def begin_again(self) -> HttpResponse:
-        messages.warning(self.request, gettext("Log in once more: the second step took too long or did not fit."))
+        messages.warning(self.request, gettext("Log in once more: the second step took too long or did not match."))
         return redirect("core:log-in")
 
     def shown(self, user: Any, form: forms.BaseForm, *, status: int = 200) -> HttpResponse:

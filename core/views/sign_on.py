@@ -115,5 +115,5 @@ class UnlinkSignOnView(OwnView):
 
     def post(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
         unlink_sign_on(user=request.user, **self.actor_and_time())
-        messages.success(request, gettext("The account is linked no more. You log in with your password."))
+        messages.success(request, gettext("The account is no longer linked. You log in with your password."))
         return redirect("core:me")

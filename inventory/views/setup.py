@@ -264,7 +264,7 @@ class UnlinkView(PersonActView):
 
     def save(self, row: User, form: forms.Form) -> str:
         unlink_sign_on(user=row, **self.actor_and_time())
-        return self.done(gettext("The account is linked no more."), "inventory:person", row.pk)
+        return self.done(gettext("The account is no longer linked."), "inventory:person", row.pk)
 
 
 class ActiveView(PersonActView):

@@ -79,7 +79,7 @@ def test_a_browser_that_refuses_says_so_and_the_code_still_works(transactional_d
     assert page.get_by_role("button", name="Use your passkey").count() == 0
     page.get_by_label("Code", exact=True).fill("000000")
     page.get_by_role("button", name="Go on").click()
-    assert page.get_by_text("That did not fit").is_visible()
+    assert page.get_by_text("That did not match").is_visible()
     page.get_by_label("Code", exact=True).fill(codes[0])
     page.get_by_role("button", name="Go on").click()
     page.wait_for_url(re.compile(r"//[^/]+/$"))

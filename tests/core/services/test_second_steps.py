@@ -102,7 +102,7 @@ def test_a_lost_phone_is_reset_by_an_administrator_with_an_event(administrator):
 
 def test_a_passkey_that_answers_nothing_is_refused():
     person = make_user()
-    with pytest.raises(RefusedError, match="not taken"):
+    with pytest.raises(RefusedError, match="not accepted"):
         add_passkey(user=person, name="Phone", credential={"id": "x"}, actor=person, at=NOW)
     assert acts() == []
 

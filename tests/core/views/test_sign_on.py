@@ -283,4 +283,4 @@ def test_what_the_browser_is_sent_with_holds_no_secret(client, provider):
 def test_somebody_new_is_not_asked_for_an_account(client, provider):
     make_user(username="newbie")
     client.post(LOG_IN, {"username": "newbie", "password": PASSWORD})
-    assert "No account signed on here lately" in client.get(LINK).text
+    assert "No account has signed on here recently" in client.get(LINK).text
