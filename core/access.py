@@ -33,7 +33,7 @@ def register_roles(lookup: Callable[[User], frozenset[str]]) -> None:
 
 
 def register_second_step(lookup: Callable[[User], bool]) -> None:
-    """Set how it is found out whether a user's roles ask for a second step (once, by the app that owns roles)."""
+    """Set how to find out whether a user's roles ask for a second step (once, by the app that owns roles)."""
     _asks_second_step[:] = [lookup]
 
 
@@ -69,12 +69,12 @@ class RoleBackend(ModelBackend):
     def authenticate(
         self, request: HttpRequest | None, username: str | None = None, password: str | None = None, **kwargs: Any
     ) -> Any:
-        """Return the person if name and password are right. A name that does not exist takes as long as a wrong password."""
+        """Return the person if name and password are right. A name that does not exist takes as long as a wrong one."""
         if username is None or password is None:
             return None
         model = get_user_model()
         known = model._default_manager.filter(username__iexact=username).first()
-        nobody = model(password=make_password(None))  # no password fits, after as much reckoning
+        nobody = model(password=make_password(None))  # no password fits it, and it takes as long to find out
         is_right = (known or nobody).check_password(password)
         return known if known and is_right and self.user_can_authenticate(known) else None
 

@@ -114,9 +114,9 @@ class MetricsMiddleware(Middleware):
 class SavedFormMiddleware(Middleware):
     """Tells the browser which form was saved: one kept on the device waits there until it hears so.
 
-    The form sends its key as ``kept``; the answer carries it back as a cookie's name, which the next page's script reads
-    and deletes (static/js/kept-forms.js). Saved means: a view took it from somebody logged in, and led on without an
-    error. It stands last, so that its ``process_view`` is asked only where nothing before it led elsewhere.
+    The form sends its key as ``kept``; the answer carries it back as a cookie's name, which the next page's script
+    reads and deletes (static/js/kept-forms.js). Saved means: a view took it from somebody logged in, and led on
+    without an error. It stands last, so that its ``process_view`` is asked only where nothing before it led elsewhere.
     """
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
@@ -195,7 +195,7 @@ def most_bytes(view: Callable[..., HttpResponse]) -> int:
 
 
 class FirstThingsMiddleware(Middleware):
-    """Whoever must choose a password, or add a second step, comes to no other page of the staff before."""
+    """Sends whoever must choose a password or add a second step there, before any other page for staff."""
 
     def process_view(
         self, request: HttpRequest, view: Callable[..., HttpResponse], args: Any, kwargs: Any

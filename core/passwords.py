@@ -71,7 +71,7 @@ def left_of(text: str) -> int:
 
 
 class RepetitionValidator:
-    """Refuses few different characters, one piece over and over, and runs of the alphabet, figures or keyboard."""
+    """Refuses few different characters, one piece over and over, and runs of the alphabet, digits or keyboard."""
 
     def validate(self, password: str, user: object = None) -> None:
         text = normalized(password).casefold()
@@ -89,7 +89,7 @@ class RepetitionValidator:
 
 
 class CommonValidator(CommonPasswordValidator):
-    """Refuses what is guessed first, also with figures and signs around it, or twice."""
+    """Refuses what is guessed first, also with digits and symbols around it, or twice."""
 
     def validate(self, password: str, user: object = None) -> None:
         text = normalized(password).casefold().strip()

@@ -21,7 +21,7 @@ class RequestIdFilter(logging.Filter):
 
 
 class OneLineFilter(logging.Filter):
-    """Keeps the line about a refused request, an error of the client's, and leaves out where in the code it was refused."""
+    """Keeps the line about a refused request, the client's error, and leaves out where in the code it was refused."""
 
     def filter(self, record: logging.LogRecord) -> bool:
         is_refused = record.name == "django.request" and getattr(record, "status_code", 500) < 500

@@ -36,7 +36,7 @@ from core.models import User
 CODES, PASSKEY, RECOVERY = Authenticator.Type.TOTP, Authenticator.Type.WEBAUTHN, Authenticator.Type.RECOVERY_CODES
 STEPS = (CODES, PASSKEY)  # recovery codes stand in for one of these; alone they are none
 SITE = "Hornbook"
-BROKEN = (ValidationError, ValueError, TypeError, KeyError, AttributeError)  # raised upon a malformed answer
+BROKEN = (ValidationError, ValueError, TypeError, KeyError, AttributeError)  # raised by a malformed answer
 
 
 def _cipher() -> MultiFernet:

@@ -2,7 +2,7 @@
 
 OpenID Connect Core 1.0: the code flow (section 3.1) and the checks of an ID token (3.1.3.7); RFC 7636 ties the code to
 the browser that asked for it. The signature, the issuer, the audience and the times are checked by PyJWT. Nothing but
-issuer and subject says who somebody is (section 5.7): an e-mail address may be a pupil's, or be given away.
+issuer and subject says who somebody is (section 5.7): an e-mail address may be a student's, or be given away.
 """
 
 from __future__ import annotations

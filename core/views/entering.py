@@ -37,7 +37,7 @@ def is_recent(at: int, *, seconds: int) -> bool:
 
 
 def enter(request: HttpRequest, user: Any, *, onward: str) -> HttpResponse:
-    """Lead on whoever gave the right password: to the second step, or in."""
+    """Send whoever gave the right password on: to the second step, or in."""
     if not has_second_step(user):
         return finish(request, user, onward=onward)
     request.session.cycle_key()
@@ -76,7 +76,7 @@ def count_wrong_password(request: HttpRequest, user: User) -> None:
 
 
 def finish(request: HttpRequest, user: User, *, onward: str) -> HttpResponse:
-    """Begin the session and go on."""
+    """Log the person in, and send them on."""
     request.session.pop(PENDING, None)
     login(request, user, backend=BACKEND)
     note_confirmed(request)
@@ -94,7 +94,7 @@ def note_confirmed(request: HttpRequest) -> None:
 
 
 def is_confirmed(request: HttpRequest) -> bool:
-    """Whether the person at the keys showed a moment ago that they are who is logged in."""
+    """Whether whoever is at the keyboard logged in, or gave the password again, a moment ago."""
     return is_recent(request.session.get(CONFIRMED, 0), seconds=CONFIRMED_FOR_S)
 
 
@@ -110,7 +110,7 @@ def onward_of(request: HttpRequest, *, otherwise: str) -> str:
 
 
 def keep_session(request: StaffRequest) -> None:
-    """Let this session go on where an act upon oneself ended all of them."""
+    """Keep this browser logged in after a change to one's own account, which logs a person out everywhere."""
     fresh = User.objects.get(pk=request.user.pk)
     if fresh.session_round != request.user.session_round:
         update_session_auth_hash(request, fresh)

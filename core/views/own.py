@@ -1,4 +1,4 @@
-"""Pages about oneself: how one logs in."""
+"""The pages on which people change how they themselves log in."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ class OwnView(FormView, is_base=True):
 
 
 def takes_passkeys(request: HttpRequest) -> bool:
-    """Whether browsers make passkeys for this address: a name with https, or this machine itself (WebAuthn, level 2)."""
+    """Whether browsers make passkeys for this address: a name with https, or this machine (WebAuthn, level 2)."""
     host = request.get_host().partition(":")[0]
     is_name = any(letter.isalpha() for letter in host) and not host.startswith("[")
     return is_name and (request.is_secure() or host == "localhost" or host.endswith(".localhost"))
@@ -104,7 +104,7 @@ class PasswordView(OwnView):
 
 
 class ConfirmView(OwnView):
-    """Asks once more for the password, before something that a phone left lying about should not allow."""
+    """Asks once more for the password, before something that a phone left lying around should not allow."""
 
     template_name = "core/confirm.html"
     form_class = ConfirmForm

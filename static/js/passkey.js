@@ -48,8 +48,8 @@ if (form && box && button) {
     button.disabled = true;
     try {
       const asked = { publicKey: readable(options) };
-      const kind = form.dataset.passkey;
-      const credential = await (kind === "make" ? navigator.credentials.create(asked) : navigator.credentials.get(asked));
+      const { credentials } = navigator;
+      const credential = await (form.dataset.passkey === "make" ? credentials.create(asked) : credentials.get(asked));
       form.elements.credential.value = sendable(credential);
       form.requestSubmit();
     } catch (error) {

@@ -49,7 +49,7 @@ def test_a_try_without_a_name_counts_for_nobody(rf):
 
 @pytest.mark.django_db
 @pytest.mark.parametrize("password", ["wrong-password-here", "wro\u0301ng-password"])
-def test_a_name_that_does_not_exist_is_reckoned_as_long_as_a_wrong_password(director, monkeypatch, password):
+def test_a_name_that_does_not_exist_takes_as_long_as_a_wrong_password(director, monkeypatch, password):
     """Counted, not timed: every time a password is hashed."""
     hasher, hashed = get_hasher(), []
     plain = type(hasher).encode

@@ -167,8 +167,8 @@ def test_while_the_provider_is_down_a_local_administrator_logs_in(client, admini
     assert client.post(LOG_IN, {"username": "administrator", "password": PASSWORD}).headers["Location"] == TODAY
 
 
-def test_no_account_is_made_of_a_pupil(client, director, provider):
-    """Every pupil has an account at the provider; the e-mail of a director, or their user name, changes nothing."""
+def test_no_account_is_made_of_a_student(client, director, provider):
+    """Every student has an account at the provider; the e-mail of a director, or their user name, changes nothing."""
     User.objects.filter(pk=director.pk).update(email="dana@district.example")
     provider.claims = {"preferred_username": "director", "name": "Dana Director"}
     before = User.objects.count()
