@@ -30,6 +30,11 @@ class Command(WritingCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--once", action="store_true", help="do what waits now, then end")
 
+    def execute(self, *args: Any, **options: Any) -> str | None:
+        if not options["once"]:
+            open_only_what_is_there()
+        return super().execute(*args, **options)
+
     def handle(self, *args: Any, **options: Any) -> None:
         worker = Worker(
             queue_names=["*"],
@@ -46,7 +51,6 @@ class Command(WritingCommand):
             worker.run()
             return
         worker.configure_signals()
-        open_only_what_is_there()
         logging.getLogger("django_tasks_db").setLevel(logging.ERROR)  # that it was told to stop is no news
         swept_at = None
         while worker.running:

@@ -47,3 +47,11 @@ def test_a_command_that_writes_says_that_no_database_has_begun_and_leaves_the_de
     assert answer.returncode == 2
     assert "make serve" in answer.stderr
     assert demo.read_bytes() == before
+
+
+@pytest.mark.pure
+def test_the_worker_makes_no_database_where_one_is_gone(tmp_path):
+    """It is started again while the file is away, beside a server that would find an empty one in its place."""
+    done = run(tmp_path, "work")
+    assert "The database does not answer" in done.stderr
+    assert list(tmp_path.glob("*.sqlite3*")) == []
