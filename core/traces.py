@@ -15,7 +15,7 @@ from itertools import islice
 from typing import Any, NamedTuple
 
 from django.apps import apps
-from django.core.exceptions import ValidationError
+from django.core.exceptions import FieldDoesNotExist, ValidationError
 from django.db import models
 from django.db.models import Count, Q
 
@@ -255,14 +255,11 @@ def _agrees(model: type[models.Model], column: str, *, held: Any, said: Any) -> 
     if held is None or said is None:
         return False
     try:
-        known = next(one for one in model._meta.concrete_fields if column in {one.attname, one.name})
-    except StopIteration:
-        return False
-    while isinstance(known, models.ForeignKey):
-        known = known.target_field
-    try:
+        known: Any = model._meta.get_field(column)
+        while isinstance(known, models.ForeignKey):
+            known = known.target_field
         value = known.to_python(said)
-    except (ValidationError, TypeError, ValueError):
+    except (FieldDoesNotExist, ValidationError, TypeError, ValueError):
         return False
     if isinstance(held, datetime):  # JSON keeps no more than thousandths
         held = held.replace(microsecond=held.microsecond // 1000 * 1000)

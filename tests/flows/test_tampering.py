@@ -69,7 +69,7 @@ def other(value: Any, field: models.Field) -> Any:
 
 
 def change_column(model: type[models.Model], pk: int, column: str) -> None:
-    field = next(one for one in model._meta.concrete_fields if column in {one.attname, one.name})
+    field = model._meta.get_field(column)
     value = model._base_manager.values_list(field.attname, flat=True).get(pk=pk)
     new = field.get_db_prep_save(other(value, field), connection)
     with connection.cursor() as cursor:
