@@ -12,11 +12,11 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from itertools import groupby, islice
+from itertools import islice
 from typing import Any
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef
 
 from core.events import TEXTS, Texts, record_event, text_hash, thread_key
 from core.free_text import Typed
@@ -165,21 +165,16 @@ def text_differences() -> Iterator[str]:
     erased: set[int] = set()
     for after in Event.objects.filter(after__has_key=ERASED).values_list("after", flat=True).iterator(AT_ONCE):
         erased.update(after[ERASED])
-    events = Event.objects.filter(after__has_key=TEXTS).order_by("number").iterator(AT_ONCE)
-    rows = Revision.objects.order_by("number", "column").iterator(AT_ONCE)
-    grouped = groupby(rows, key=lambda row: row.number)
-    number, some = next(grouped, (None, iter(())))
-    for event in events:
-        while number is not None and number < event.number:
-            yield from _without_event(some)
-            number, some = next(grouped, (None, iter(())))
-        mine = {row.column: row for row in some} if number == event.number else {}
-        if number == event.number:
-            number, some = next(grouped, (None, iter(())))
-        yield from _texts_of_event(event, mine, erased)
-    while number is not None:
-        yield from _without_event(some)
-        number, some = next(grouped, (None, iter(())))
+    with_texts = Event.objects.filter(after__has_key=TEXTS).order_by("number")
+    alone = Revision.objects.filter(~Exists(with_texts.filter(number=OuterRef("number"))))
+    yield from _without_event(alone.order_by("number", "column").iterator(AT_ONCE))
+    events = with_texts.iterator(AT_ONCE)
+    while some := list(islice(events, AT_ONCE)):
+        rows: dict[int, dict[str, Revision]] = defaultdict(dict)
+        for row in Revision.objects.filter(number__in=[event.number for event in some]).order_by("column"):
+            rows[row.number][row.column] = row
+        for event in some:
+            yield from _texts_of_event(event, rows[event.number], erased)
 
 
 def _without_event(rows: Iterable[Revision]) -> Iterator[str]:
@@ -216,12 +211,14 @@ def row_differences() -> Iterator[str]:
 
 
 def _replayed(kept: Kept, rows: list[models.Model]) -> Iterator[str]:
-    label, keys = kept.model._meta.label_lower, [str(row.pk) for row in rows]
-    about = {"subject_type": label, "subject_id__in": keys}
-    acts = {*kept.begins, *kept.corrects, OPENING, REDACTED}
+    events = Event.objects.filter(
+        subject_type=kept.model._meta.label_lower,
+        subject_id__in=[str(row.pk) for row in rows],
+        act__in={*kept.begins, *kept.corrects, OPENING, REDACTED},
+    )
+    texts = {(row.number, row.column): row for row in Revision.objects.filter(number__in=events.values("number"))}
     told: dict[str, dict[str, Any]] = {}
-    texts = {(row.number, row.column): row for row in Revision.objects.filter(_of_events(about, acts))}
-    for event in Event.objects.filter(**about, act__in=acts).order_by("number"):
+    for event in events.order_by("number"):
         if event.act in kept.begins or event.act == OPENING:
             told[event.subject_id] = {}
         state = told.get(event.subject_id)
@@ -236,10 +233,6 @@ def _replayed(kept: Kept, rows: list[models.Model]) -> Iterator[str]:
             held, heard = kept.said(column, _held(row, column)), state.get(said)
             if held != heard:
                 yield f"{name}: {column} is {held!r}, its events say {heard!r}"
-
-
-def _of_events(about: Mapping[str, Any], acts: Collection[str]) -> Q:
-    return Q(number__in=Event.objects.filter(**about, act__in=acts).values("number"))
 
 
 def _follow(
