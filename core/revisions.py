@@ -21,7 +21,7 @@ from django.db.models import Exists, OuterRef
 from core.events import TEXTS, Texts, record_event, text_hash, thread_key
 from core.free_text import Typed
 from core.models import Event, Revision
-from core.traces import OPENING
+from core.traces import OPENING, called
 
 REDACTED = "text_redacted"  # the text as it is after a name was taken out
 ERASED = "revisions"  # key in ``after`` of the event that erased them: keys of revisions
@@ -225,7 +225,7 @@ def _replayed(kept: Kept, rows: list[models.Model]) -> Iterator[str]:
         if state is not None:
             yield from _follow(kept, state, event, texts)
     for row in rows:
-        name, state = f"{kept.model._meta.verbose_name} {row.pk}", told.get(str(row.pk))
+        name, state = called(kept.model, row.pk), told.get(str(row.pk))
         if state is None:
             yield f"{name}: no event says what it was when it was entered"
             continue
