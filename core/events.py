@@ -24,7 +24,7 @@ from django.utils.translation import gettext as _
 from core.acts import current_act, is_acting, service
 from core.bulk import columns_of, insert_rows
 from core.days import full_day
-from core.models import Event, EventHead, Revision, User
+from core.models import Event, EventHead, Revision, User, thread_key
 from core.request_id import request_id_var
 from core.traces import registered
 
@@ -162,12 +162,6 @@ def _content(new: NewEvent, *, actor: User | None, at: datetime) -> dict[str, An
         "before": before,
         "after": after,
     }
-
-
-def thread_key(thread: str) -> int | None:
-    """Return the key of the row that a thread is about: 12 of "instrument:12"."""
-    key = thread.rpartition(":")[2]
-    return int(key) if key.isdigit() else None
 
 
 def _write(contents: Iterable[dict[str, Any]]) -> None:

@@ -166,6 +166,12 @@ class Event(models.Model):
         raise AppendOnlyError("events are never deleted")
 
 
+def thread_key(thread: str) -> int | None:
+    """Return the key of the row that a thread is about: 12 of "instrument:12"."""
+    key = thread.rpartition(":")[2]
+    return int(key) if key.isdigit() else None
+
+
 class Revision(models.Model):
     """A text that someone typed, as one event found and left it. The event holds only salted hashes of both.
 

@@ -18,9 +18,9 @@ from typing import Any
 from django.db import models
 from django.db.models import Exists, OuterRef
 
-from core.events import TEXTS, Texts, record_event, text_hash, thread_key
+from core.events import TEXTS, Texts, record_event, text_hash
 from core.free_text import Typed
-from core.models import Event, Revision
+from core.models import Event, Revision, thread_key
 from core.traces import OPENING, called
 
 REDACTED = "text_redacted"  # the text as it is after a name was taken out

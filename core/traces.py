@@ -19,7 +19,7 @@ from django.core.exceptions import FieldDoesNotExist, ValidationError
 from django.db import models
 from django.db.models import Count, Q
 
-from core.models import Event
+from core.models import Event, thread_key
 
 OPENING = "opening"  # begins a row that was there before events told of such rows; written by migrations
 NOW = "now"  # key in ``after``: protected columns of the row as the act left them
@@ -65,10 +65,10 @@ def tenant(told: Told) -> Any:
     return told.tenant
 
 
-def thread_key(told: Told) -> Any:
+def thread_row(told: Told) -> Any:
     """The key of the row whose thread it is in."""
-    key = told.thread.rpartition(":")[2]
-    return int(key) if key.isdigit() else NOTHING
+    key = thread_key(told.thread)
+    return NOTHING if key is None else key
 
 
 Says = Mapping[str, Mapping[str, Source]]  # act -> column -> where its event says it

@@ -7,7 +7,7 @@ from typing import Any
 from django.db.models import Q
 
 from core.models import User
-from core.traces import NOTHING, Told, Trace, after, always, moment, tenant, thread_key, who
+from core.traces import NOTHING, Told, Trace, after, always, moment, tenant, thread_row, who
 from inventory.models import (
     ChartConfirmation,
     District,
@@ -28,7 +28,7 @@ from inventory.models import (
     Whereabouts,
 )
 
-HERE = {"instrument_id": thread_key}
+HERE = {"instrument_id": thread_row}
 State = ImportBatch.State
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from hashlib import sha256
 
-from core.traces import Trace, after, always, moment, tenant, thread_key, who
+from core.traces import Trace, after, always, moment, tenant, thread_row, who
 from loans.models import Agreement, AgreementTerms, Loan, Student, facts_sha256
 
 
@@ -36,7 +36,7 @@ TRACES = (
         begins={"lent"},
         says={
             "lent": {
-                "instrument_id": thread_key,
+                "instrument_id": thread_row,
                 "school_id": tenant,
                 "student_id": after("student"),
                 "lent_at": moment,

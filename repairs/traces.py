@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from core.traces import Named, Trace, after, always, moment, tenant, thread_key, who
+from core.traces import Named, Trace, after, always, moment, tenant, thread_row, who
 from repairs.models import (
     Attempt,
     Bench,
@@ -20,7 +20,7 @@ from repairs.models import (
 )
 from repairs.rules.orders import TAKEN_BACK
 
-HERE = {"instrument_id": thread_key}
+HERE = {"instrument_id": thread_row}
 ON_HAND = {"quantity": after("on_hand")}
 MOVES = {f"stock_{why}": "move" for why in StockMove.Why.values}
 SETTLED = {"settled_at": moment, "settled_by_id": who}

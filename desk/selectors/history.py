@@ -7,8 +7,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from core.events import thread_key
-from core.models import Event
+from core.models import Event, thread_key
 from core.revisions import texts_of
 from inventory.access import has_perm_at_school
 from inventory.models import Instrument, Room, School
