@@ -70,10 +70,9 @@ def differences(*, is_reckoned: bool = True) -> tuple[int, list[str]]:
     are still to follow: they differ then, and nothing is broken.
     """
     found: list[str] = []
-    count = 0
-    for instrument, wrong in stored_differences(Instrument.objects.all()):
-        count += 1
-        if is_reckoned:
+    count = Instrument.objects.count()
+    if is_reckoned:
+        for instrument, wrong in stored_differences(Instrument.objects.all()):
             found.extend(difference_words(instrument, wrong))
     found.extend(whereabouts_differences())
     found.extend(loan_differences())
