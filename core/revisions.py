@@ -56,6 +56,10 @@ class Kept:
         """Return the typed texts of a row that begins."""
         return {column: (None, text) for column in self.texts if (text := getattr(row, column))}
 
+    def beginning(self, row: models.Model) -> dict[str, Any]:
+        """Return after and texts of the event that begins a row."""
+        return {"after": self.values_of(row), "texts": self.texts_of(row)}
+
     def change(self, row: models.Model, before: Mapping[str, Any], changed: Iterable[str]) -> dict[str, Any]:
         """Return before, after and texts of the event about these changed columns, ``before`` as they were."""
         names = list(changed)

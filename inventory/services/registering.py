@@ -111,13 +111,7 @@ def register_instrument(
     instruments_changed([instrument.pk])
     Accessory.objects.bulk_create(accessories_for(instrument))
     Custody.objects.create(instrument=instrument, whereabouts=Whereabouts.IN_STORE, since=at, actor=actor)
-    kept = kept_of(Instrument)
-    log_event(
-        instrument=instrument,
-        act="registered",
-        after=kept.values_of(instrument),
-        texts=kept.texts_of(instrument),
-    )
+    log_event(instrument=instrument, act="registered", **kept_of(Instrument).beginning(instrument))
     if issue_tag_too:
         issue_tag(instrument=instrument, actor=actor, at=at, token=token)
     if photo and actor:
@@ -245,8 +239,7 @@ def record_donation(
     donation = Donation.objects.filter(instrument=instrument).first()
     if donation is None:
         donation = Donation.objects.create(instrument=instrument, **columns)
-        told: dict[str, Any] = {"after": kept.values_of(donation), "texts": kept.texts_of(donation)}
-        log_event(instrument=instrument, act="gift_recorded", subject=donation, **told)
+        log_event(instrument=instrument, act="gift_recorded", subject=donation, **kept.beginning(donation))
         return donation
     before = {name: getattr(donation, name) for name in columns}
     if changed := save_columns(donation, **columns):

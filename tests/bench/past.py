@@ -53,7 +53,7 @@ def said(draft: Draft, act: str, at: datetime, actor: str, **after: Any) -> Told
 
 def registered(draft: Draft) -> Told:
     row, kept = draft.row, kept_of(Instrument)
-    event = NewEvent("registered", row, row.thread, row.school_id, after=kept.values_of(row), texts=kept.texts_of(row))
+    event = NewEvent("registered", row, row.thread, row.school_id, **kept.beginning(row))
     return Told(row.registered_at, event, "director")
 
 

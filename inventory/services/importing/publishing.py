@@ -312,10 +312,8 @@ def _events(
         yield NewEvent("tag_issued", tag, thread=instrument.thread, tenant=instrument.school_id, after=told)
     kept = kept_of(Donation)
     for gift in gifts:
-        instrument, given = gift.instrument, kept.values_of(gift)
-        yield NewEvent(
-            "gift_recorded", gift, instrument.thread, instrument.school_id, after=given, texts=kept.texts_of(gift)
-        )
+        instrument = gift.instrument
+        yield NewEvent("gift_recorded", gift, instrument.thread, instrument.school_id, **kept.beginning(gift))
 
 
 def _give_numbers(prepared: list[Prepared]) -> None:
