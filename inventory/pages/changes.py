@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -132,10 +132,4 @@ def _day_words(value: Any) -> str:
 def labels_of(event: Event) -> list[str]:
     """Return what the columns that an event speaks of are called, for who sees no more than that."""
     there = {*event.after, *event.after.get(TEXTS, {})}
-    known = {column.in_events: gettext(column.label) for column in COLUMNS if column.log}
-    return [known[name] for name in _in_order(there, known)]
-
-
-def _in_order(there: Iterable[str], known: Mapping[str, str]) -> list[str]:
-    names = set(there)
-    return [name for name in known if name in names]
+    return [gettext(column.label) for column in COLUMNS if column.log and column.in_events in there]
