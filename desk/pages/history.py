@@ -269,7 +269,7 @@ def lines_of(
         {
             "number": event.number,
             "when": event.at,
-            "who": event.actor.name if event.actor else "",
+            "who": _who(event),
             "moment": moment_of(event),
             "verdict": str(event.after.get("verdict", "")) if event.act in {"judged", "inspected"} else "",
             "asset_number": numbers.get(event.thread, ""),  # in a list about several instruments
@@ -299,23 +299,25 @@ def strike_line(strike: Event | None, told: Told) -> dict[str, Any] | None:
     """Who said that an event was entered in error, when and why."""
     if strike is None:
         return None
-    reason = told.texts.get((strike.number, "reason"))
-    return {
-        "number": strike.number,
-        "who": strike.actor.name if strike.actor else "",
-        "when": strike.at,
-        "because": reason.after if reason else "",
-    }
+    return {"who": _who(strike), "when": strike.at, "because": _reason(strike, told)}
+
+
+def _who(event: Event) -> str:
+    return event.actor.name if event.actor else ""
+
+
+def _reason(event: Event, told: Told) -> str:
+    text = told.texts.get((event.number, "reason"))
+    return text.after if text else ""
 
 
 def entry_page(event: Event, *, told: Told, strike: Event | None) -> dict[str, Any]:
     """Return what the page of one event shows."""
-    reason = told.texts.get((event.number, "reason"))
     return {
         "event": event,
         "what": sentence(event),
-        "detail": reason.after if reason else detail(event),
-        "who": event.actor.name if event.actor else "",
+        "detail": _reason(event, told) or detail(event),
+        "who": _who(event),
         "changes": changes_of(event, told),
         "strike": strike_line(strike, told),
         "struck_number": event.after.get("event") if event.act == ENTERED_IN_ERROR else None,
