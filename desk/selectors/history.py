@@ -9,13 +9,15 @@ from django.db.models import QuerySet
 
 from core.models import Event, thread_key
 from core.revisions import texts_of
+from core.traces import OPENING
 from inventory.access import has_perm_at_school
+from inventory.kept import KEPT
 from inventory.models import Instrument, Room, School
 from inventory.pages.changes import Told
 from inventory.selectors.columns import columns_for
 
 ENTERED_IN_ERROR = "entered_in_error"
-BEGINS = frozenset({"registered", "opening", "gift_recorded"})  # say all of a row: told on a page of their own
+BEGINS = {OPENING, *(act for kept in KEPT for act in kept.begins)}  # say all of a row: told on a page of their own
 
 
 def events_of(instrument: Instrument) -> QuerySet[Event]:
