@@ -64,13 +64,13 @@ class EnteredInErrorView(FormView):
     form_class = EnteredInErrorForm
 
     def row(self, **lookup: Any) -> Event:
-        event, instrument = entry_for(self.request, lookup["number"], self.permission_required)
-        if not may_strike(self.request.user, event, school=place_of(event, instrument)):
+        event, self.instrument = entry_for(self.request, lookup["number"], self.permission_required)
+        if not may_strike(self.request.user, event, school=place_of(event, self.instrument)):
             raise PermissionDenied
         return event
 
     def context(self, row: Event, form: Any) -> dict[str, Any]:
-        instrument = instrument_of(row)
+        instrument = self.instrument
         school = place_of(row, instrument)
         told = told_by([row], user=self.request.user, school=school)
         page = entry_page(row, told=told, strike=None) | {"instrument": instrument}
