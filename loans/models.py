@@ -143,6 +143,11 @@ class Loan(models.Model):
         return f"loan {self.pk}"
 
 
+def terms_sha256(text: str) -> str:
+    """Return the hash of the terms' text, as the event of writing them keeps it."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
 def facts_sha256(facts: dict[str, Any]) -> str:
     """Return the hash of what was agreed, as the event of signing keeps it."""
     return hashlib.sha256(json.dumps(facts, sort_keys=True, separators=(",", ":")).encode()).hexdigest()

@@ -2,16 +2,8 @@
 
 from __future__ import annotations
 
-from hashlib import sha256
-
 from core.traces import Trace, after, always, moment, tenant, thread_row, who
-from loans.models import Agreement, AgreementTerms, Loan, Student, facts_sha256
-
-
-def text_hash(text: str) -> str:
-    """What stands for a text in the log."""
-    return sha256(text.encode()).hexdigest()
-
+from loans.models import Agreement, AgreementTerms, Loan, Student, facts_sha256, terms_sha256
 
 TRACES = (
     Trace(
@@ -29,7 +21,7 @@ TRACES = (
         begins={"terms_written"},
         says={"terms_written": {"version": after("version")}},
         columns=("sha256",),
-        derived={"sha256": ("text", text_hash)},
+        derived={"sha256": ("text", terms_sha256)},
     ),
     Trace(
         Loan,

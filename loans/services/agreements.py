@@ -18,9 +18,8 @@ from core.traces import NOW
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
-from loans.models import Agreement, AgreementTerms, Loan, facts_sha256
+from loans.models import Agreement, AgreementTerms, Loan, facts_sha256, terms_sha256
 from loans.selectors import agreed_facts, agreed_names, current_terms
-from loans.traces import text_hash
 
 OVERTAKEN = gettext_lazy("Someone else has saved new terms since. Reload the page, read them, and save yours again.")
 
@@ -47,7 +46,7 @@ def write_terms(*, text: str, actor: User | None, at: datetime, seen: int | None
 
 
 def _told(terms: AgreementTerms) -> dict[str, Any]:
-    return {"version": terms.version, NOW: {"sha256": text_hash(terms.text)}}
+    return {"version": terms.version, NOW: {"sha256": terms_sha256(terms.text)}}
 
 
 @service
