@@ -27,6 +27,11 @@ AT_ONCE = 2000
 NOTHING = object()  # what a source gives where the event does not say
 
 
+def as_left(row: models.Model, *columns: str) -> dict[str, Any]:
+    """Return what an event says of protected columns: the row as the act leaves it."""
+    return {NOW: {column: getattr(row, column) for column in columns}}
+
+
 class Told(NamedTuple):
     """One event, as far as it says something of a row."""
 

@@ -14,7 +14,7 @@ from core.acts import lock_row, service
 from core.events import already, record_event
 from core.models import User
 from core.photos import CleanScan
-from core.traces import NOW
+from core.traces import NOW, as_left
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
@@ -118,7 +118,7 @@ def sign_agreement(
             "signed": signed,
             "terms": agreement.terms.version,
             "facts": facts_sha256(agreement.facts),
-            NOW: {"terms_id": agreement.terms_id, "scan_sha256": agreement.scan_sha256},
+            **as_left(agreement, "terms_id", "scan_sha256"),
         },
     )
     return agreement

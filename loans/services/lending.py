@@ -14,7 +14,7 @@ from core.acts import lock_row, service
 from core.day_bounds import DUE
 from core.events import already
 from core.models import User
-from core.traces import NOW
+from core.traces import as_left
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Accessory, Inspection, Instrument, Readiness, Whereabouts
 from inventory.selectors.prices import replacement_amount
@@ -93,7 +93,7 @@ def lend_instrument(
             "due_on": loan.due_on,
             "accessories": {one["code"]: one["count"] for one in loan.accessories},
             "has_limits": bool(loan.limits_reason),
-            NOW: {"replacement_amount": loan.replacement_amount},
+            **as_left(loan, "replacement_amount"),
         },
     )
     return loan

@@ -12,7 +12,7 @@ from django.utils.translation import gettext
 from core.acts import lock_row, service
 from core.events import record_event
 from core.models import User
-from core.traces import NOW
+from core.traces import as_left
 from inventory.exceptions import RefusedError
 from inventory.models import School
 from inventory.services.checking import check_row, save_columns
@@ -43,7 +43,7 @@ def change_budget(*, budget: RepairBudget, actor: User, at: datetime, **columns:
 
 
 def _told(budget: RepairBudget) -> dict[str, Any]:
-    return {"amount": budget.amount, NOW: {"begins_on": budget.begins_on, "ends_on": budget.ends_on}}
+    return {"amount": budget.amount, **as_left(budget, "begins_on", "ends_on")}
 
 
 def _tidy(columns: dict[str, Any]) -> dict[str, Any]:

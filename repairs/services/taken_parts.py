@@ -17,7 +17,7 @@ from core.acts import service
 from core.days import short_day
 from core.events import record_event
 from core.models import User
-from core.traces import NOW
+from core.traces import as_left
 from inventory.catalog.schema import MISSING_PART
 from inventory.exceptions import RefusedError
 from inventory.models import Closed, Finding, Instrument, Purpose, Whereabouts
@@ -216,7 +216,7 @@ def _receipt_of(taken: TakenPart) -> UUID:
 
 
 def _now(row: TakenPart) -> dict[str, Any]:
-    return {NOW: {name: getattr(row, name) for name in ("fit", "went", "went_at", "shelf_item_id")}}
+    return as_left(row, "fit", "went", "went_at", "shelf_item_id")
 
 
 def _log_both(rows: Sequence[TakenPart], *, off: str, onto: str, **more: str) -> None:

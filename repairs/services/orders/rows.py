@@ -12,7 +12,7 @@ from django.utils.translation import gettext
 
 from core.acts import current_act
 from core.models import User
-from core.traces import NOW
+from core.traces import as_left
 from inventory.exceptions import RefusedError
 from inventory.models import Custody, Instrument, Whereabouts
 from inventory.services.checking import save_columns
@@ -71,8 +71,7 @@ def columns_of(*, order: ShopOrder, names: Iterable[str]) -> dict[str, Any]:
 
 def as_now(*, order: ShopOrder, names: Iterable[str]) -> dict[str, Any]:
     """The same as they are now, by the names of the columns, for ``verify`` to hold the row against."""
-    columns = (FIELDS[name].attname for name in names if name not in TYPED)
-    return {NOW: {name: getattr(order, name) for name in columns}}
+    return as_left(order, *(FIELDS[name].attname for name in names if name not in TYPED))
 
 
 def promise_columns(*, order: ShopOrder, on: date | None) -> dict[str, Any]:
