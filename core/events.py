@@ -219,7 +219,7 @@ def already(sentence: str, *, subject: models.Model, acts: Collection[str], **af
 
 
 def broken_links() -> Iterator[str]:
-    """Yield a sentence for every event whose number or hash does not follow from the one before, and for a wrong head."""
+    """Yield a sentence for each event whose number or hash does not follow the one before, and for a wrong head."""
     previous, number = NO_HASH, 0
     for event in Event.objects.order_by("number").iterator(chunk_size=2000):
         if event.number != number + 1:

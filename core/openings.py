@@ -1,4 +1,7 @@
-"""Opening events, for rows that were there before events told of them: written by migrations, with the models of then."""
+"""Opening events, for rows that were there before events told of them.
+
+Migrations write them, with the models of their time.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +20,10 @@ from core.traces import NOW, OPENING
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """Rows to open: those that no event of these acts began, or without acts all; ``columns`` as they stand go along."""
+    """Rows to open: those that no event of these acts began; without acts, all.
+
+    The event holds ``columns`` as they are.
+    """
 
     model: type[models.Model]
     begins: tuple[str, ...] = ()

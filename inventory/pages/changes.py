@@ -49,7 +49,7 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What is read besides the events: texts by number and column, names of schools and rooms, columns that may be seen."""
+    """What is read besides the events: texts by number and column, names of places, columns that may be seen."""
 
     texts: Mapping[tuple[int, str], Revision]
     places: Mapping[str, Mapping[int, str]]
@@ -58,7 +58,7 @@ class Told:
 
 
 def changes_of(event: Event, told: Told) -> list[Change]:
-    """Return what the event says of columns, in the order in which a page shows them; nothing the reader may not see."""
+    """Return what the event says of columns, in a page's order, without what the reader may not see."""
     if event.subject_type == Donation._meta.label_lower:
         return list(_gift_changes(event, told)) if told.shows_donor else []
     if event.subject_type != Instrument._meta.label_lower:

@@ -26,9 +26,10 @@ def log_event(
     after: Mapping[str, Any] | None = None,
     texts: Texts | None = None,
 ) -> None:
-    """Append one event about the instrument, or about ``subject``, a row that belongs to it; actor and moment are the act's.
+    """Append one event about the instrument, or about ``subject``, a row that belongs to it.
 
-    ``school`` is the key of the school it concerns, where that is not the one the instrument is at now.
+    Actor and moment are the act's. ``school`` is the key of the school it concerns, where that is not the one the
+    instrument is at now.
 
     The rule of ``record_event`` holds: what somebody typed goes into ``texts`` alone.
     """
