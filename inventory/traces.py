@@ -84,7 +84,7 @@ TRACES = (
         },
         silent={"judged", "accessories_counted", "cleaned", "findings_closed", "findings_reopened"},
     ),
-    Trace(
+    Trace(  # replacing a tag once told nothing of the old one: only events with NOW say that a tag is live
         Tag,
         begins={"tag_issued"},
         says={"tag_issued": HERE | {"issued_at": moment}, "tag_revoked": {"revoked_at": moment}},
