@@ -232,7 +232,9 @@ def paper_differences(*, now: datetime) -> tuple[list[str], list[str]]:
         elif task.failures:
             wrong.append(f"{loan}: its paper could not be made, {task.failures} times; it will be tried again")
         elif abs(now - task.queued_at) > PAPER_IS_LATE:
-            wrong.append(f"{loan}: its paper has been due since {task.queued_at:%Y-%m-%d %H:%M}; is the worker running?")
+            wrong.append(
+                f"{loan}: its paper has been due since {task.queued_at:%Y-%m-%d %H:%M}; is the worker running?"
+            )
         else:
             waits.append(f"{loan}: its paper is being made")
     return waits, wrong

@@ -67,7 +67,10 @@ def test_a_paper_in_the_making_is_listed_as_waiting_and_is_no_difference(capsys)
     [
         (lambda _pk: None, "its paper is due, and nothing is queued to make it"),
         (lambda pk: make_paper.enqueue(agreement=pk, failures=3), "its paper could not be made, 3 times"),
-        (lambda pk: (make_paper.enqueue(agreement=pk), DBTaskResult.objects.update(enqueued_at=NOW)), "has been due since"),
+        (
+            lambda pk: (make_paper.enqueue(agreement=pk), DBTaskResult.objects.update(enqueued_at=NOW)),
+            "has been due since",
+        ),
     ],
     ids=["forgotten", "failed", "late"],
 )
