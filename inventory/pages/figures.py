@@ -36,18 +36,31 @@ def groups_of(
     values: Mapping[str, str],
     rows: Mapping[str, Figure],
     to_come: Mapping[str, Figure],
+    typed: str = "",
 ) -> list[dict[str, Any]]:
-    """Every figure under its heading; ``rows`` are those that the values were set by."""
+    """Every figure under its heading, or those that hold the words typed; ``rows`` are what the values were set by."""
     groups = []
     for code, title in GROUPS:
         lines = [
             line_of(rule, value=values.get(rule.key, ""), row=rows.get(rule.key), next_row=to_come.get(rule.key))
             for rule in rules.values()
-            if rule.group == code
+            if rule.group == code and holds(typed, rule.name, str(title), rule.note)
         ]
         if lines:
-            groups.append({"code": code, "title": title, "lines": lines})
+            groups.append({"code": code, "title": title, "lines": lines, "tally": tally_of(lines)})
     return groups
+
+
+def holds(typed: str, *texts: str) -> bool:
+    """Whether each of the words typed stands in one of the texts, whole or in part, in whatever case."""
+    said = "\n".join(texts).casefold()
+    return all(word in said for word in typed.casefold().split())
+
+
+def tally_of(lines: Sequence[Mapping[str, Any]]) -> str:
+    """How many figures a fold holds, and how many of them are the district's own: "14, 2 your own"."""
+    own = sum(line["is_own"] for line in lines)
+    return gettext("%(count)s, %(own)s your own") % {"count": len(lines), "own": own} if own else str(len(lines))
 
 
 def line_of(rule: FigureRule, *, value: str, row: Figure | None, next_row: Figure | None) -> dict[str, Any]:

@@ -20,23 +20,31 @@ from inventory.selectors.figures import in_force, newest, rules, set_on, to_come
 from inventory.services.figures import call_off, set_figures
 
 SETTINGS = "inventory.manage_settings"
+MOST_TYPED = 100
 
 
 class FiguresView(StaffView):
-    """Every figure that the rules go by, with where it comes from."""
+    """Every figure that the rules go by, with where it comes from; by topic, or those that hold the words asked for."""
 
     permission_required = SETTINGS
 
     def get(self, request: StaffRequest) -> HttpResponse:
         now = timezone.now()
         held = in_force(at=now)
+        typed = request.GET.get("q", "").strip()[:MOST_TYPED]
         groups = groups_of(
             rules(),
             values=held.values,
             rows=set_on(held.values, day=held.day),
             to_come=to_come(day=held.day, values=held.values),
+            typed=typed,
         )
-        shown = {"groups": groups, "own_folder": override_folder(), "is_pending": waits_for_reckoning(at=now)}
+        shown = {
+            "groups": groups,
+            "q": typed,
+            "own_folder": override_folder(),
+            "is_pending": waits_for_reckoning(at=now),
+        }
         return render(request, "inventory/figures.html", shown)
 
 

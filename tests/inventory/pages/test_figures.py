@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from inventory.models import Figure
-from inventory.pages.figures import groups_of, history_of, line_of, next_words, origin_words
+from inventory.pages.figures import groups_of, history_of, line_of, next_words, origin_words, tally_of
 from inventory.selectors.figures import rules
 from tests.factories import NOW, TODAY
 
@@ -19,6 +19,29 @@ def test_every_figure_has_its_line_once():
     groups = groups_of(RULES, values={}, rows={}, to_come={})
     urls = [line["url"] for group in groups for line in group["lines"]]
     assert len(urls) == len({*urls}) == len(RULES)
+
+
+@pytest.mark.parametrize(
+    ("typed", "found"),
+    [
+        ("HOUR bench", {"An hour at our own bench"}),  # by its name, in any order
+        ("inspection counts", {"An inspection counts for"}),
+        ("money hour shop", {"An hour at a shop"}),  # by its topic too
+        ("no such words", set()),
+    ],
+)
+def test_a_figure_is_found_by_each_word_of_name_note_and_topic(typed, found):
+    groups = groups_of(RULES, values={}, rows={}, to_come={}, typed=typed)
+    names = {line["name"] for group in groups for line in group["lines"]}
+    assert found <= names
+    assert len(names) < len(RULES) / 4
+    assert bool(names) is bool(found)
+
+
+def test_a_topic_counts_its_figures_and_the_district_s_own():
+    money = groups_of(RULES, values={RATE.key: "40"}, rows={RATE.key: SET}, to_come={})[0]
+    assert money["tally"] == f"{len(money['lines'])}, 1 your own"
+    assert tally_of([{"is_own": False}] * 3) == "3"
 
 
 def test_a_line_says_value_unit_and_where_it_comes_from():

@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Figure
+from inventory.pages.figures import GROUPS
 from inventory.selectors.figures import rules
 from inventory.services.figures import set_figures
 from tests.factories import make_instrument
@@ -32,6 +33,17 @@ def test_every_figure_is_listed_and_opens(page):
         address = reverse("inventory:figure", args=[rule.key])
         assert address in text
         assert page.get(address).status_code == 200
+
+
+def test_figures_are_folded_by_topic_and_those_found_by_words_stand_open(page):
+    every = page.get(FIGURES).text
+    assert every.count('<details class="fold"') == len(GROUPS)
+    assert '<details class="fold" open' not in every
+    found = page.get(FIGURES, {"q": "bench hour"}).text
+    assert 1 <= found.count('<details class="fold"') == found.count('<details class="fold" open') < len(GROUPS)
+    assert RATE in found
+    assert reverse("inventory:figure", args=["time_zone"]) not in found
+    assert "No figure has these words." in page.get(FIGURES, {"q": "<b>"}).text
 
 
 def test_a_value_is_set_said_and_listed_as_the_district_s(page):
