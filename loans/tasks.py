@@ -12,7 +12,8 @@ from core.models import User
 from core.queue import LAST, wait_after
 from loans.models import Agreement, Student
 from loans.pdf import agreement_pdf
-from loans.selectors import due_papers, paper_facts, papers_to_keep, waiting_papers
+from loans.selectors.agreements import paper_facts
+from loans.selectors.papers import due_papers, papers_to_keep, waiting_papers
 from loans.services import file_agreement_pdf
 
 logger = logging.getLogger(__name__)

@@ -9,7 +9,7 @@ from django.db.models import Count, Min
 from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
-from loans.selectors import due_papers
+from loans.selectors.papers import due_papers
 
 
 @dataclass(frozen=True, slots=True)

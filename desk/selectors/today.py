@@ -34,7 +34,8 @@ from inventory.selectors.fleet import (
 )
 from inventory.selectors.register import proposed_number
 from loans.models import Loan
-from loans.selectors import current_terms, schools_with_names
+from loans.selectors.agreements import current_terms
+from loans.selectors.lending import schools_with_names
 from repairs.models import Job, ShopOrder
 from repairs.selectors.decisions import decisions_to_settle
 from repairs.selectors.planning import jobs_with_next_step

@@ -24,8 +24,10 @@ from loans.exceptions import AlreadyReturnedError, InspectionMissingError
 from loans.forms import LendForm, TakeBackForm
 from loans.forms.lending import MOST_PHOTOS
 from loans.models import Loan, Student
-from loans.pages import comparison_of
-from loans.selectors import compare_inspections, current_terms, findings_in_words, open_loan_of, open_loans
+from loans.pages.comparing import comparison_of
+from loans.selectors.agreements import current_terms
+from loans.selectors.comparing import compare_inspections, findings_in_words
+from loans.selectors.lending import open_loan_of, open_loans
 from repairs.models import Bench
 
 SHOWN_READY = 40

@@ -19,7 +19,8 @@ from inventory.models import Accessory, Instrument, Readiness
 from loans.forms.students import LEVELS
 from loans.models import Agreement, AgreementTerms, Loan, Student
 from loans.rules.due import due_proposals, school_year_ends
-from loans.selectors import students_of, terms_of_version
+from loans.selectors.agreements import terms_of_version
+from loans.selectors.students import students_of
 from loans.services import NewStudent
 
 MOST_PHOTOS = 6

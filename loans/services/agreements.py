@@ -19,7 +19,7 @@ from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms, Loan, facts_sha256, terms_sha256
-from loans.selectors import agreed_facts, agreed_names, current_terms
+from loans.selectors.agreements import agreed_facts, agreed_names, current_terms
 
 OVERTAKEN = gettext_lazy("Someone else has saved new terms since. Reload the page, read them, and save yours again.")
 

@@ -21,7 +21,8 @@ from inventory.services.state import lock_instruments, refresh_state
 from loans.exceptions import StudentRefusedError
 from loans.models import Agreement, Loan, Student
 from loans.rules.redaction import Redaction
-from loans.selectors import named_in, papers_to_keep, redaction_of
+from loans.selectors.erasing import named_in, redaction_of
+from loans.selectors.papers import papers_to_keep
 from loans.services.papers import delete_papers
 
 logger = logging.getLogger(__name__)

@@ -23,7 +23,7 @@ FILES = ("student_signature", "guardian_signature", "scan", "pdf")
 def delete_papers(*, agreement: Agreement, actor: User | None, at: datetime, even_if_out: bool = False) -> int:
     """Delete the PDF, scan and signatures of a closed loan, and return how many files.
 
-    The caller decides whether they may go (``loans.selectors.expired_papers``). Refused while the instrument is out,
+    The caller decides whether they may go (``loans.selectors.papers.expired_papers``). Refused while the instrument is out,
     unless ``even_if_out``. The files are deleted on commit; calling it again finds none.
     """
     instrument = lock_instrument(agreement.loan.instrument_id)

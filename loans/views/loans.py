@@ -24,9 +24,11 @@ from inventory.access import has_perm_at_school
 from inventory.models import schools_of
 from loans.forms import LoanFilterForm
 from loans.models import Agreement, Loan
-from loans.pages import accessories_compared, comparison_of
+from loans.pages.comparing import accessories_compared, comparison_of
 from loans.pdf import content_of
-from loans.selectors import compare_inspections, findings_in_words, handed_out_with, schools_with_names, waiting_papers
+from loans.selectors.comparing import compare_inspections, findings_in_words, handed_out_with
+from loans.selectors.lending import schools_with_names
+from loans.selectors.papers import waiting_papers
 from loans.tables import LoanTable
 from loans.tasks import print_agreement
 

@@ -20,7 +20,9 @@ from inventory.models import schools_of
 from inventory.rules.playing import level_name
 from loans.forms import EraseForm, StudentFilterForm, StudentForm, StudentLeftForm
 from loans.models import Student
-from loans.selectors import loans_of, papers_to_keep, places_to_redact
+from loans.selectors.erasing import places_to_redact
+from loans.selectors.lending import loans_of
+from loans.selectors.papers import papers_to_keep
 from loans.services import add_student, change_student, erase_student, note_student_left
 from loans.tables import StudentTable
 from loans.tasks import print_before_erasing

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from core.views import FormView, StaffRequest, StaffView
 from loans.forms import TermsForm
 from loans.models import AgreementTerms
-from loans.selectors import current_terms
+from loans.selectors.agreements import current_terms
 from loans.services import write_terms
 
 CHANGE = "loans.change_terms"

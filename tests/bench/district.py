@@ -37,7 +37,7 @@ from inventory.models import (
 from inventory.selectors.state import state_of
 from inventory.services.registering import TOKEN_LENGTH, TOKEN_LETTERS, accessories_for, options_of
 from loans.models import AgreementTerms, Loan, Student
-from loans.selectors import default_terms
+from loans.selectors.agreements import default_terms
 from repairs.models import Attempt, Bench, CareDone, Job
 from repairs.services.care import keep_care_dates
 from tests.bench.past import hang_on, history, log_event

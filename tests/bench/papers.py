@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inventory.pdf import Label, label_sheet
 from inventory.rules.labels import SHEETS
 from loans.pdf import agreement_pdf
-from loans.selectors import paper_facts
+from loans.selectors.agreements import paper_facts
 from tests.bench.figures import Figure, middle, p95, times
 from tests.bench.sections import Run
 from tests.loans.makers import unsaved_agreement

@@ -23,7 +23,7 @@ from inventory.services.registering import change_instrument
 from inventory.services.state import refresh_state
 from loans.models import Agreement, Loan
 from loans.pdf import agreement_pdf
-from loans.selectors import paper_facts
+from loans.selectors.agreements import paper_facts
 from repairs.models import Job, ShopOrder
 from repairs.pages.orders import asking
 from repairs.pages.packing_slip import slips_of

@@ -24,7 +24,7 @@ from inventory.services.labels import issue_missing_tags
 from inventory.services.people import add_room
 from inventory.services.registering import change_instrument, issue_tag, register_instrument
 from loans.models import Agreement, Loan, Student
-from loans.selectors import waiting_papers
+from loans.selectors.papers import waiting_papers
 from loans.services import add_student
 from repairs.models import Attempt, StockItem, StockMove
 from repairs.selectors.approvals import approval_differences

@@ -30,7 +30,7 @@ from inventory.services.importing import publish_import
 from inventory.services.inspecting import answer_safety, finish_inspection, look_at_rest, start_inspection
 from inventory.services.registering import register_instrument
 from loans.models import Agreement, Loan, Student
-from loans.selectors import due_papers, paper_differences, waiting_papers
+from loans.selectors.papers import due_papers, paper_differences, waiting_papers
 from loans.services import erase_student
 from loans.services.erasing import erasure_row
 from loans.tasks import make_paper

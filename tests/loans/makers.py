@@ -20,7 +20,8 @@ from inventory.models import Custody, Inspection, Instrument, Purpose
 from inventory.rules.facts import FindingFact
 from inventory.services.inspecting import carry_over_inspection
 from loans.models import Agreement, AgreementTerms, Loan, Student
-from loans.selectors import current_terms, default_terms, findings_in_words
+from loans.selectors.agreements import current_terms, default_terms
+from loans.selectors.comparing import findings_in_words
 from loans.services import lend_instrument, sign_agreement
 from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_student, new_nonce
 

@@ -11,7 +11,7 @@ from django_tasks_db.models import DBTaskResult, get_date_max
 from core.models import Event
 from core.pdf import PdfError
 from loans.models import Agreement, Student
-from loans.selectors import PAPER_TASK
+from loans.selectors.papers import PAPER_TASK
 from loans.tasks import make_paper, print_agreement, queue_due_papers
 from tests.factories import NOW
 from tests.loans.makers import content, make_agreement

@@ -13,7 +13,7 @@ from core.events import head_of_log, lost_head
 from core.management.scoped import ScopedCommand
 from desk.selectors.verifying import differences
 from inventory.selectors.figures import waits_for_reckoning
-from loans.selectors import paper_differences
+from loans.selectors.papers import paper_differences
 
 PENDING = (
     "refresh pending: the district's figures changed, and stored verdicts, readiness and days of care are still to"

@@ -8,7 +8,7 @@ from django.core.management.base import CommandParser
 from django.utils import timezone
 
 from core.management.writing import WritingCommand
-from loans.selectors import expired_papers, years_papers_are_kept
+from loans.selectors.papers import expired_papers, years_papers_are_kept
 from loans.services import delete_papers
 
 

@@ -24,7 +24,7 @@ from inventory.models import Inspection, Instrument, Photo, Purpose
 from inventory.services.inspecting import answer_safety, finish_inspection, look_at_rest, record_finding
 from loans.exceptions import AgreementRefusedError, StaysInError
 from loans.models import Agreement, Loan, Student
-from loans.selectors import waiting_papers
+from loans.selectors.papers import waiting_papers
 from repairs.models import Job
 from tests.factories import (
     NOW,

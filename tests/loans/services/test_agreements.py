@@ -10,7 +10,7 @@ from core.models import Event
 from core.photos import clean_scan
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms, facts_sha256
-from loans.selectors import default_terms
+from loans.selectors.agreements import default_terms
 from loans.services import file_agreement_pdf, sign_agreement, terms_in_force, write_terms
 from tests.contests import at_once
 from tests.factories import NOW, make_user

@@ -26,7 +26,7 @@ from inventory.services.care import record_play_test, report_problem
 from inventory.services.registering import change_instrument
 from loans.exceptions import StudentRefusedError
 from loans.models import Agreement, Loan, Student
-from loans.selectors import named_in, places_to_redact, redaction_of
+from loans.selectors.erasing import named_in, places_to_redact, redaction_of
 from loans.services import change_student, erase_student, lend_instrument, return_loan
 from loans.tasks import print_agreement
 from tests.contests import at_once

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from loans.models import AgreementTerms
-from loans.selectors import default_terms
+from loans.selectors.agreements import default_terms
 
 READ, CHANGE = reverse("loans:terms"), reverse("loans:change-terms")
 

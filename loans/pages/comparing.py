@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory.catalog.schema import Cause, Kind, Severity
 from loans.models import Loan
 from loans.rules.compare import Change, Compared
-from loans.selectors import finding_in_words
+from loans.selectors.comparing import finding_in_words
 
 CHANGE_WORDS: dict[Change, Promise] = {
     Change.NEW: _("New"),

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Cause, Severity
-from loans.pages import (
+from loans.pages.comparing import (
     CAUSE_WORDS,
     CHANGE_WORDS,
     COUNT_WORDS,

@@ -15,7 +15,7 @@ SIGNATURES = ("student_signature", "guardian_signature")
 
 
 def agreement_pdf(agreement: Agreement, facts: Mapping[str, Any]) -> bytes:
-    """Return the paper on US Letter, tagged for screen readers. ``facts`` are those of ``loans.selectors.paper_facts``.
+    """Return the paper on US Letter, tagged for screen readers. ``facts`` are those of ``loans.selectors.agreements.paper_facts``.
 
     The same agreement gives the same bytes. Names and terms are text, never markup; the only pictures are the two
     signatures of one signed on screen.

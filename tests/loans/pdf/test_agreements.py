@@ -14,7 +14,7 @@ from inventory.models import Instrument
 from inventory.pages.drawing import drawn
 from inventory.selectors.standing import standing_of
 from loans.pdf import agreement_pdf
-from loans.selectors import default_terms, paper_facts
+from loans.selectors.agreements import default_terms, paper_facts
 from tests.factories import make_inspection, make_instrument, make_ready_instrument, make_student
 from tests.loans.makers import make_agreement, make_loan, unsaved_agreement
 
@@ -144,7 +144,7 @@ def test_the_same_paper_gives_the_same_bytes():
 
 def test_a_template_that_asks_for_more_than_it_was_handed_is_refused(monkeypatch):
     """The renderer is closed: were an address ever to slip into the page, no paper would come out."""
-    monkeypatch.setattr("loans.pdf.SCHEME", "http://127.0.0.1:9/")
+    monkeypatch.setattr("loans.pdf.agreements.SCHEME", "http://127.0.0.1:9/")
     with pytest.raises(PdfFetchRefusedError):
         paper()
 

@@ -1,0 +1,12 @@
+"""Rows of loans, one import path."""
+
+from loans.models.lending import (
+    Agreement,
+    AgreementQuerySet,
+    AgreementTerms,
+    Loan,
+    LoanQuerySet,
+    facts_sha256,
+    terms_sha256,
+)
+from loans.models.people import Student, StudentQuerySet

@@ -1,0 +1,1 @@
+"""Loans as pages show them. Nothing here queries or writes."""

@@ -1,0 +1,1 @@
+"""Reads of loans, one module a topic."""

@@ -1,0 +1,110 @@
+"""The terms, and what goes on the paper."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import date
+from decimal import Decimal
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+
+from core.events import plain
+from inventory.catalog.schema import Severity
+from inventory.models import (
+    VERDICT_LABELS,
+    Verdict,
+)
+from inventory.pages.drawing import drawn
+from inventory.rules.facts import FindingFact
+from inventory.selectors.setup import district_name
+from inventory.selectors.standing import slides_played, standing_for
+from loans.models import Agreement, AgreementTerms, Loan
+from loans.selectors.comparing import findings_in_words, handed_out_with
+
+
+@cache
+def default_terms() -> str:
+    """Return the terms to begin with, to be replaced by each district's own. Not legal advice."""
+    return (Path(settings.BASE_DIR) / "fixtures" / "terms.txt").read_text(encoding="utf-8").strip()
+
+
+def current_terms() -> AgreementTerms:
+    """Return the newest version; if there is none, the default terms as version 1, unsaved: a page can name it."""
+    return AgreementTerms.objects.first() or AgreementTerms(text=default_terms(), version=1)
+
+
+def terms_of_version(version: int) -> AgreementTerms | None:
+    """Return one version, or the unsaved default terms, or None."""
+    newest = current_terms()
+    if newest.version == version:
+        return newest
+    return AgreementTerms.objects.filter(version=version).first()
+
+
+def agreed_facts(loan: Loan) -> dict[str, Any]:
+    """Return what is agreed about instrument and loan, as JSON keeps it from signing on.
+
+    No person's name is in it, and of what staff typed only what names the instrument. ``findings`` are the lines that
+    the family reads, ``found`` the same for the drawings, with the code of kind and options.
+    """
+    instrument, hand_out = loan.instrument, loan.hand_out
+    found = handed_out_with(loan)
+    return plain(
+        {
+            "district": district_name(),
+            "school": loan.school.name,
+            "asset_number": instrument.asset_number,
+            "kind_code": instrument.kind_code,
+            "kind": instrument.kind.name,
+            "options": instrument.options,
+            "maker": instrument.maker,
+            "model": instrument.model,
+            "serial": instrument.serial,
+            "replacement_amount": loan.replacement_amount,
+            "lent_on": loan.lent_on,
+            "due_on": loan.due_on,
+            "accessories": [{"name": row["name"], "count": row["count"]} for row in loan.accessories],
+            "verdict": VERDICT_LABELS[Verdict((hand_out and hand_out.verdict) or Verdict.NOT_INSPECTED)],
+            "is_inspected": hand_out is not None,
+            "findings": findings_in_words(instrument.kind, found),
+            "found": [asdict(fact) for fact in found],
+            "slide_mm": slides_played({instrument.pk: found}).get(instrument.pk),
+            "photos": hand_out.photos.count() if hand_out else 0,
+        }
+    )
+
+
+def agreed_names(loan: Loan) -> dict[str, str]:
+    """Return the people the paper names besides the signer; they are erased with the student."""
+    student = loan.student
+    return {
+        "student": student.name,
+        "grade": student.grade,
+        "guardian": student.guardian_name,
+        "lent_by": loan.actor.name,
+    }
+
+
+def paper_facts(agreement: Agreement) -> dict[str, Any]:
+    """Return what the paper says, as it was signed; whatever was not kept then is read from the rows.
+
+    ``drawn`` is None if nobody inspected the instrument at hand-out.
+    """
+    loan, kept = agreement.loan, agreement.facts
+    facts: dict[str, Any] = kept if "found" in kept else agreed_facts(loan) | kept
+    amount = facts["replacement_amount"]
+    return facts | {
+        "names": agreement.names or agreed_names(loan),
+        "replacement_amount": None if amount is None else Decimal(amount),
+        "lent_on": date.fromisoformat(facts["lent_on"]),
+        "due_on": date.fromisoformat(facts["due_on"]),
+        "drawn": _drawn(facts) if facts["is_inspected"] else None,
+    }
+
+
+def _drawn(facts: dict[str, Any]) -> dict[str, Any]:
+    found = [FindingFact(**one | {"severity": Severity(one["severity"])}) for one in facts["found"]]
+    return drawn(standing_for(facts["kind_code"], facts["options"], findings=found, slide_mm=facts["slide_mm"]))

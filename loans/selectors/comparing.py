@@ -1,0 +1,46 @@
+"""What an instrument went out with, and what changed while it was out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Kind
+from inventory.models import (
+    Finding,
+    Inspection,
+)
+from inventory.rules.facts import FindingFact
+from loans.models import Loan
+from loans.rules.compare import Compared, compare
+
+
+def handed_out_with(loan: Loan) -> tuple[FindingFact, ...]:
+    """Return the findings it went out with: the hand-out inspection's, without what was repaired before it went."""
+    return Finding.objects.filter(inspection=loan.hand_out_id).open_at(loan.lent_at).facts() if loan.hand_out_id else ()
+
+
+def compare_inspections(*, loan: Loan, taken_back: Inspection | None) -> tuple[Compared, ...]:
+    """Compare how it went out with the inspection at return; without one, nothing has changed."""
+    before = handed_out_with(loan)
+    return compare(
+        before=before,
+        after=Finding.objects.filter(inspection=taken_back).facts() if taken_back else before,
+        faults=catalog().faults,
+        walk=[part.code for part in loan.instrument.kind.parts],
+        looked_at=set(taken_back.looks.values_list("part", flat=True)) if taken_back else None,
+    )
+
+
+def finding_in_words(kind: Kind, *, part: str, place: str, fault: str) -> tuple[str, str]:
+    """Return where and what: ("Third valve slide", "seized"). Codes no longer in the catalog are shown as they are."""
+    return kind.where(part, place), catalog().fault_name(fault)
+
+
+def findings_in_words(kind: Kind, facts: Sequence[FindingFact]) -> tuple[str, ...]:
+    """Return each finding as a line: "Third valve slide: seized, moderate"."""
+    lines = []
+    for fact in facts:
+        where, fault = finding_in_words(kind, part=fact.part, place=fact.place, fault=fact.fault)
+        lines.append(f"{where}: {fault}, {fact.severity.value}")
+    return tuple(lines)

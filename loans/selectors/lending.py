@@ -1,0 +1,33 @@
+"""Reads of loans: who has what."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import QuerySet
+
+from inventory.models import (
+    Instrument,
+    schools_of,
+)
+from loans.models import Loan, LoanQuerySet, Student
+
+
+def schools_with_names(user: Any) -> frozenset[int]:
+    """Return the schools whose students' names the user may see; elsewhere a loan is shown without the name."""
+    return frozenset(schools_of(user, "loans.view_student_name").values_list("pk", flat=True))
+
+
+def open_loan_of(instrument: Instrument) -> Loan | None:
+    """Return the open loan of an instrument, or None."""
+    return open_loans().filter(instrument=instrument).first()
+
+
+def open_loans() -> LoanQuerySet:
+    """Return what is out, with what taking it back needs."""
+    return Loan.objects.open().for_table().select_related("instrument__school", "hand_out")
+
+
+def loans_of(student: Student) -> QuerySet[Loan]:
+    """Return every loan of the student, newest first."""
+    return student.loans.for_table().order_by("-lent_at", "-pk")

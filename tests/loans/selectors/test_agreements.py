@@ -1,0 +1,117 @@
+"""Which words are signed, and what the paper says."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from core.models import User
+from inventory.models import Instrument, School
+from inventory.services.registering import change_instrument
+from loans.models import Agreement, AgreementTerms, Loan, Student
+from loans.selectors.agreements import agreed_facts, current_terms, default_terms, paper_facts, terms_of_version
+from loans.services import write_terms
+from tests.factories import NOW, make_limited_instrument
+from tests.loans.makers import make_agreement, make_loan
+
+
+def test_before_anybody_wrote_terms_the_programs_own_are_shown_and_no_row_is_written(db):
+    shown = current_terms()
+    assert (shown.version, shown.text) == (1, default_terms())
+    assert terms_of_version(1).text == shown.text
+    assert terms_of_version(2) is None
+    assert not AgreementTerms.objects.exists()
+
+
+def test_an_older_version_is_found_as_it_was_read(director):
+    newer = write_terms(text="Bring it back dry.", actor=director, at=NOW)
+    assert current_terms() == newer
+    assert terms_of_version(newer.version) == newer
+    assert terms_of_version(1).text == default_terms()
+
+
+# The terms to begin with say what agreements of school programs say (common practice, no source).
+@pytest.mark.parametrize(
+    "topic",
+    [
+        "serial number",
+        "tag",
+        "condition",
+        "accessories",
+        "replacement value",
+        "charged",
+        "repairs",
+        "next school day",
+        "return date",
+        "not lent to anyone else",
+        "Normal wear is not charged",
+    ],
+)
+def test_the_terms_cover(topic):
+    assert topic in default_terms()
+
+
+def test_the_terms_are_paragraphs_within_the_length_of_the_field():
+    assert len(default_terms()) < 20_000
+    assert len([part for part in default_terms().split("\n\n") if part.strip()]) >= 8
+
+
+def limited_loan(school: School, director: User) -> Loan:
+    instrument = make_limited_instrument(school=school)
+    return make_loan(instrument=instrument, actor=director, limits_reason="Plays the upper part.")
+
+
+def signed(loan: Loan) -> Agreement:
+    """Read again, as whoever prints it does."""
+    return Agreement.objects.for_paper().get(loan=loan)
+
+
+def test_the_paper_takes_its_drawings_from_the_hand_out_inspection(school, director):
+    loan = make_loan(school=school, actor=director)
+    facts = paper_facts(Agreement(loan=loan))
+    assert (facts["findings"], facts["photos"]) == ([], 0)
+    assert facts["drawn"] is not None
+    loan.hand_out = None
+    assert paper_facts(Agreement(loan=loan))["drawn"] is None
+
+
+def test_what_was_signed_is_what_is_printed_later_whatever_was_corrected_since(school, director):
+    loan = limited_loan(school, director)
+    make_agreement(loan)
+    before = paper_facts(signed(loan))
+    instrument = Instrument.objects.get(pk=loan.instrument_id)
+    change_instrument(
+        instrument=instrument, maker="Other Works", model="Other", serial="OTHER-1", options={"third_slide": "none"},
+        replacement_amount=1, actor=director, at=NOW + timedelta(days=1),
+    )  # fmt: skip
+    Instrument.objects.filter(pk=instrument.pk).update(asset_number="OTHER")
+    Student.objects.filter(pk=loan.student_id).update(name="Other", grade="12", guardian_name="Other")
+    School.objects.filter(pk=school.pk).update(name="Other School")
+    type(director).objects.filter(pk=director.pk).update(name="Other")
+    loan.hand_out.findings.update(part="bell_bow", fault="dent_small", severity="light")
+    Loan.objects.filter(pk=loan.pk).update(
+        due_on="2030-01-01", lent_on="2029-01-01", replacement_amount=1, accessories=[]
+    )
+    late = paper_facts(signed(loan))
+    assert "Other" not in str(late)
+    assert late.pop("drawn")["marked"] == before.pop("drawn")["marked"]
+    assert late == before
+
+
+def test_what_was_signed_before_facts_were_kept_is_read_from_the_rows(school, director):
+    loan = limited_loan(school, director)
+    agreement = make_agreement(loan)
+    kept = paper_facts(agreement)
+    Agreement.objects.filter(pk=agreement.pk).update(facts={}, names={})
+    assert paper_facts(signed(loan)) == kept
+    Agreement.objects.filter(pk=agreement.pk).update(facts={"serial": "as it was"}, names={})
+    assert paper_facts(signed(loan)) == kept | {"serial": "as it was"}
+
+
+def test_nobody_is_named_in_the_facts(school, director):
+    loan = limited_loan(school, director)
+    facts = str(agreed_facts(loan))
+    people = (loan.student.name, loan.student.guardian_name, director.name, loan.limits_reason)
+    assert all(people)
+    assert not [name for name in people if name in facts]
