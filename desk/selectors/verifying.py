@@ -12,6 +12,7 @@ from core.log_guard import missing_guards
 from core.revisions import row_differences, text_differences
 from core.stored_files import file_differences
 from core.traces import log_differences
+from inventory.guard import SCHOOL_GUARD
 from inventory.models import Custody, Instrument, Whereabouts
 from inventory.selectors.state import stored_differences
 from loans.models import Loan
@@ -88,6 +89,7 @@ def differences(*, is_reckoned: bool = True) -> tuple[int, list[str]]:
     found.extend(text_differences())
     found.extend(broken_links())
     found.extend(missing_guards())
+    found.extend(SCHOOL_GUARD.missing())
     found.extend(log_differences())
     found.extend(file_differences())
     return count, found

@@ -15,6 +15,7 @@ from core.traces import log_differences
 from desk.selectors.verifying import differences
 from desk.services.lending import take_back_at_desk
 from inventory.exceptions import RefusedError
+from inventory.guard import SCHOOL_GUARD
 from inventory.models import Instrument, School, Whereabouts
 from inventory.services.registering import change_instrument
 from loans.models import Agreement, Loan
@@ -161,7 +162,8 @@ def test_moved_on_what_is_done_with_its_papers_is_on_the_record_of_the_school_th
 
 def moved_while_out(loan: Loan, theirs: School) -> None:
     """As an older version allowed."""
-    Instrument.objects.filter(pk=loan.instrument_id).update(school=theirs, room=None)
+    with SCHOOL_GUARD.down():
+        Instrument.objects.filter(pk=loan.instrument_id).update(school=theirs, room=None)
 
 
 def test_moved_while_it_was_out_it_is_taken_back_by_the_school_that_lent_it(loan, director, theirs):
