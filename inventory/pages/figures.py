@@ -21,6 +21,7 @@ GROUPS = (
     ("replace", _("Repair or replace")),
     ("care", _("Inspections and use")),
     ("intervals", _("Cleaning and care, how often")),
+    ("assign", _("Who gets which instrument")),
     ("rules", _("What the rules count with")),
 )
 BENEATH = {

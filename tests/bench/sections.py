@@ -28,6 +28,7 @@ SECTIONS: dict[str, tuple[str, str]] = {  # name: (module, title)
     "exports": ("tests.bench.exports", "Exports"),
     "papers": ("tests.bench.papers", "Papers"),
     "rules": ("tests.bench.judging", "Rules, without the database"),
+    "assigning": ("tests.bench.assigning", "Who gets which instrument"),
     "tuning": ("tests.bench.tuning", "How right a play test's cents are"),
     "guesses": ("tests.bench.guesses", "How right the guesses are"),
     "import": ("tests.bench.importing", "Import"),
