@@ -1,0 +1,16 @@
+"""Rosters by the open standard OneRoster CSV: read, checked, and cut down to the people of chosen courses."""
+
+from loans.rules.roster.checking import Checked, check_roster
+from loans.rules.roster.people import (
+    ClassRow,
+    CourseRow,
+    GuardianRow,
+    Place,
+    Roster,
+    StudentRow,
+    courses_of,
+    read_people,
+)
+from loans.rules.roster.problems import Problem, Problems, UnreadableError
+from loans.rules.roster.sources import Source, ZipSource, source_at
+from loans.rules.roster.standard import BULK, DELTA, VERSIONS, file_name
