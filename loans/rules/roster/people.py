@@ -179,16 +179,15 @@ class _Reading:
         """Yield (row, cells) without those to be deleted, unless they are wanted too."""
         if name not in self._checked.modes:
             return
-        names = [column.name for column in self._checked.standard.files[name]]
+        blank = dict.fromkeys([column.name for column in self._checked.standard.files[name]], "")
         try:
             with self._source.open(file_name(name)) as stream:
-                places: list[tuple[str, int]] = []
+                header: list[str] = []
                 for record in records(stream):
                     if record.number == 1:
-                        places = [(one, record.cells.index(one)) for one in names if one in record.cells]
+                        header = record.cells
                         continue
-                    cells = dict.fromkeys(names, "")
-                    cells.update((one, record.cells[place]) for one, place in places if place < len(record.cells))
+                    cells = blank | dict(zip(header, record.cells, strict=False))
                     if keeps_going or cells["status"] != GOING:
                         yield record.number, cells
         except UnreadableError:
