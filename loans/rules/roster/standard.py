@@ -1,8 +1,8 @@
 """Files, columns and words of OneRoster CSV, as its tables list them, for what a band program reads.
 
 Sources: "OneRoster: CSV Tables", version 1.1 (2017); "OneRoster: CSV Binding", version 1.2.1 (2023). A line is a column:
-its name, what it holds, and whether it must be filled. What it holds is a word of ``KINDS``, an enumeration, or the file
-that it points into; ``*`` marks a list in one cell. ``delta`` means: must be filled where the file brings changes only.
+its name and what it holds, which is a word of ``KINDS``, an enumeration, or the file that it points into. ``*`` marks a
+list in one cell, ``!`` what must be filled, ``?`` what must be filled where the file brings changes only (delta).
 """
 
 from __future__ import annotations
@@ -17,123 +17,123 @@ MODES: Final = (ABSENT, BULK, DELTA)
 KINDS: Final = {"id", "text", "date", "moment", "year"}
 
 _START = """
-sourcedId id required
-status status delta
-dateLastModified moment delta
+sourcedId:id!
+status:status?
+dateLastModified:moment?
 """
 
 _TABLES: Final = {
     "orgs": """
-name text required
-type orgType required
-identifier text
-parentSourcedId orgs
+name:text!
+type:orgType!
+identifier:text
+parentSourcedId:orgs
 """,
     "academicSessions": """
-title text required
-type sessionType required
-startDate date required
-endDate date required
-parentSourcedId academicSessions
-schoolYear year required
+title:text!
+type:sessionType!
+startDate:date!
+endDate:date!
+parentSourcedId:academicSessions
+schoolYear:year!
 """,
     "courses": """
-schoolYearSourcedId academicSessions
-title text required
-courseCode text
-grades grade*
-orgSourcedId orgs required
-subjects text
-subjectCodes text
+schoolYearSourcedId:academicSessions
+title:text!
+courseCode:text
+grades:grade*
+orgSourcedId:orgs!
+subjects:text
+subjectCodes:text
 """,
     "classes": """
-title text required
-grades grade*
-courseSourcedId courses required
-classCode text
-classType classType required
-location text
-schoolSourcedId orgs required
-termSourcedIds academicSessions* required
-subjects text
-subjectCodes text
-periods text
+title:text!
+grades:grade*
+courseSourcedId:courses!
+classCode:text
+classType:classType!
+location:text
+schoolSourcedId:orgs!
+termSourcedIds:academicSessions*!
+subjects:text
+subjectCodes:text
+periods:text
 """,
     "users": """
-enabledUser bool required
-orgSourcedIds orgs* required
-role userRole required
-username text required
-userIds text
-givenName text required
-familyName text required
-middleName text
-identifier text
-email text
-sms text
-phone text
-agentSourcedIds users*
-grades grade*
-password text
+enabledUser:bool!
+orgSourcedIds:orgs*!
+role:userRole!
+username:text!
+userIds:text
+givenName:text!
+familyName:text!
+middleName:text
+identifier:text
+email:text
+sms:text
+phone:text
+agentSourcedIds:users*
+grades:grade*
+password:text
 """,
     "enrollments": """
-classSourcedId classes required
-schoolSourcedId orgs required
-userSourcedId users required
-role enrollmentRole required
-primary bool
-beginDate date
-endDate date
+classSourcedId:classes!
+schoolSourcedId:orgs!
+userSourcedId:users!
+role:enrollmentRole!
+primary:bool
+beginDate:date
+endDate:date
 """,
 }
 
 _TABLES_1_2: Final = {
     "users": """
-enabledUser bool required
-username text required
-userIds text
-givenName text required
-familyName text required
-middleName text
-identifier text
-email text
-sms text
-phone text
-agentSourcedIds users*
-grades grade*
-password text
-userMasterIdentifier text
-preferredGivenName text
-preferredMiddleName text
-preferredFamilyName text
-primaryOrgSourcedId orgs
-pronouns text
+enabledUser:bool!
+username:text!
+userIds:text
+givenName:text!
+familyName:text!
+middleName:text
+identifier:text
+email:text
+sms:text
+phone:text
+agentSourcedIds:users*
+grades:grade*
+password:text
+userMasterIdentifier:text
+preferredGivenName:text
+preferredMiddleName:text
+preferredFamilyName:text
+primaryOrgSourcedId:orgs
+pronouns:text
 """,
     "roles": """
-userSourcedId users required
-roleType roleType required
-role userRole required
-beginDate date
-endDate date
-orgSourcedId orgs required
-userProfileSourcedId text
+userSourcedId:users!
+roleType:roleType!
+role:userRole!
+beginDate:date
+endDate:date
+orgSourcedId:orgs!
+userProfileSourcedId:text
 """,
 }
 
 _WORDS: Final = {
-    "status": "active tobedeleted",
-    "bool": "true false",
-    "orgType": "department school district local state national",
-    "sessionType": "gradingPeriod semester schoolYear term",
-    "classType": "homeroom scheduled",
-    "userRole": "administrator aide guardian parent proctor relative student teacher",
-    "enrollmentRole": "administrator proctor student teacher",
-    "roleType": "primary secondary",
-    "grade": "IT PR PK TK KG 01 02 03 04 05 06 07 08 09 10 11 12 13 PS UG Other",
+    "status": "active|tobedeleted",
+    "bool": "true|false",
+    "orgType": "department|school|district|local|state|national",
+    "sessionType": "gradingPeriod|semester|schoolYear|term",
+    "classType": "homeroom|scheduled",
+    "userRole": "administrator|aide|guardian|parent|proctor|relative|student|teacher",
+    "enrollmentRole": "administrator|proctor|student|teacher",
+    "roleType": "primary|secondary",
+    "grade": "IT|PR|PK|TK|KG|01|02|03|04|05|06|07|08|09|10|11|12|13|PS|UG|Other",
 }
 _USER_ROLES_1_2: Final = (
-    "aide counselor districtAdministrator guardian parent principal proctor relative siteAdministrator student "
-    "systemAdministrator teacher"
+    "aide|counselor|districtAdministrator|guardian|parent|principal|proctor|relative|siteAdministrator|student|"
+    "systemAdministrator|teacher"
 )
 
 GUARDIAN_ROLES: Final = frozenset({"guardian", "parent", "relative"})
@@ -141,10 +141,10 @@ STUDENT: Final = "student"
 GOING: Final = "tobedeleted"
 
 # Files of the standard that a band program has no use for: known by name, never opened.
-_UNREAD: Final = "categories classResources courseResources demographics lineItems resources results"
+_UNREAD: Final = "categories|classResources|courseResources|demographics|lineItems|resources|results"
 _UNREAD_1_2: Final = (
-    "lineItemLearningObjectiveIds lineItemScoreScales resultLearningObjectiveIds resultScoreScales scoreScales "
-    "userProfiles userResources"
+    "lineItemLearningObjectiveIds|lineItemScoreScales|resultLearningObjectiveIds|resultScoreScales|scoreScales|"
+    "userProfiles|userResources"
 )
 
 
@@ -177,25 +177,25 @@ def file_name(name: str) -> str:
 
 
 def _column(line: str, words: dict[str, str]) -> Column:
-    name, held, *rest = line.split()
-    kind = held.removesuffix("*")
+    name, _, held = line.partition(":")
+    kind = held.rstrip("*!?")
     return Column(
         name=name,
         kind=kind if kind in KINDS else "",
-        words=tuple(words.get(kind, "").split()),
+        words=tuple(filter(None, words.get(kind, "").split("|"))),
         points_to=kind if kind in _TABLES else "",
-        is_list=held.endswith("*"),
-        is_required="required" in rest,
-        is_required_in_delta="delta" in rest,
+        is_list="*" in held,
+        is_required="!" in held,
+        is_required_in_delta="?" in held,
     )
 
 
 def _standard(version: str) -> Standard:
-    words, tables, unread = dict(_WORDS), dict(_TABLES), set(_UNREAD.split())
+    words, tables, unread = dict(_WORDS), dict(_TABLES), set(_UNREAD.split("|"))
     if version == "1.2":
         words["userRole"] = _USER_ROLES_1_2
         tables |= _TABLES_1_2
-        unread |= set(_UNREAD_1_2.split())
+        unread |= set(_UNREAD_1_2.split("|"))
     order = ("orgs", "academicSessions", "courses", "classes", "users", "roles", "enrollments")
     files = {
         name: tuple(_column(line, words) for line in (_START + tables[name]).split("\n") if line)
