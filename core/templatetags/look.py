@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import uuid
 from decimal import Decimal, InvalidOperation
 from itertools import pairwise
 from typing import Any
@@ -17,6 +18,12 @@ from core.money import dollars
 register = template.Library()
 LEAST_DIGITS = 7  # of a phone number without area code
 REACHED_BY = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+|\+?\(?\d[\d ().-]{5,}\d")
+
+
+@register.simple_tag
+def once_key() -> SafeString:
+    """The key of a form that counts once (``core.forms.OnceForm``), where a page shows the same form several times."""
+    return format_html('<input type="hidden" name="nonce" value="{}">', uuid.uuid4())
 
 
 @register.filter

@@ -99,7 +99,7 @@ class AnswerForm(forms.Form):
     )
 
 
-class PhotoForm(forms.Form):
+class PhotoForm(OnceForm):
     """A photo with a caption."""
 
     photo = PhotoField(

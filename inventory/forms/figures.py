@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.utils.dates import MONTHS
 from django.utils.translation import gettext_lazy as _
 
+from core.forms import OnceForm
 from inventory.catalog.figures import FigureError, FigureRule, Shape, zone_choices
 
 DAYS = [(str(day), str(day)) for day in range(1, 32)]
@@ -78,7 +79,7 @@ def check_typed(rule: FigureRule, typed: str) -> str:
     return typed
 
 
-class FigureForm(forms.Form):
+class FigureForm(OnceForm):
     """``rule`` is the figure, ``value`` what holds now."""
 
     effective_on = forms.DateField(

@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext, gettext_lazy
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import set_queryset
+from core.forms import OnceForm, set_queryset
 from core.sheets import LARGEST_FILE
 from inventory.columns import IN_LISTS
 from inventory.models import School
@@ -17,7 +17,7 @@ from inventory.rules.intake.mapping import ColumnMapping
 COLUMN = "column-"  # before a column's place in the name of its field
 
 
-class SendListForm(forms.Form):
+class SendListForm(OnceForm):
     file = forms.FileField(
         label=_("Spreadsheet"),
         help_text=_("An .xlsx or .csv file, just as it is."),

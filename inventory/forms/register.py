@@ -12,7 +12,7 @@ from django.db.models import CharField, DateField
 from django.utils.translation import gettext, gettext_lazy
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import PhotoField, set_choices
+from core.forms import OnceForm, PhotoField, set_choices
 from inventory.catalog.load import catalog
 from inventory.catalog.names import UnknownNameError, resolve_kind
 from inventory.catalog.schema import Kind
@@ -266,7 +266,7 @@ class AddForm(InstrumentForm):
         return super().columns() | {"kind_code": self.kind.code if self.kind else ""}
 
 
-class DonationForm(forms.Form):
+class DonationForm(OnceForm):
     """Who gave it. No field for a value, on purpose: the donor states that, never the school."""
 
     donor_name = forms.CharField(max_length=120, label=_("Donor"), widget=forms.TextInput(attrs=PLAIN))

@@ -84,7 +84,7 @@ class SchoolForm(OnceForm):
             self.initial = {name: getattr(school, name) for name in ("name", "phone", "email", "address")}
 
 
-class RoomForm(forms.Form):
+class RoomForm(OnceForm):
     room = forms.CharField(
         max_length=80,
         label=_("Room, shelf or cabinet"),
@@ -121,6 +121,10 @@ class RoleForm(forms.Form):
         if data.get("role") == Role.ADMINISTRATOR and data.get("school"):
             self.add_error("school", gettext("An administrator has the whole district. Choose no school."))
         return data
+
+
+class GiveRoleForm(OnceForm, RoleForm):
+    """A further role."""
 
 
 class PersonForm(OnceForm, RoleForm):

@@ -203,7 +203,7 @@ def answer_report(*, report: ProblemReport, actor: User, at: datetime, answer: s
         raise RefusedError(already(words, subject=report, acts=["report_answered"]))
 
 
-@service
+@service(once="nonce")
 def keep_photo(
     *,
     instrument: Instrument,
@@ -213,6 +213,7 @@ def keep_photo(
     inspection: Inspection | None = None,
     part: str = "",
     caption: str = "",
+    nonce: UUID | None = None,
 ) -> Photo:
     """Store a cleaned photo with the instrument; the same picture again is the same row."""
     lock_instrument(instrument)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from uuid import UUID
 
 from django.utils.translation import gettext
 
@@ -14,8 +15,10 @@ from inventory.models import ChartConfirmation
 from inventory.selectors.charts import chart_digest, known_charts
 
 
-@service
-def confirm_chart(*, code: str, digest: str, actor: User, on: date, at: datetime) -> ChartConfirmation:
+@service(once="nonce")
+def confirm_chart(
+    *, code: str, digest: str, actor: User, on: date, at: datetime, nonce: UUID | None = None
+) -> ChartConfirmation:
     """Note that somebody checked the chart as it was shown (``digest``). Again for a chart that has changed since.
 
     RefusedError for an unknown chart, one that needs no confirmation, or one that has changed since it was read.

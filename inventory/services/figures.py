@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import date, datetime, timedelta
+from typing import Any
+from uuid import UUID
 
 from django.utils import timezone
 from django.utils.translation import gettext
@@ -29,9 +31,21 @@ def register(queue: Callable[[], object]) -> None:
     _when_changed[:] = [queue]
 
 
-@service
+def _as_set(_row: None, *, values: Mapping[str, str], effective_on: date, **_posted: Any) -> list[Figure]:
+    """The newest of each figure for that day, as a form posted before left it."""
+    newest = {row.key: row for row in Figure.objects.filter(key__in=values, effective_on=effective_on).order_by("pk")}
+    return list(newest.values())
+
+
+@service(once="nonce", again=_as_set)
 def set_figures(
-    *, values: Mapping[str, str], effective_on: date, actor: User | None, at: datetime, by: User | None = None
+    *,
+    values: Mapping[str, str],
+    effective_on: date,
+    actor: User | None,
+    at: datetime,
+    by: User | None = None,
+    nonce: UUID | None = None,
 ) -> list[Figure]:
     """Set figures by their keys from a day on, "" for the catalog's own again; those that hold already stay.
 

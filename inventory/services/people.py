@@ -91,8 +91,8 @@ def _stripped(texts: Mapping[str, str]) -> dict[str, Any]:
     return {name: text.strip() for name, text in texts.items()}
 
 
-@service
-def add_room(*, school: School, name: str, actor: User | None, at: datetime) -> Room:
+@service(once="nonce")
+def add_room(*, school: School, name: str, actor: User | None, at: datetime, nonce: UUID | None = None) -> Room:
     """Add a room; the same name twice in a school is the same room."""
     words = " ".join(name.split())
     known = Room.objects.filter(school=school, name__iexact=words).first()
@@ -161,8 +161,16 @@ def set_active(*, user: User, is_active: bool, actor: User, at: datetime) -> Non
         record_event(act="person_let_in" if is_active else "person_kept_out", subject=user)
 
 
-@service
-def give_role(*, user: User, role: str, actor: User | None, at: datetime, school: School | None = None) -> StaffRole:
+@service(once="nonce")
+def give_role(
+    *,
+    user: User,
+    role: str,
+    actor: User | None,
+    at: datetime,
+    school: School | None = None,
+    nonce: UUID | None = None,
+) -> StaffRole:
     """Give somebody a role at a school, or (tech, auditor, administrator) in the whole district.
 
     Their sessions end, so that nobody goes on with pages of another role.

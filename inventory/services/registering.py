@@ -206,7 +206,7 @@ def change_instrument(
     return row
 
 
-@service
+@service(once="nonce")
 def record_donation(
     *,
     instrument: Instrument,
@@ -218,6 +218,7 @@ def record_donation(
     thanked_on: date | None = None,
     tax_form_signed_on: date | None = None,
     history: str = "",
+    nonce: UUID | None = None,
 ) -> Donation:
     """Record who gave it, or correct that, apart from the instrument's page. The event holds no name."""
     days = {

@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.views import FormView, StaffRequest, StaffView
+from inventory.forms.charts import ConfirmChartForm
 from inventory.pages.charts import chart_page
 from inventory.selectors.charts import chart_lines
 from inventory.services.charts import confirm_chart, withdraw_chart
@@ -39,6 +40,7 @@ class ChartView(FormView):
     permission_required = "inventory.view_instrument"
     template_name = "inventory/chart.html"
     row_name = "page"
+    form_class: type[forms.BaseForm] = ConfirmChartForm
     http_method_names = ["get", "head", "options"]
 
     def row(self, **lookup: Any) -> dict[str, Any]:
@@ -55,15 +57,16 @@ class ConfirmChartView(ChartView):
     permission_required = CONFIRM
     http_method_names = ["post"]
 
-    def save(self, row: dict[str, Any], form: forms.Form) -> str:
-        digest = self.request.POST.get("digest", "")
-        confirm_chart(code=row["line"].chart.code, digest=digest, on=timezone.localdate(), **self.actor_and_time())
+    def save(self, row: dict[str, Any], form: ConfirmChartForm) -> str:
+        on = timezone.localdate()
+        confirm_chart(code=row["line"].chart.code, on=on, **form.cleaned_data, **self.actor_and_time())
         words = gettext("Confirmed for the district. Its notes are no longer marked.")
         return self.done(words, "inventory:charts")
 
 
 class WithdrawChartView(ChartView):
     permission_required = CONFIRM
+    form_class = forms.Form
     http_method_names = ["post"]
 
     def save(self, row: dict[str, Any], form: forms.Form) -> str:

@@ -79,8 +79,9 @@ class FigureView(FormView):
         }
 
     def save(self, row: FigureRule, form: FigureForm) -> str:
-        value, day = form.cleaned_data["value"], form.cleaned_data["effective_on"]
-        made = set_figures(values={row.key: value}, effective_on=day, **self.actor_and_time())
+        sent, said = form.cleaned_data, self.actor_and_time()
+        values, day = {row.key: sent["value"]}, sent["effective_on"]
+        made = set_figures(values=values, effective_on=day, nonce=sent["nonce"], **said)
         if not made:
             raise RefusedError(gettext("It already has this value on that day. Nothing was changed."))
         return self.done(gettext("Saved: %(figure)s.") % {"figure": row.name}, "inventory:figure", row.key)

@@ -78,6 +78,7 @@ class ImportView(FormView):
             filename=sent["file"].name,
             worksheet=sent["worksheet"].strip(),
             read_at_once=READ_AT_ONCE,
+            nonce=sent["nonce"],
             **said,
         )
         forget_old_lists(at=said["at"])

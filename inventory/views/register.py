@@ -305,7 +305,7 @@ class DonationView(InstrumentFormView):
     def form(self, row: Instrument, data: Any = None) -> DonationForm:
         gift = gift_of(row)
         begun = {"received_on": timezone.localdate()}
-        initial = {name: getattr(gift, name) for name in DonationForm.base_fields} if gift else begun
+        initial = {name: getattr(gift, name) for name in DonationForm.base_fields if name != "nonce"} if gift else begun
         return DonationForm(data, initial=initial)
 
     def context(self, row: Instrument, form: DonationForm) -> dict[str, Any]:

@@ -24,7 +24,7 @@ from core.tables import show_page
 from core.views import FormView, StaffRequest, keep_session, keep_to_show, row_or_404, show_once
 from inventory.catalog.load import catalog, override_folder
 from inventory.exceptions import RefusedError
-from inventory.forms.setup import DistrictForm, NameForm, PasswordForm, PersonForm, RoleForm, RoomForm, SchoolForm
+from inventory.forms.setup import DistrictForm, GiveRoleForm, NameForm, PasswordForm, PersonForm, RoomForm, SchoolForm
 from inventory.models import District, School, StaffRole
 from inventory.pages.setup import catalog_lines, role_words, roles_of_people
 from inventory.selectors.register import proposed_number
@@ -122,7 +122,8 @@ class SchoolView(FormView):
 
     def save(self, row: School, form: forms.Form) -> str:
         if isinstance(form, RoomForm):
-            add_room(school=row, name=form.cleaned_data["room"], **self.actor_and_time())
+            sent = form.cleaned_data
+            add_room(school=row, name=sent["room"], nonce=sent["nonce"], **self.actor_and_time())
             return self.done(gettext("Room added."), "inventory:school", row.code)
         change_school(school=row, **self.actor_and_time(), **form.cleaned_data)
         return self.done(gettext("Saved."), "inventory:school", row.code)
@@ -166,7 +167,7 @@ class PersonView(FormView):
         return {
             "roles": [(role, role_words(role)) for role in held],
             "name_form": NameForm(person=row),
-            "role_form": RoleForm(),
+            "role_form": GiveRoleForm(),
             "password_form": PasswordForm(),
             "is_self": row.pk == self.request.user.pk,
             "has_step": has_second_step(row),
@@ -191,9 +192,9 @@ class PersonActView(PersonView, is_base=True):
 
 class GiveRoleView(PersonActView):
     permission_required = PEOPLE
-    form_class, form_name = RoleForm, "role_form"
+    form_class, form_name = GiveRoleForm, "role_form"
 
-    def save(self, row: User, form: RoleForm) -> str:
+    def save(self, row: User, form: GiveRoleForm) -> str:
         give_role(user=row, **self.actor_and_time(), **form.cleaned_data)
         keep_session(self.request)
         return self.done(gettext("Role added."), "inventory:person", row.pk)

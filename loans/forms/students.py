@@ -114,8 +114,8 @@ def split_names(text: str) -> list[str]:
     return [name for name in map(str.strip, text.split(",")) if name]
 
 
-class TermsForm(forms.Form):
-    """``seen`` is the version that was on the page, so that nobody overwrites terms they have not read."""
+class TermsForm(OnceForm):
+    """``seen`` is the version that was on the page: the service overwrites no terms that nobody has read."""
 
     text = forms.CharField(
         max_length=20_000,
@@ -130,10 +130,3 @@ class TermsForm(forms.Form):
     def __init__(self, *args: Any, newest: AgreementTerms, **kwargs: Any) -> None:
         kwargs["initial"] = {"text": newest.text, "seen": newest.version}
         super().__init__(*args, **kwargs)
-        self.newest = newest
-
-    def clean_seen(self) -> int:
-        seen: int = self.cleaned_data["seen"]
-        if seen != self.newest.version:
-            raise forms.ValidationError(gettext("Someone else has saved new terms in the meantime."))
-        return seen

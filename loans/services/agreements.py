@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.core.files.base import ContentFile
 from django.utils.translation import gettext as _
@@ -24,8 +25,10 @@ from loans.selectors.agreements import agreed_facts, agreed_names, current_terms
 OVERTAKEN = gettext_lazy("Someone else has saved new terms since. Reload the page, read them, and save yours again.")
 
 
-@service
-def write_terms(*, text: str, actor: User | None, at: datetime, seen: int | None = None) -> AgreementTerms:
+@service(once="nonce")
+def write_terms(
+    *, text: str, actor: User | None, at: datetime, seen: int | None = None, nonce: UUID | None = None
+) -> AgreementTerms:
     """Save a new version of the terms; papers already signed keep theirs. The same text again is not a new version.
 
     ``seen`` is the version the user read; refused if there is a newer one.

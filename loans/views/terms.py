@@ -33,6 +33,7 @@ class ChangeTermsView(FormView):
     permission_required = CHANGE
     template_name = "loans/terms_form.html"
     row_name = "newest"
+    refused_field = "seen"
 
     def row(self, **lookup: Any) -> AgreementTerms:
         return current_terms()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from datetime import date, datetime
+from typing import Any
+from uuid import UUID
 
 from django.utils import timezone
 from django.utils.translation import gettext
@@ -112,9 +114,25 @@ def record_care(*, instrument: Instrument, code: str, done_on: date, actor: User
     return row
 
 
-@service
+def _as_recorded(
+    _row: None, *, instruments: list[Instrument], code: str, done_on: date, **_posted: Any
+) -> list[CareDone]:
+    """What the same form recorded when it was posted before; RefusedError if that was undone since."""
+    rows = list(CareDone.objects.standing().filter(instrument__in=instruments, code=code, done_on=done_on))
+    if not rows:
+        raise CareRefusedError(gettext("What this form recorded was undone since. Open the page again."))
+    return rows
+
+
+@service(once="nonce", again=_as_recorded)
 def record_care_of_many(
-    *, instruments: list[Instrument], code: str, done_on: date, actor: User, at: datetime
+    *,
+    instruments: list[Instrument],
+    code: str,
+    done_on: date,
+    actor: User,
+    at: datetime,
+    nonce: UUID | None = None,
 ) -> list[CareDone]:
     """Keep the same care of several instruments, all or none. Raises CareRefusedError if none is named."""
     if not instruments:

@@ -69,6 +69,7 @@ def begin_import(
     at: datetime,
     worksheet: str = "",
     read_at_once: int | None = None,
+    nonce: uuid.UUID | None = None,
 ) -> Begun:
     """Read the file and keep its rows for judging. Raises RefusedError and keeps nothing.
 
@@ -92,12 +93,17 @@ def begin_import(
             columns |= {"state": ImportBatch.State.RECEIVED, "worksheet": sheet.name, "lines_total": sheet.last_line}
             kept.write(data)
         columns |= {"header": list(sheet.header), "file": _keep_file(kept)}
-    batch = _begin(columns | {"may_cross_schools": len(schools) > 1}, actor=actor, at=at)
+    batch = _begin(columns | {"may_cross_schools": len(schools) > 1}, actor=actor, at=at, nonce=nonce)
+    if batch.file.name != columns["file"]:  # the form was posted before
+        batch.file.storage.delete(columns["file"])
+        return Begun(batch, is_new=False)
     return Begun(batch, is_new=True, sheet=sheet.name, other_sheets=sheet.other_names)
 
 
-@service
-def _begin(columns: Mapping[str, Any], *, actor: User | None, at: datetime) -> ImportBatch:
+@service(once="nonce")
+def _begin(
+    columns: Mapping[str, Any], *, actor: User | None, at: datetime, nonce: uuid.UUID | None = None
+) -> ImportBatch:
     batch = ImportBatch.objects.create(**columns)
     _log(batch, "import_begun", actor=actor, at=at, rows=batch.rows_total or None)
     return batch

@@ -11,7 +11,12 @@ from django.test import RequestFactory
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.templatetags.look import cents, counted, figure, here, linked, money, money_to, reach
+from core.templatetags.look import cents, counted, figure, here, linked, money, money_to, once_key, reach
+
+
+def test_a_key_is_another_each_time():
+    assert once_key() != once_key()
+    assert re.fullmatch(r'<input type="hidden" name="nonce" value="[0-9a-f-]{36}">', once_key())
 
 
 @pytest.mark.parametrize(

@@ -1,8 +1,8 @@
 from __future__ import annotations
 
 from inventory.models import School
-from loans.forms import StudentForm, StudentLeftForm, TermsForm
-from tests.factories import make_school, make_student, make_terms
+from loans.forms import StudentForm, StudentLeftForm
+from tests.factories import make_school, make_student
 
 TYPED = {"name": "Quinn", "grade": "6", "level": "first_year", "guardian_name": "", "guardian_contact": ""}
 
@@ -40,10 +40,3 @@ def test_a_name_without_end_is_refused_in_words(school):
 
 def test_a_day_of_leaving_has_to_be_a_day():
     assert not StudentLeftForm({"left_on": "soon"}).is_valid()
-
-
-def test_terms_changed_by_somebody_else_meanwhile_are_not_written_over(db):
-    newest = make_terms(version=4)
-    form = TermsForm({"text": "Mine", "seen": 3}, newest=newest)
-    assert "in the meantime" in form.errors["seen"][0]
-    assert form["text"].value() == "Mine"

@@ -12,7 +12,7 @@ from repairs.exceptions import CareRefusedError
 from repairs.models import CareDone, CareNext
 from repairs.selectors.care import care_differences
 from repairs.services.care import record_care, record_care_of_many, refresh_all_care, withdraw_care
-from tests.factories import NOW, TODAY, make_ready_instrument, make_school
+from tests.factories import NOW, TODAY, make_ready_instrument, make_school, new_nonce
 from tests.repairs.care_makers import make_care
 
 
@@ -93,3 +93,14 @@ def test_days_of_care_are_refreshed_with_one_event_at_each_school_they_changed_a
     assert (event.tenant, event.after) == (school.pk, {"because": "Oil more often.", "instruments": 1})
     assert refresh_all_care(because="Again.", actor=None, at=NOW) == 0
     assert Event.objects.filter(act="refreshed").count() == 1
+
+
+def test_a_form_posted_again_after_its_care_was_undone_records_nothing(school, tech):
+    instrument, nonce = make_ready_instrument(school=school), new_nonce()
+    said = {"instruments": [instrument], "code": "piston_oil", "done_on": TODAY, "actor": tech, "nonce": nonce}
+    (row,) = record_care_of_many(**said, at=NOW)
+    assert record_care_of_many(**said, at=NOW) == [row]
+    withdraw_care(care=row, actor=tech, at=NOW)
+    with pytest.raises(CareRefusedError, match="undone since"):
+        record_care_of_many(**said, at=NOW)
+    assert CareDone.objects.count() == 1
