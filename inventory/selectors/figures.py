@@ -5,8 +5,8 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from contextvars import ContextVar
-from dataclasses import dataclass
-from datetime import date, datetime
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta, tzinfo
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
@@ -30,9 +30,68 @@ class InForce:
     zone: ZoneInfo
     laid: Figures
     judged_by: str  # of those that stored verdicts, readiness or days of care depend on; "" when none is set
+    mark: str  # of everything that was ever set
 
 
-_now: ContextVar[InForce | None] = ContextVar("in_force", default=None)
+@dataclass(eq=False)
+class Entry:
+    """A moment that something begins at, and what is in force then: asked for once, when it is first needed."""
+
+    at: datetime
+    before: InForce | None  # what held in this thread until then
+    zone: tzinfo = field(init=False)
+    _found: InForce | None = None
+
+    def __post_init__(self) -> None:
+        self.zone = Zone(self)
+
+    @property
+    def last(self) -> InForce | None:
+        return self._found or self.before
+
+    def held(self) -> InForce:
+        """What is in force. When the database does not answer, what held before: whoever asks for more will say so."""
+        if self._found is None:
+            try:
+                self._found = in_force(at=self.at)
+            except DatabaseError:
+                day = timezone.localdate(self.at, ZoneInfo(settings.TIME_ZONE))
+                self._found = self.before or _on("", day)
+            if timezone.get_current_timezone() is self.zone:
+                timezone.activate(self._found.zone)
+        return self._found
+
+
+class Zone(tzinfo):
+    """The district's time zone, asked for when a time is first told. Times are told in the zone itself."""
+
+    def __init__(self, entry: Entry) -> None:
+        self._entry = entry
+
+    @property
+    def itself(self) -> ZoneInfo:
+        return self._entry.held().zone
+
+    def utcoffset(self, dt: datetime | None) -> timedelta | None:
+        return self.itself.utcoffset(dt)
+
+    def dst(self, dt: datetime | None) -> timedelta | None:
+        return self.itself.dst(dt)
+
+    def tzname(self, dt: datetime | None) -> str | None:
+        return self.itself.tzname(dt)
+
+    def fromutc(self, dt: datetime) -> datetime:
+        return self.itself.fromutc(dt.replace(tzinfo=self.itself))
+
+    def __str__(self) -> str:
+        return self.itself.key
+
+    def __reduce__(self) -> tuple[type[ZoneInfo], tuple[str]]:
+        return ZoneInfo, (self.itself.key,)
+
+
+_now: ContextVar[Entry | None] = ContextVar("in_force", default=None)
 
 
 def rules() -> Mapping[str, FigureRule]:
@@ -41,23 +100,22 @@ def rules() -> Mapping[str, FigureRule]:
 
 
 def enter(at: datetime) -> None:
-    """Put in force what holds at this moment, for a request, a command or a task. One query, two after a change.
+    """Put in force what holds at this moment, for a request, a command or a task.
 
-    When the database does not answer, what held before holds on: whoever asks for more will say so.
+    The database is asked when a figure or a time is first needed, which a file or an answer in JSON may never do: one
+    query, two after a change.
     """
-    try:
-        found = in_force(at=at)
-    except DatabaseError:
-        found = _now.get() or _on("", timezone.localdate(at, ZoneInfo(settings.TIME_ZONE)))
-    _now.set(found)
-    put_in_force(found.laid)
-    timezone.activate(found.zone)
+    before = _now.get()
+    entry = Entry(at, before=before.last if before else None)
+    _now.set(entry)
+    put_in_force(lambda: entry.held().laid)
+    timezone.activate(entry.zone)
 
 
 def leave() -> None:
     """Take everything out of force: tests begin with the catalog's own."""
     _now.set(None)
-    put_in_force(())
+    put_in_force(tuple)
     timezone.deactivate()
     _rows.cache_clear()
     _on.cache_clear()
@@ -65,8 +123,15 @@ def leave() -> None:
 
 def entered() -> tuple[Figures, str] | None:
     """What sums kept in the process depend on besides their rows: other figures, or another zone, are other sums."""
-    found = _now.get()
-    return None if found is None else (found.laid, found.zone.key)
+    entry = _now.get()
+    return None if entry is None else (entry.held().laid, entry.held().zone.key)
+
+
+def value_on(key: str, day: date) -> str:
+    """The value of a figure on some other day, by what has been set until now."""
+    entry = _now.get()
+    values = values_on(_rows(entry.held().mark), day) if entry else {}
+    return values.get(key) or rules()[key].default
 
 
 def in_force(*, at: datetime) -> InForce:
@@ -107,6 +172,7 @@ def _on(mark: str, day: date) -> InForce:
         zone=ZoneInfo(values.get(TIME_ZONE, settings.TIME_ZONE)),
         laid=laid_over(known, values),
         judged_by=hashlib.sha256(repr(judged).encode()).hexdigest() if judged else "",
+        mark=mark,
     )
 
 
@@ -123,9 +189,9 @@ def waits_for_reckoning(*, at: datetime) -> bool:
 
 def waits_now() -> bool:
     """The same for who has entered already. One query."""
-    held = _now.get()
+    entry = _now.get()
     kept = District.objects.filter(pk=1).values_list("reckoned_with", flat=True).first()
-    return held is not None and kept is not None and held.judged_by != kept
+    return entry is not None and kept is not None and entry.held().judged_by != kept
 
 
 def newest(key: str) -> list[Figure]:

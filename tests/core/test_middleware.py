@@ -198,7 +198,7 @@ def test_first_things_cost_no_query_of_their_own(client, director, django_assert
     """The user is read for every page of the staff anyway."""
     client.force_login(director)
     User.objects.filter(pk=director.pk).update(password_is_first=True)
-    with django_assert_num_queries(3):  # figures in force, session, user
+    with django_assert_num_queries(2):  # session, user
         assert client.get("/").headers["Location"] == "/me/password/"
 
 

@@ -6,7 +6,7 @@ Needs the settings, but neither database nor apps: commands and plain tests may 
 from __future__ import annotations
 
 import logging
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextvars import ContextVar
 from functools import cache, lru_cache
 from pathlib import Path
@@ -39,7 +39,7 @@ Figures = tuple[tuple[str, str, str, int | float], ...]  # section, code, field,
 MOST_KEPT = 8  # catalogs with different figures
 
 logger = logging.getLogger(__name__)
-_figures: ContextVar[Figures] = ContextVar("figures_in_force", default=())
+_figures: ContextVar[Callable[[], Figures]] = ContextVar("figures_in_force", default=tuple)
 _building = Lock()
 
 
@@ -117,8 +117,9 @@ def catalog() -> Catalog:
 
     Made once a process for the same figures: whatever is remembered by catalog is not found again under other ones.
     """
+    figures = _figures.get()()
     with _building:  # two threads that meet other figures together get the same object
-        return _catalog_with(_figures.get())
+        return _catalog_with(figures)
 
 
 def shipped_catalog() -> Catalog:
@@ -127,8 +128,8 @@ def shipped_catalog() -> Catalog:
         return _catalog_with(())
 
 
-def put_in_force(figures: Figures) -> None:
-    """Let ``catalog()`` answer with these figures from here on, in this thread or task."""
+def put_in_force(figures: Callable[[], Figures]) -> None:
+    """Let ``catalog()`` answer with what this returns from here on, in this thread or task; asked each time."""
     _figures.set(figures)
 
 

@@ -2,18 +2,36 @@
 
 from __future__ import annotations
 
+import copy
+import os
+import subprocess
+import sys
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from threading import Thread
 
 import pytest
-from django.db import DatabaseError
+from django.db import DatabaseError, connection
+from django.db.models import Value
+from django.db.models.functions import ExtractHour
+from django.template import Context, Template
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from inventory.catalog.load import catalog, shipped_catalog
-from inventory.models import District, Figure
+from inventory.models import District, Figure, School
 from inventory.selectors import figures
-from inventory.selectors.figures import enter, entered, in_force, leave, set_on, to_come, values_on, waits_for_reckoning
+from inventory.selectors.figures import (
+    enter,
+    entered,
+    in_force,
+    leave,
+    set_on,
+    to_come,
+    value_on,
+    values_on,
+    waits_for_reckoning,
+)  # fmt: skip
 from inventory.selectors.school_sums import SchoolSums
 from inventory.services.figures import set_figures
 from inventory.services.people import add_room
@@ -89,23 +107,114 @@ def test_of_two_for_one_day_the_later_counts():
     assert values_on(rows, date(2025, 12, 31)) == {}
 
 
-def test_entering_costs_one_query_and_two_after_a_change(django_assert_num_queries):
+def test_entering_asks_nothing_until_a_figure_or_a_time_is_needed(django_assert_num_queries):
     put(**{RATE: "40"})
     leave()
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(0):
         enter(NOW)
+    with django_assert_num_queries(2):
+        assert catalog().settings[RATE] == 40
+    with django_assert_num_queries(0):
+        timezone.localdate(NOW)
+        catalog()
     with django_assert_num_queries(1):
         enter(NOW)
+        timezone.localdate(NOW)
+
+
+@pytest.mark.parametrize(("path", "asked"), [("/favicon.ico", 0), ("/instruments/", 0), ("/no/such/page", 0)])
+def test_what_shows_no_figure_asks_for_none(client, path, asked):
+    """An icon, a way to the log-in, an address that is none."""
+    put(**{RATE: "40"})
+    with CaptureQueriesContext(connection) as told:
+        client.get(path)
+    assert len([one for one in told if "figures_mark" in one["sql"]]) == asked
+
+
+def test_a_page_asks_once_however_much_it_needs(client, administrator):
+    put(**{RATE: "40"})
+    client.force_login(administrator)
+    with CaptureQueriesContext(connection) as told:
+        assert client.get("/instruments/").status_code == 200
+    assert len([one for one in told if '"figures_mark"' in one["sql"].partition("WHERE")[0]]) == 1
+
+
+def test_a_time_is_told_in_the_district_s_zone_however_it_is_asked_for():
+    put(time_zone="Pacific/Honolulu")
+    evening = datetime(2026, 9, 15, 9, 59, tzinfo=UTC)
+    typed = evening.replace(tzinfo=None) - timedelta(hours=10)
+    ways = (
+        lambda: timezone.localtime(evening).hour,
+        lambda: timezone.make_aware(typed).astimezone(UTC).hour + 14,
+        lambda: evening.astimezone(timezone.get_current_timezone()).hour,
+        lambda: copy.deepcopy(timezone.make_aware(typed)).hour,
+        lambda: int(Template("{{ at|date:'H' }}").render(Context({"at": evening}))),
+        lambda: School.objects.annotate(hour=ExtractHour(Value(evening))).values_list("hour", flat=True).get(),
+    )
+    make_school()
+    for way in ways:  # each the first to ask
+        enter(NOW)
+        assert way() == 23
+        assert timezone.get_current_timezone_name() == "Pacific/Honolulu"
+
+
+def test_a_zone_chosen_for_a_while_stays_when_figures_are_asked_for():
+    put(time_zone="Pacific/Honolulu")
+    enter(NOW)
+    with timezone.override(UTC):
+        catalog()
+        assert timezone.get_current_timezone() is UTC
+    assert timezone.get_current_timezone_name() == "Pacific/Honolulu"
+
+
+def test_a_figure_on_another_day_is_what_was_set_for_it():
+    put(**{RATE: "40"})
+    put(day=TODAY + timedelta(days=7), **{RATE: "45"})
+    enter(NOW)
+    days = [value_on(RATE, TODAY + timedelta(days=days)) for days in (-1, 0, 6, 7)]
+    assert days == ["30", "40", "40", "45"]
+    leave()
+    assert value_on(RATE, TODAY) == "30"
+
+
+ELSEWHERE = """
+import sys
+import django
+django.setup()
+from datetime import UTC, date, datetime
+from inventory.services.figures import set_figures
+set_figures(values={sys.argv[1]: sys.argv[2]}, effective_on=date(2026, 9, 14), actor=None, at=datetime(2026, 9, 14, 15, tzinfo=UTC))
+"""
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_change_by_another_process_is_met_as_soon_as_something_begins():
+    put(**{RATE: "40"})
+    assert rate() == 40  # and so all of it is remembered here
+    entry = connection.settings_dict
+    at = f"{entry['HOST']}:{entry['PORT']}"
+    url = (
+        f"sqlite:///{entry['NAME']}"
+        if connection.vendor == "sqlite"
+        else f"postgresql://{entry['USER']}:{entry['PASSWORD']}@{at}/{entry['NAME']}"
+    )
+    surroundings = os.environ | {"DATABASE_URL": url, "DJANGO_SETTINGS_MODULE": "config.settings"}
+    subprocess.run([sys.executable, "-c", ELSEWHERE, RATE, "45"], env=surroundings, check=True, timeout=120)
+    assert catalog().settings[RATE] == 40, "what has begun goes on as it began"
+    assert rate() == 45
 
 
 def test_when_the_database_does_not_answer_what_held_holds_on(monkeypatch):
     put(**{RATE: "40"}, time_zone="Pacific/Honolulu")
-    enter(NOW)
+    assert rate() == 40
 
     def away(**kwargs):
         raise DatabaseError("away")
 
     monkeypatch.setattr(figures, "in_force", away)
+    assert rate() == 40
+    enter(NOW)
+    enter(NOW)  # nobody asked in between
     assert rate() == 40
     leave()
     assert rate() == 30
