@@ -87,7 +87,6 @@ INSTALLED_APPS = [
     "template_partials",
     "django_tables2",
     "csp",
-    "axes",
     "django_tasks",
     "django_tasks_db",
     "allauth",
@@ -123,7 +122,6 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "csp.middleware.CSPMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "axes.middleware.AxesMiddleware",
     "core.middleware.SavedFormMiddleware",  # last: it hears of what reached a view
 ]
 
@@ -163,10 +161,7 @@ TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "core.User"
-AUTHENTICATION_BACKENDS = [
-    "axes.backends.AxesStandaloneBackend",
-    "core.access.RoleBackend",
-]
+AUTHENTICATION_BACKENDS = ["core.access.RoleBackend"]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
@@ -190,15 +185,13 @@ LOGIN_URL = "core:log-in"
 LOGIN_REDIRECT_URL = "desk:today"
 LOGOUT_REDIRECT_URL = "core:log-in"
 
-# Log-in throttling: five wrong tries for one name from one address, then a quarter of an hour.
-AXES_FAILURE_LIMIT = env.number("HORNBOOK_LOG_IN_TRIES", 5, low=1)
-AXES_COOLOFF_TIME = 0.25
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
-AXES_USERNAME_CALLABLE = "core.access.normalized_username"  # one person, however the name is written
-AXES_RESET_ON_SUCCESS = True
-AXES_LOCKOUT_TEMPLATE = "core/log_in_locked.html"
-AXES_HTTP_RESPONSE_CODE = 429
-AXES_VERBOSE = False
+# Wrong tries to log in before the next one waits (core/caps.py): for one name from one network or known device, for one
+# name from anywhere, from one address, from one network, and how many different names a network may try.
+LOG_IN_TRIES = env.number("HORNBOOK_LOG_IN_TRIES", 5, low=1)
+LOG_IN_TRIES_PER_NAME = env.number("HORNBOOK_LOG_IN_TRIES_PER_NAME", 20, low=1)
+LOG_IN_TRIES_PER_ADDRESS = env.number("HORNBOOK_LOG_IN_TRIES_PER_ADDRESS", 20, low=1)
+LOG_IN_TRIES_PER_NETWORK = env.number("HORNBOOK_LOG_IN_TRIES_PER_NETWORK", 60, low=1)
+LOG_IN_NAMES_PER_NETWORK = env.number("HORNBOOK_LOG_IN_NAMES_PER_NETWORK", 10, low=1)
 
 # Sessions end: after a working day, or when the browser closes.
 SESSION_COOKIE_AGE = env.number("HORNBOOK_SESSION_HOURS", 10, low=1) * 3600

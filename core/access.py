@@ -57,10 +57,14 @@ def has_perm(user: Any, permission: str) -> bool:
     return bool(roles_for(permission) & _roles_of[0](user))
 
 
-def normalized_username(request: HttpRequest | None, credentials: Mapping[str, Any] | None) -> str:
-    """Return the user name under which failed log-ins are counted: "Tech" and " TECH" are the same person."""
-    sent = (credentials or {}).get("username") or (request.POST.get("username", "") if request else "")
-    return unicodedata.normalize("NFKC", str(sent)).strip().casefold()
+def plain_username(username: str) -> str:
+    """Return the user name under which tries to log in are counted: "Tech" and " TECH" are the same person."""
+    return unicodedata.normalize("NFKC", username).strip().casefold()
+
+
+def person_named(username: str) -> Any:
+    """Return who has this user name, in any case; None if nobody."""
+    return get_user_model()._default_manager.filter(username__iexact=username).first()
 
 
 class RoleBackend(ModelBackend):
@@ -72,9 +76,8 @@ class RoleBackend(ModelBackend):
         """Return the person if name and password are right. A name that does not exist takes as long as a wrong one."""
         if username is None or password is None:
             return None
-        model = get_user_model()
-        known = model._default_manager.filter(username__iexact=username).first()
-        nobody = model(password=make_password(None))  # no password fits it, and it takes as long to find out
+        known = person_named(username)
+        nobody = get_user_model()(password=make_password(None))  # no password fits it, and it takes as long to find out
         is_right = (known or nobody).check_password(password)
         return known if known and is_right and self.user_can_authenticate(known) else None
 

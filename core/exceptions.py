@@ -1,10 +1,20 @@
 """Refusals shared by all apps, each with a sentence to show."""
 
+from datetime import datetime
+
 from django.utils.translation import gettext as _
 
 
 class RefusedError(Exception):
     """A service refused and wrote nothing. ``str()`` can be shown to the user."""
+
+
+class PausedError(Exception):
+    """There were too many wrong tries to log in: the next one waits. Answered by core/middleware.py."""
+
+    def __init__(self, until: datetime) -> None:
+        super().__init__(f"until {until:%Y-%m-%d %H:%M}")
+        self.until = until
 
 
 class UsedFormError(RefusedError):

@@ -1,4 +1,4 @@
-"""What is kept of log-ins: names and addresses of everybody who tried. Old rows are deleted in the nightly run."""
+"""What is kept of wrong tries to log in. Old rows are deleted in the nightly run."""
 
 from __future__ import annotations
 
@@ -7,13 +7,11 @@ from typing import Final
 
 from django.apps import apps
 
-TRIES_KEPT_FOR: Final = timedelta(days=30)
+TRIES_KEPT_FOR: Final = timedelta(days=2)  # no cap looks back further than a day (core/caps.py)
 
 # Model, and its column that says how old a row is. What counts tries belongs here, whoever counts.
 COUNTED: dict[str, str] = {
-    "axes.AccessAttempt": "attempt_time",
-    "axes.AccessFailureLog": "attempt_time",
-    "axes.AccessLog": "attempt_time",
+    "core.LogInTry": "at",
 }
 # These say themselves until when they hold.
 EXPIRING: dict[str, str] = {"core.OneTimeLink": "expires_at"}

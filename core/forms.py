@@ -10,11 +10,15 @@ from django import forms
 from django.conf import settings
 from django.contrib.auth.forms import AuthenticationForm
 from django.db.models import QuerySet
+from django.http import HttpRequest
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from core.devices import source_of
 from core.passwords import LONGEST
 from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
 from core.second_steps import credential_of
+from core.services.tries import give_back, take_try
 
 LONGEST_NAME = 80  # letters of a user name, as its column holds
 GONE_SINCE = _(
@@ -29,6 +33,7 @@ REFUSED = _("Wrong user name or password. Passwords are case-sensitive.")
 class LogInForm(AuthenticationForm):
     """User names in any case. Every refusal says the same, so that nobody can find out which names exist."""
 
+    request: HttpRequest
     error_messages = {"invalid_login": REFUSED, "inactive": REFUSED}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -36,11 +41,21 @@ class LogInForm(AuthenticationForm):
         self.fields["username"].label = _("User name")
 
     def clean_username(self) -> str:
-        """Refuse a name that nobody can have; the count of failed log-ins has no room for it either."""
+        """Refuse a name that nobody can have, before anything is looked up or counted."""
         name: str = self.cleaned_data["username"]
         if len(name) > LONGEST_NAME:
             raise forms.ValidationError(REFUSED, code="invalid_login")
         return name
+
+    def clean(self) -> dict[str, Any]:
+        """Look at the password; PausedError if there were too many wrong ones."""
+        name = self.cleaned_data.get("username")
+        if not name or not self.cleaned_data.get("password"):
+            return super().clean()
+        taken = take_try(source=source_of(self.request, name), at=timezone.now())
+        data = super().clean()
+        give_back(taken=taken)
+        return data
 
 
 class FirstPasswordForm(forms.Form):

@@ -17,6 +17,7 @@ SECONDS = Histogram(
     buckets=(0.025, 0.05, 0.1, 0.15, 0.25, 0.5, 1, 2.5, 5, 10, 30),
 )
 FAILED_LOG_INS = Counter("hornbook_failed_log_ins", "Log-ins with a wrong name or password.")
+PAUSED_LOG_INS = Counter("hornbook_paused_log_ins", "Log-ins not looked at, because there were too many wrong ones.")
 
 
 def count_request(*, view: str, method: str, status: int, seconds: float) -> None:
@@ -28,3 +29,7 @@ def count_request(*, view: str, method: str, status: int, seconds: float) -> Non
 
 def count_failed_log_in(**_kwargs: Any) -> None:
     FAILED_LOG_INS.inc()
+
+
+def count_paused_log_in() -> None:
+    PAUSED_LOG_INS.inc()

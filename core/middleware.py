@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 import uuid
 from collections.abc import Callable
+from datetime import datetime, timedelta
+from math import ceil
 from time import perf_counter
 from typing import Any
 from urllib.parse import unquote
@@ -19,8 +21,8 @@ from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from core.exceptions import RefusedError
-from core.metrics import count_request
+from core.exceptions import PausedError, RefusedError
+from core.metrics import count_paused_log_in, count_request
 from core.networks import network_of
 from core.request_id import request_id_var
 from core.responses import page_behind
@@ -153,10 +155,22 @@ class RequestIdMiddleware(Middleware):
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """A refusal that no form shows, as of a database always too busy, still says that nothing was changed."""
+        if isinstance(exception, PausedError):
+            return paused(request, exception.until)
         if not isinstance(exception, RefusedError):
             return None
         context = {"detail": str(exception), "page_url": page_behind(request)}
         return render(request, "errors/409.html", context, status=409)
+
+
+def paused(request: HttpRequest, until: datetime) -> HttpResponse:
+    """Say until when no try to log in is looked at, in whole minutes, so that the minute shown is late enough."""
+    count_paused_log_in()
+    shown = timezone.localtime(until + timedelta(seconds=59)).replace(second=0, microsecond=0)
+    context = {"until": shown, "is_today": shown.date() == timezone.localdate()}
+    response = render(request, "core/log_in_locked.html", context, status=429)
+    response.headers["Retry-After"] = str(max(1, ceil((until - timezone.now()).total_seconds())))
+    return response
 
 
 class IncomingMiddleware(Middleware):

@@ -94,6 +94,25 @@ class OneTimeLink(models.Model):
         return f"link of {self.made_at:%Y-%m-%d %H:%M}"
 
 
+class LogInTry(models.Model):
+    """A wrong try to log in, or one that is being looked at. All but the moment are keyed hashes (core/devices.py)."""
+
+    name = models.CharField(max_length=32)
+    address = models.CharField(max_length=32)
+    network = models.CharField(max_length=32)
+    device = models.CharField(max_length=32, blank=True)
+    at = models.DateTimeField(db_index=True)
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["name", "at"], name="try_name"),
+            models.Index(fields=["network", "at"], name="try_network"),
+        ]
+
+    def __str__(self) -> str:
+        return f"try of {self.at:%Y-%m-%d %H:%M}"
+
+
 class SignOn(models.Model):
     """An account elsewhere by which somebody logs in: known by its issuer and subject alone, never by an e-mail."""
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 from urllib.parse import urlencode
 
@@ -11,9 +13,12 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 
+from core.devices import keep_device, source_of
 from core.models import User
 from core.responses import is_ours
 from core.second_steps import has_second_step
+from core.services.accounts import WrongPasswordError
+from core.services.tries import clear_tries, give_back, take_try
 from core.views.base import StaffRequest
 
 BACKEND = "core.access.RoleBackend"
@@ -65,22 +70,41 @@ def pending(request: HttpRequest) -> dict[str, Any] | None:
 
 
 def count_wrong_step(request: HttpRequest, user: User) -> None:
-    """Count a wrong code, for this log-in and like a wrong password: five, and the password is asked for again."""
+    """Count a wrong code for this log-in: five, and the password is asked for again."""
     request.session[PENDING] |= {"tries": request.session[PENDING]["tries"] + 1}
-    count_wrong_password(request, user)
+    say_failed(request, user)
 
 
-def count_wrong_password(request: HttpRequest, user: User) -> None:
-    """Count a wrong password of somebody known like one at the log-in."""
+def say_failed(request: HttpRequest, user: User) -> None:
+    """Tell whoever listens that a log-in failed, as Django does of a wrong password there."""
     user_login_failed.send(sender=__name__, credentials={"username": user.username}, request=request)
+
+
+@contextmanager
+def counted(request: HttpRequest, user: User) -> Iterator[None]:
+    """Count a wrong password of somebody logged in like one at the log-in: a WrongPasswordError, nothing else."""
+    source = source_of(request, user.username)
+    taken = take_try(source=source, at=timezone.now())
+    try:
+        yield
+    except WrongPasswordError:
+        say_failed(request, user)
+        raise
+    except Exception:
+        give_back(taken=taken)
+        raise
+    clear_tries(source=source)
 
 
 def finish(request: HttpRequest, user: User, *, onward: str) -> HttpResponse:
     """Log the person in, and send them on."""
     request.session.pop(PENDING, None)
     login(request, user, backend=BACKEND)
+    clear_tries(source=source_of(request, user.username))
     note_confirmed(request)
-    return redirect("core:link-sign-on") if unlinked_account(request) else redirect(onward)
+    response = redirect("core:link-sign-on") if unlinked_account(request) else redirect(onward)
+    keep_device(request, response, user)
+    return response
 
 
 def unlinked_account(request: HttpRequest) -> dict[str, Any] | None:

@@ -14,6 +14,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django.views import View
 
+from core.devices import keep_device
 from core.exceptions import RefusedError
 from core.forms import FirstPasswordForm, ForgottenForm
 from core.responses import home_url
@@ -59,12 +60,14 @@ class LinkView(View):
         form = FirstPasswordForm(request.POST)
         if form.is_valid():
             try:
-                use_link(token=token, password=form.cleaned_data["password"], actor=None, at=at)
+                person = use_link(token=token, password=form.cleaned_data["password"], actor=None, at=at)
             except RefusedError as error:
                 form.add_error("password", str(error))
             else:
                 messages.success(request, gettext("Password set. Log in with it."))
-                return redirect("core:log-in")
+                response = redirect("core:log-in")
+                keep_device(request, response, person)  # too many tries of others keep nobody out who has a link
+                return response
         return self.shown(form, status=422)
 
     def shown(self, form: forms.BaseForm, **options: Any) -> HttpResponse:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
-from django.contrib.auth import authenticate, update_session_auth_hash
+from django.contrib.auth import update_session_auth_hash
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext
@@ -19,7 +19,7 @@ from core.sign_on import offered_name
 from core.views.base import FormView
 from core.views.entering import (
     ask_again,
-    count_wrong_password,
+    counted,
     is_confirmed,
     note_confirmed,
     onward_of,
@@ -84,14 +84,14 @@ class PasswordView(OwnView):
     def save(self, row: Any, form: Any) -> str:
         user = self.request.user
         try:
-            fresh = choose_password(
-                user=user,
-                password=form.cleaned_data["password"],
-                old=form.cleaned_data.get("old"),
-                **self.actor_and_time(),
-            )
+            with counted(self.request, user):
+                fresh = choose_password(
+                    user=user,
+                    password=form.cleaned_data["password"],
+                    old=form.cleaned_data.get("old"),
+                    **self.actor_and_time(),
+                )
         except WrongPasswordError as error:
-            count_wrong_password(self.request, user)
             form.add_error("old", str(error))
             raise RefusedError(gettext("Nothing was changed.")) from None
         update_session_auth_hash(self.request, fresh)
@@ -111,8 +111,8 @@ class ConfirmView(OwnView):
 
     def save(self, row: Any, form: Any) -> str:
         user = self.request.user
-        known = authenticate(self.request, username=user.username, password=form.cleaned_data["password"])
-        if known is None or known.pk != user.pk:
-            raise RefusedError(gettext("That is not your password."))
+        with counted(self.request, user):
+            if not user.check_password(form.cleaned_data["password"]):
+                raise WrongPasswordError
         note_confirmed(self.request)
         return onward_of(self.request, otherwise="core:me")

@@ -13,9 +13,11 @@ from django.utils.translation import gettext
 from django.views import View
 
 from core import second_steps as steps
+from core.devices import source_of
 from core.exceptions import RefusedError
 from core.forms import AddCodesForm, AddPasskeyForm, CodeForm, PasskeyForm
 from core.services.second_steps import add_code_app, add_passkey, remove_step, renew_recovery_codes, use_code
+from core.services.tries import take_try
 from core.views.base import StaffRequest, public
 from core.views.entering import count_wrong_step, finish, keep_to_show, pending, show_once
 from core.views.own import OwnView
@@ -40,6 +42,7 @@ class SecondStepView(View):
         user, is_passkey = kept["user"], "credential" in request.POST
         form: forms.Form = PasskeyForm(request.POST) if is_passkey else CodeForm(request.POST)
         if form.is_valid():
+            take_try(source=source_of(request, user.username), at=timezone.now())
             if self.is_right(user, **form.cleaned_data):
                 return finish(request, user, onward=kept["onward"])
             count_wrong_step(request, user)

@@ -143,3 +143,30 @@ def test_a_link_sets_a_new_password(transactional_db, director, administrator, o
     page.wait_for_url("**/log-in/")
     log_in(page, GOOD)
     page.wait_for_url(re.compile(r"//[^/]+/$"))
+
+
+@pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
+def test_a_students_wrong_tries_keep_the_director_out_of_a_new_device_alone(
+    transactional_db, director, open_page, viewport
+):
+    """All from one address, as at a school."""
+    own, student, new = open_page(viewport=viewport), open_page(), open_page(viewport=viewport)
+    log_in(own)
+    own.wait_for_url(re.compile(r"//[^/]+/$"))
+    own.context.clear_cookies(name="sessionid")
+    for _ in range(5):
+        log_in(student, "wrong")
+        student.get_by_text("Wrong user name or password").first.wait_for()
+    log_in(new)
+    assert new.get_by_role("heading", name="Too many wrong tries").is_visible()
+    assert new.get_by_text(re.compile(r"Try again (at|on) .*\d:\d\d [AP]M")).is_visible()
+    log_in(own)
+    own.wait_for_url(re.compile(r"//[^/]+/$"))
+    token = make_link(user=director, actor=None, at=timezone.now())
+    new.goto(f"/log-in/link/{token}/")
+    new.get_by_label("New password", exact=True).fill(GOOD)
+    new.get_by_label("New password once more").fill(GOOD)
+    new.get_by_role("button", name="Set password").click()
+    new.wait_for_url("**/log-in/")
+    log_in(new, GOOD)
+    new.wait_for_url(re.compile(r"//[^/]+/$"))

@@ -39,12 +39,13 @@ def test_the_same_permission_with_other_roles_is_refused():
 
 @pytest.mark.parametrize("name", ["tech", "Tech", " TECH ", "\uff34ech"])
 def test_one_name_is_counted_once_however_it_is_written(name):
-    assert access.normalized_username(None, {"username": name}) == "tech"
+    assert access.plain_username(name) == "tech"
 
 
-def test_a_try_without_a_name_counts_for_nobody(rf):
-    assert access.normalized_username(None, None) == ""
-    assert access.normalized_username(rf.post("/", {"username": "Tech"}), None) == "tech"
+@pytest.mark.django_db
+def test_somebody_is_found_by_name_in_any_case(director):
+    assert access.person_named("DIRECTOR") == director
+    assert access.person_named("") is None
 
 
 @pytest.mark.django_db

@@ -21,6 +21,7 @@ NOT_ABOUT_STUDENTS = {
     "core.Event": "ids and values only; no service puts free words into it",
     "core.EventHead": CODES,
     "core.PostedForm": CODES,
+    "core.LogInTry": CODES,  # keyed hashes
     "core.OneTimeLink": CODES,
     "core.SignOn": "an account of the staff, as its issuer numbers it",
     "inventory.ChartConfirmation": CODES,

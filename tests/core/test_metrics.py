@@ -32,6 +32,16 @@ def test_a_wrong_password_is_counted(client, director):
 
 
 @pytest.mark.django_db
+def test_a_log_in_that_was_not_looked_at_is_counted_as_such(client, director, settings):
+    settings.LOG_IN_TRIES = 2
+    failed, paused = counted("hornbook_failed_log_ins_total"), counted("hornbook_paused_log_ins_total")
+    for _ in range(5):
+        client.post(reverse("core:log-in"), {"username": "director", "password": "wrong"})
+    assert counted("hornbook_failed_log_ins_total") == failed + 2
+    assert counted("hornbook_paused_log_ins_total") == paused + 3
+
+
+@pytest.mark.django_db
 def test_an_error_of_ours_is_counted_as_one(director, monkeypatch):
     def broken(*_args, **_kwargs):
         raise ZeroDivisionError

@@ -1,20 +1,30 @@
-"""``manage.py forget_tries`` deletes what is kept of old log-ins. For a nightly run."""
+"""``manage.py forget_tries`` deletes what is kept of old tries to log in, for a nightly run; ``--now`` ends all pauses."""
 
 from __future__ import annotations
 
+from argparse import ArgumentParser
 from typing import Any
 
 from django.utils import timezone
 
 from core.forgetting import TRIES_KEPT_FOR, forget_tries
 from core.management.writing import WritingCommand
+from core.services.tries import end_pauses
 
 
 class Command(WritingCommand):
     help = (
-        f"Delete what is kept of log-ins and failed tries, with their names and addresses, after {TRIES_KEPT_FOR.days} "
-        "days, and one-time links that nobody used in time."
+        f"Delete what is kept of wrong tries to log in after {TRIES_KEPT_FOR.days} days, and one-time links that nobody "
+        "used in time."
     )
 
-    def handle(self, *_args: Any, **_options: Any) -> None:
-        self.stdout.write(f"Rows of old log-ins and links deleted: {forget_tries(at=timezone.now())}.")
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "--now", action="store_true", help="delete every try: whoever has to wait can log in at once"
+        )
+
+    def handle(self, *_args: Any, now: bool, **_options: Any) -> None:
+        if now:
+            self.stdout.write(f"Nobody has to wait any more; tries deleted: {end_pauses()}.")
+        else:
+            self.stdout.write(f"Rows of old tries and links deleted: {forget_tries(at=timezone.now())}.")

@@ -1,15 +1,19 @@
 from datetime import timedelta
 
 import pytest
+from django.conf import settings
 from django.contrib import messages
 from django.contrib.sessions.models import Session
 from django.http import HttpResponse
+from django.template.defaultfilters import date
+from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
 from core.models import User
+from core.services.accounts import make_link
 from inventory.models import StaffRole
-from tests.factories import PASSWORD
+from tests.factories import PASSWORD, make_user
 
 LOG_IN = "/log-in/"
 
@@ -118,3 +122,83 @@ def test_what_the_last_act_said_is_not_for_whoever_logs_in_next(client, director
     left = client.post(reverse("core:log-out"))
     assert left.cookies["messages"].value == ""
     assert "Robin Reed" not in client.get(reverse("core:log-in")).text
+
+
+def log_in(client, *, name="director", typed="wrong", address="203.0.113.9"):
+    return client.post(LOG_IN, {"username": name, "password": typed}, REMOTE_ADDR=address)
+
+
+@pytest.mark.django_db
+def test_what_a_student_tries_keeps_a_director_out_of_a_new_phone_and_not_out_of_their_own(director, tech):
+    """One address, as all of a school has it."""
+    own, new, student = Client(), Client(), Client()
+    assert log_in(own, typed=PASSWORD).status_code == 302
+    own.post(reverse("core:log-out"))
+    for number in range(settings.LOG_IN_TRIES_PER_ADDRESS):
+        log_in(student, name=("director", "tech", "auditor", "principal")[number % 4])
+    assert log_in(student).status_code == 429
+    waits = log_in(new, typed=PASSWORD)
+    assert waits.status_code == 429
+    assert 0 < int(waits.headers["Retry-After"]) <= 15 * 60
+    assert log_in(own).status_code == 200, "a typing mistake is looked at as ever"
+    assert log_in(own, typed=PASSWORD).status_code == 302
+    assert log_in(Client(), name="tech", typed=PASSWORD).status_code == 429
+    assert log_in(Client(), name="tech", typed=PASSWORD, address="198.51.100.4").status_code == 302
+
+
+@pytest.mark.django_db
+def test_strangers_everywhere_keep_nobody_out_of_their_own_phone(director):
+    own = Client()
+    log_in(own, typed=PASSWORD)
+    own.post(reverse("core:log-out"))
+    answers = [log_in(Client(), address=f"2001:db8:{number:x}::1").status_code for number in range(21)]
+    assert answers == [200] * settings.LOG_IN_TRIES_PER_NAME + [429]
+    assert log_in(Client(), typed=PASSWORD, address="198.51.100.4").status_code == 429
+    assert log_in(own, typed=PASSWORD).status_code == 302
+
+
+@pytest.mark.django_db
+def test_one_password_at_every_name_is_slowed_for_the_whole_network(director):
+    """Each try by another address of one /64."""
+    answers = [
+        log_in(Client(), name=f"person{number}", address=f"2001:db8::{number + 1:x}").status_code
+        for number in range(11)
+    ]
+    assert answers == [200] * settings.LOG_IN_NAMES_PER_NETWORK + [429]
+    assert log_in(Client(), typed=PASSWORD, address="2001:db8::ffff").status_code == 429
+    assert log_in(Client(), typed=PASSWORD, address="2001:db8:0:1::1").status_code == 302
+
+
+@pytest.mark.django_db
+def test_thirty_people_who_log_in_at_once_for_the_first_time_all_get_in(school):
+    for _ in range(30):
+        person = make_user(school=school)
+        log_in(Client(), name=person.username)
+        assert log_in(Client(), name=person.username, typed=PASSWORD).status_code == 302
+
+
+@pytest.mark.django_db
+def test_names_that_exist_wait_like_names_that_do_not_and_the_page_says_until_when(director):
+    pages = []
+    for name in ("director", "nobody"):
+        for _ in range(settings.LOG_IN_TRIES):
+            assert log_in(Client(), name=name).status_code == 200
+        before = timezone.localtime() + timedelta(minutes=15)
+        pages.append(log_in(Client(), name=name))
+        shown = [before + timedelta(minutes=minutes) for minutes in (-1, 0, 1)]
+        assert any(date(moment, "g:i A") in pages[-1].text for moment in shown)
+    assert [page.status_code for page in pages] == [429, 429]
+    assert all("ask an administrator of your district" in page.text for page in pages)
+
+
+@pytest.mark.django_db
+def test_a_link_lets_in_at_once_on_the_browser_where_it_was_opened(director, administrator):
+    for _ in range(settings.LOG_IN_TRIES + 1):
+        refused = log_in(Client())
+    assert refused.status_code == 429
+    token = make_link(user=director, actor=administrator, at=timezone.now())
+    client = Client()
+    chosen = {"password": "seven-quiet-mutes", "again": "seven-quiet-mutes"}
+    client.post(reverse("core:link", args=[token]), chosen, REMOTE_ADDR="203.0.113.9")
+    assert log_in(client, typed="seven-quiet-mutes").status_code == 302
+    assert log_in(Client(), typed="seven-quiet-mutes").status_code == 429

@@ -57,9 +57,27 @@ def test_a_refused_change_leaves_the_password(director, typed, reason):
 def test_guesses_at_the_old_password_are_counted_like_those_at_the_log_in(director, settings):
     client = logged_in("director")
     typed = {"old": "wrong-one-typed", "password": GOOD, "again": GOOD}
-    answers = [client.post(CHANGE, typed).status_code for _ in range(settings.AXES_FAILURE_LIMIT)]
-    assert answers[-1] == 429
-    assert Client().post(LOG_IN, {"username": "director", "password": PASSWORD}).status_code == 429
+    answers = [client.post(CHANGE, typed).status_code for _ in range(settings.LOG_IN_TRIES + 1)]
+    assert answers == [422] * settings.LOG_IN_TRIES + [429]
+    again = [client.post("/me/confirm/", {"password": PASSWORD}).status_code for _ in range(2)]
+    assert again == [429, 429], "on this device, whatever the page"
+    client.post("/log-out/")
+    assert client.post(LOG_IN, {"username": "director", "password": PASSWORD}).status_code == 429
+    assert Client().post(LOG_IN, {"username": "director", "password": PASSWORD}).status_code == 302
+
+
+def test_guesses_where_the_password_is_asked_again_are_counted_and_other_refusals_are_not(director, settings):
+    client = logged_in("director")
+    for _ in range(settings.LOG_IN_TRIES + 1):
+        assert (
+            client.post(CHANGE, {"old": PASSWORD, "password": "aaaaaaaaaaaa", "again": "aaaaaaaaaaaa"}).status_code
+            == 422
+        )
+    answers = [client.post("/me/confirm/", {"password": "wrong"}).status_code for _ in range(settings.LOG_IN_TRIES - 1)]
+    assert set(answers) == {422}
+    assert client.post("/me/confirm/", {"password": PASSWORD}).status_code == 302
+    answers = [client.post("/me/confirm/", {"password": "wrong"}).status_code for _ in range(settings.LOG_IN_TRIES + 1)]
+    assert answers == [422] * settings.LOG_IN_TRIES + [429], "the right one began the count anew"
 
 
 def test_whoever_has_a_first_password_comes_nowhere_before_choosing(director):

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from core import second_steps as steps
-from core.models import Event, User
+from core.models import Event, LogInTry, User
 from core.views.entering import CONFIRMED, PENDING
 from inventory.models import District, Role
 from tests.core.services.test_second_steps import code_now, with_app
@@ -77,7 +77,7 @@ def test_without_the_password_there_is_no_second_step(secret):
 
 
 def test_codes_are_guessed_five_times_and_no_more(secret, settings):
-    settings.AXES_FAILURE_LIMIT = 50
+    settings.LOG_IN_TRIES = 50
     client = by_password()
     answers = [client.post(SECOND, {"code": f"{guess:06}"}) for guess in range(5)]
     assert answers[-1].headers["Location"] == LOG_IN
@@ -86,11 +86,28 @@ def test_codes_are_guessed_five_times_and_no_more(secret, settings):
 
 
 def test_guesses_are_counted_like_wrong_passwords(secret, settings):
-    for _ in range(settings.AXES_FAILURE_LIMIT):
-        client = by_password()
-        answer = client.post(SECOND, {"code": "000000"})
-    assert answer.status_code == 429
+    waiting = by_password()
+    for _ in range(settings.LOG_IN_TRIES):
+        answer = by_password().post(SECOND, {"code": "000000"})
+        assert answer.status_code == 422, "the right password does not begin the count anew"
     assert Client().post(LOG_IN, TYPED).status_code == 429
+    assert waiting.post(SECOND, {"code": code_now(secret, away=1)}).status_code == 429, "a code waits as well"
+    assert not is_in(waiting)
+
+
+def test_a_passkey_that_does_not_answer_is_counted(passkey, settings):
+    client = by_password(secure=True)
+    for _ in range(settings.LOG_IN_TRIES):
+        assert client.post(SECOND, {"credential": "{}"}).status_code in {302, 422}
+    assert Client().post(LOG_IN, TYPED).status_code == 429
+
+
+def test_who_gets_in_by_the_second_step_begins_anew(secret, settings):
+    client = by_password()
+    for _ in range(settings.LOG_IN_TRIES - 1):
+        assert client.post(SECOND, {"code": "000000"}).status_code == 422
+    assert client.post(SECOND, {"code": code_now(secret, away=1)}).status_code == 302
+    assert not LogInTry.objects.exists()
 
 
 def test_the_step_waits_ten_minutes_and_ends_with_the_password(secret, director):
