@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -11,7 +12,6 @@ from django.conf import settings
 from django.contrib.auth.forms import AuthenticationForm
 from django.db.models import QuerySet
 from django.http import HttpRequest
-from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from core.devices import source_of
@@ -36,8 +36,9 @@ class LogInForm(AuthenticationForm):
     request: HttpRequest
     error_messages = {"invalid_login": REFUSED, "inactive": REFUSED}
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, at: datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.at = at
         self.fields["username"].label = _("User name")
 
     def clean_username(self) -> str:
@@ -52,7 +53,7 @@ class LogInForm(AuthenticationForm):
         name = self.cleaned_data.get("username")
         if not name or not self.cleaned_data.get("password"):
             return super().clean()
-        taken = take_try(source=source_of(self.request, name), at=timezone.now())
+        taken = take_try(source=source_of(self.request, name), at=self.at)
         data = super().clean()
         give_back(taken=taken)
         return data

@@ -8,6 +8,7 @@ from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView, LogoutView
 from django.contrib.messages import get_messages
 from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
 
 from core.forms import LogInForm
 from core.sign_on import offered_name
@@ -23,6 +24,9 @@ class LogInView(LoginView):
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         return super().get_context_data(**kwargs) | {"sign_on_name": offered_name()}
+
+    def get_form_kwargs(self) -> dict[str, Any]:
+        return super().get_form_kwargs() | {"at": timezone.now()}
 
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         return enter(self.request, form.get_user(), onward=self.get_success_url())

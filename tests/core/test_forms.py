@@ -7,7 +7,7 @@ from django import forms
 
 from core.forms import GONE_SINCE, REFUSED, FirstPasswordForm, LogInForm, OwnPasswordForm, set_choices, set_queryset
 from core.models import User
-from tests.factories import PASSWORD, make_user
+from tests.factories import NOW, PASSWORD, make_user
 
 
 class Order(forms.Form):
@@ -65,7 +65,7 @@ def log_in(rf, db):
     make_user(username="gone", is_active=False)
 
     def send(name: str, password: str) -> LogInForm:
-        return LogInForm(rf.post("/log-in/"), {"username": name, "password": password})
+        return LogInForm(rf.post("/log-in/"), {"username": name, "password": password}, at=NOW)
 
     return send
 
