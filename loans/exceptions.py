@@ -33,3 +33,7 @@ class AlreadyReturnedError(RefusedError):
 
 class AgreementRefusedError(RefusedError):
     """The agreement cannot be signed this way."""
+
+
+class LedgerRefusedError(RefusedError):
+    """What was to be entered in the ledger is too much, already reversed, or lacks an approval."""

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from core.free_text import FreeText
-from loans.models import Loan
+from loans.models import LedgerEntry, Loan
 
-FREE_TEXT = (FreeText(Loan, ("limits_reason", "limits"), "school_id", "instrument_id"),)
+FREE_TEXT = (
+    FreeText(Loan, ("limits_reason", "limits"), "school_id", "instrument_id"),
+    FreeText(LedgerEntry, ("note",), "school_id", "loan__instrument_id"),
+)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from core.traces import Trace, after, always, moment, tenant, thread_row, who
-from loans.models import Agreement, AgreementTerms, Loan, Student, facts_sha256, terms_sha256
+from loans.models import Agreement, AgreementTerms, LedgerEntry, Loan, Student, facts_sha256, terms_sha256
 
 TRACES = (
     Trace(
@@ -62,5 +62,11 @@ TRACES = (
         columns=("terms_id", "scan_sha256", "pdf_sha256"),
         derived={"facts_sha256": ("facts", facts_sha256), "has_pdf": ("pdf", bool), "has_scan": ("scan", bool)},
         files={"pdf": "pdf_sha256", "scan": "scan_sha256", "student_signature": "", "guardian_signature": ""},
+    ),
+    Trace(
+        LedgerEntry,
+        begins={"ledger_entered"},
+        says={"ledger_entered": {"school_id": tenant, "actor_id": who, "at": moment}},
+        columns=("student_id", "loan_id", "sort", "amount", "on", "reverses_id", "approved_by_id"),
     ),
 )

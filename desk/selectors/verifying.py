@@ -16,6 +16,7 @@ from inventory.guard import SCHOOL_GUARD
 from inventory.models import Custody, Instrument, Whereabouts
 from inventory.selectors.state import stored_differences
 from loans.models import Loan
+from loans.selectors.ledger import ledger_differences
 from repairs.models import Job, PartsInstrument
 from repairs.selectors.approvals import approval_differences
 from repairs.selectors.care import care_differences
@@ -90,6 +91,7 @@ def differences(*, is_reckoned: bool = True) -> tuple[int, list[str]]:
     found.extend(broken_links())
     found.extend(missing_guards())
     found.extend(SCHOOL_GUARD.missing())
+    found.extend(ledger_differences())
     found.extend(log_differences())
     found.extend(file_differences())
     return count, found

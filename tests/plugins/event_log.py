@@ -1,6 +1,6 @@
-"""Empties the event log between tests that commit: the database refuses that, so its guard is down meanwhile.
+"""Empties event log and ledger between tests that commit: the database refuses that, so their guards are down meanwhile.
 
-In the tests themselves it stands as everywhere.
+In the tests themselves they stand as everywhere.
 """
 
 from __future__ import annotations
@@ -11,11 +11,12 @@ import pytest
 from django.test import TransactionTestCase
 
 from core.log_guard import unguarded
+from loans.guard import LEDGER_GUARD
 
 
 def _flushed_unguarded(flush: Any) -> Any:
     def teardown(self: TransactionTestCase) -> None:
-        with unguarded():
+        with unguarded(), LEDGER_GUARD.down():
             flush(self)
 
     return teardown

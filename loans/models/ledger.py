@@ -1,0 +1,140 @@
+"""What families owe and paid, by double entry. Rows are only ever added."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any, NoReturn, Self
+
+from django.db import models
+from django.db.models import Q, Sum
+from django.utils.translation import gettext_lazy as _
+
+from core.models import AppendOnlyError, User
+from inventory.models import School, SchoolRowsQuerySet
+from loans.models.lending import Loan
+from loans.models.people import Student
+from loans.rules.ledger import MOST, Account, in_cents, in_dollars
+
+
+class LedgerEntryQuerySet(SchoolRowsQuerySet["LedgerEntry"]):
+    """A mistake is put right by a reversal; only an erasure empties a note."""
+
+    way_to_school = "school"
+    view_permission = "loans.view_ledger"
+
+    def standing(self) -> Self:
+        """Those that were neither reversed nor are a reversal."""
+        return self.filter(reversed_by=None, reverses=None)
+
+    def delete(self) -> NoReturn:
+        raise AppendOnlyError("entries of the ledger are never deleted")
+
+
+class LedgerEntry(models.Model):
+    """One thing that happened between a school and a family: a fee, a payment, its reversal."""
+
+    class Sort(models.TextChoices):
+        FEE = "fee", _("Fee")
+        DAMAGE = "damage", _("Charge for damage")
+        LOSS = "loss", _("Charge for loss")
+        PAYMENT = "payment", _("Payment")
+        REFUND = "refund", _("Refund")
+        WAIVER = "waiver", _("Waiver")
+        FOUND = "found", _("Taken off, as it was found")
+        REVERSAL = "reversal", _("Reversal")
+
+    school = models.ForeignKey(School, models.PROTECT, related_name="ledger_entries")
+    student = models.ForeignKey(Student, models.PROTECT, related_name="ledger_entries")
+    loan = models.ForeignKey(Loan, models.PROTECT, null=True, blank=True, related_name="ledger_entries")
+    sort = models.CharField(max_length=8, choices=Sort)
+    amount = models.DecimalField(
+        max_digits=8, decimal_places=2
+    )  # as it was entered; what it moved stands in the postings
+    on = models.DateField()
+    reverses = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="reversed_by")
+    # Of a charge: how the amount was found, as JSON keeps it. Codes and amounts, no names.
+    reckoning = models.JSONField(default=dict, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+    approved_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")  # of a waiver
+    actor = models.ForeignKey(User, models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    nonce = models.UUIDField(unique=True)
+
+    objects = LedgerEntryQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        constraints = [
+            models.CheckConstraint(condition=Q(amount__range=(Decimal("0.01"), MOST)), name="ledger_amount_believed"),
+            models.CheckConstraint(
+                condition=Q(sort="reversal", reverses__isnull=False) | (~Q(sort="reversal") & Q(reverses=None)),
+                name="ledger_reverses_one",
+            ),
+            models.CheckConstraint(
+                condition=~Q(sort="waiver") | Q(approved_by__isnull=False), name="ledger_waiver_approved"
+            ),
+        ]
+        indexes = [models.Index(fields=["school", "on"], name="ledger_by_day")]
+
+    def __str__(self) -> str:
+        return f"entry {self.pk}"
+
+    @property
+    def reversal(self) -> LedgerEntry | None:
+        """The entry that took this one back. One query, none where it was joined."""
+        return getattr(self, "reversed_by", None)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise AppendOnlyError("entries of the ledger are never deleted")
+
+
+class PostingQuerySet(models.QuerySet["Posting"]):
+    def of_families(self) -> Self:
+        return self.filter(account=Account.FAMILY)
+
+    def sum(self) -> Decimal:
+        return in_dollars(self.aggregate(sum=Sum("cents"))["sum"] or 0)
+
+    def update(self, **kwargs: Any) -> NoReturn:
+        raise AppendOnlyError("postings are never changed")
+
+    def delete(self) -> NoReturn:
+        raise AppendOnlyError("postings are never deleted")
+
+
+class Posting(models.Model):
+    """What an entry moved in one account; those of an entry add up to nothing."""
+
+    class Account(models.TextChoices):
+        FAMILY = "family", _("Owed by families")
+        CASH = "cash", _("Received")
+        FEES = "fees", _("Fees")
+        DAMAGE = "damage", _("Damage")
+        LOSS = "loss", _("Losses")
+        WAIVED = "waived", _("Waived")
+
+    entry = models.ForeignKey(LedgerEntry, models.PROTECT, related_name="postings")
+    account = models.CharField(max_length=8, choices=Account)
+    cents = models.IntegerField()  # a debit, or below nothing a credit; whole, as SQLite sums decimals inexactly
+
+    objects = PostingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["entry", "account"], name="posting_account_once"),
+            models.CheckConstraint(
+                condition=Q(cents__range=(-in_cents(MOST), in_cents(MOST))) & ~Q(cents=0),
+                name="posting_amount_believed",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.account} {self.amount:+}"
+
+    @property
+    def amount(self) -> Decimal:
+        return in_dollars(self.cents)
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise AppendOnlyError("postings are never deleted")

@@ -1,0 +1,82 @@
+"""Reads of the ledger: what a family owes, and whether everything balances."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from decimal import Decimal
+from itertools import islice
+
+from django.db.models import F, Prefetch, Q, QuerySet, Sum
+
+from inventory.models import School
+from loans.guard import LEDGER_GUARD
+from loans.models import LedgerEntry, Posting, Student
+from loans.rules.ledger import Account, Sort, in_dollars, opposite, postings
+
+AT_ONCE = 2000
+
+
+def owed_by(student: Student) -> Decimal:
+    """Return what the family owes, below nothing what the school owes it."""
+    return Posting.objects.of_families().filter(entry__student=student).sum()
+
+
+def owed_by_each(students: Collection[int]) -> dict[int, Decimal]:
+    """Return what each of these students' families owes, by the student's key; those without entries are left out."""
+    rows = Posting.objects.of_families().filter(entry__student__in=students)
+    sums = rows.order_by().values_list("entry__student").annotate(owed=Sum("cents"))
+    return {student: in_dollars(owed) for student, owed in sums}
+
+
+def entries_of(student: Student) -> QuerySet[LedgerEntry]:
+    """Return the family's entries, oldest first, each with the cents it moved on the family's account as ``moved``."""
+    return (
+        LedgerEntry.objects.filter(student=student)
+        .annotate(moved=Sum("postings__cents", filter=Q(postings__account=Account.FAMILY)))
+        .select_related("loan__instrument", "actor", "approved_by", "reversed_by", "reverses")
+        .order_by("at", "pk")
+    )
+
+
+def totals_of(school: School) -> dict[str, Decimal]:
+    """Return the sum of each account of a school; together they are nothing."""
+    rows = Posting.objects.filter(entry__school=school).order_by().values_list("account").annotate(sum=Sum("cents"))
+    return {account: in_dollars(cents) for account, cents in rows}
+
+
+def ledger_differences() -> Iterator[str]:
+    """Yield a sentence for each entry that does not balance or does not move what its sort says, and for what is unguarded."""
+    yield from LEDGER_GUARD.missing()
+    lost = LedgerEntry.objects.filter(loan__isnull=False).exclude(loan__student=F("student"))
+    for pk in lost.order_by("pk").values_list("pk", flat=True):
+        yield f"entry {pk} of the ledger is about another student's loan"
+    entries = (
+        LedgerEntry.objects.order_by("pk")
+        .select_related("reverses")
+        .prefetch_related("postings", Prefetch("reverses__postings"))
+        .iterator(AT_ONCE)
+    )
+    while some := list(islice(entries, AT_ONCE)):
+        for entry in some:
+            yield from _differences(entry)
+
+
+def _differences(entry: LedgerEntry) -> Iterator[str]:
+    posted = _posted(entry)
+    if sum(posted.values()) != 0:
+        yield f"entry {entry.pk} of the ledger does not balance: {sum(posted.values()):+} is left"
+    if entry.sort != Sort.REVERSAL:
+        wanted = postings(Sort(entry.sort), entry.amount)
+    elif entry.reverses is not None:
+        wanted = opposite(_posted(entry.reverses))
+        if entry.reverses.student_id != entry.student_id:
+            yield f"entry {entry.pk} of the ledger reverses another student's"
+    else:
+        yield f"entry {entry.pk} of the ledger reverses nothing"
+        return
+    if posted != wanted:
+        yield f"entry {entry.pk} of the ledger does not move what a {entry.sort} of {entry.amount} moves"
+
+
+def _posted(entry: LedgerEntry) -> dict[Account, Decimal]:
+    return {Account(one.account): one.amount for one in entry.postings.all()}

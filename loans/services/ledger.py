@@ -1,0 +1,127 @@
+"""What a family is charged, pays, is waived or paid back. An entry is never edited: a mistake is reversed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from core.acts import lock_row, service
+from core.day_bounds import RECORDED
+from core.events import already, record_event
+from core.models import User
+from core.money import dollars
+from core.traces import as_left
+from loans.exceptions import LedgerRefusedError
+from loans.models import LedgerEntry, Loan, Posting, Student
+from loans.rules.ledger import LEAST, MOST, Account, Sort, in_cents, most_of, opposite, postings
+from loans.selectors.ledger import owed_by
+
+TOLD = ("student_id", "loan_id", "sort", "amount", "on", "reverses_id", "approved_by_id")
+
+
+@service(once="nonce")
+def enter_in_ledger(
+    *,
+    student: Student,
+    sort: str,
+    amount: Decimal,
+    on: date,
+    actor: User,
+    at: datetime,
+    nonce: UUID,
+    loan: Loan | None = None,
+    note: str = "",
+    approved_by: User | None = None,
+    reckoning: Mapping[str, Any] | None = None,
+) -> LedgerEntry:
+    """Enter a fee, a charge, a payment, a refund, a waiver, or what is taken off because something was found.
+
+    ``amount`` is in dollars and cents. A waiver needs who approved it and takes no note: why a family does not pay is nobody's
+    business. Raises LedgerRefusedError and writes nothing.
+    """
+    which = Sort(sort)
+    if which is Sort.REVERSAL:
+        raise ValueError("a reversal is entered by reverse_entry")
+    borrower = lock_row(student)  # two entries at once would both see what the family owed before
+    if borrower.erased_at is not None:
+        raise LedgerRefusedError(_("This student was erased; nothing can be entered for them."))
+    if loan is not None and loan.student_id != borrower.pk:
+        raise LedgerRefusedError(_("That loan is another student's."))
+    RECORDED.check(on, today=timezone.localdate(at), refusal=LedgerRefusedError)
+    if which is Sort.WAIVER and approved_by is None:
+        raise LedgerRefusedError(_("Say who approved the waiver."))
+    _check_amount(which, amount, owed=owed_by(borrower))
+    return _enter(
+        posted=postings(which, amount),
+        school_id=loan.school_id if loan else borrower.school_id,
+        student=borrower,
+        loan=loan,
+        sort=which.value,
+        amount=amount,
+        on=on,
+        note="" if which is Sort.WAIVER else " ".join(note.split())[:200],
+        approved_by=approved_by,
+        reckoning=dict(reckoning or {}),
+        actor=actor,
+        at=at,
+        nonce=nonce,
+    )
+
+
+def _check_amount(sort: Sort, amount: Decimal, *, owed: Decimal) -> None:
+    if not LEAST <= amount <= MOST or amount != amount.quantize(LEAST):
+        words = _("Enter dollars and cents, from %(least)s to %(most)s.")
+        raise LedgerRefusedError(words % {"least": dollars(LEAST), "most": dollars(MOST)})
+    most = most_of(sort, owed=owed)
+    if amount <= most:
+        return
+    if sort is Sort.REFUND:
+        words = _("At most %(most)s can be paid back: that is what the school owes this family.")
+    else:
+        words = _("At most %(most)s can be waived: that is what this family owes.")
+    raise LedgerRefusedError(words % {"most": dollars(most)})
+
+
+@service(once="nonce")
+def reverse_entry(*, entry: LedgerEntry, because: str, actor: User, at: datetime, nonce: UUID) -> LedgerEntry:
+    """Take an entry back by its opposite; both stay. Refused for a reversal, and for what is reversed already."""
+    borrower = lock_row(entry.student)
+    fresh = LedgerEntry.objects.select_related("reversed_by").get(pk=entry.pk)
+    if fresh.sort == Sort.REVERSAL:
+        raise LedgerRefusedError(_("This is a reversal. Enter again what it took back."))
+    if fresh.reversal is not None:
+        words = _("This was reversed already. Nothing was changed.")
+        raise LedgerRefusedError(already(words, subject=fresh.reversal, acts=["ledger_entered"]))
+    if not because.strip():
+        raise LedgerRefusedError(_("Say why it is reversed."))
+    posted = {Account(one.account): one.amount for one in fresh.postings.all()}
+    return _enter(
+        posted=opposite(posted),
+        school_id=fresh.school_id,
+        student=borrower,
+        loan=fresh.loan,
+        sort=Sort.REVERSAL.value,
+        amount=fresh.amount,
+        on=timezone.localdate(at),
+        note=" ".join(because.split())[:200],
+        reverses=fresh,
+        actor=actor,
+        at=at,
+        nonce=nonce,
+    )
+
+
+def _enter(*, posted: Mapping[Account, Decimal], **columns: Any) -> LedgerEntry:
+    entry = LedgerEntry.objects.create(**columns)
+    Posting.objects.bulk_create(
+        Posting(entry=entry, account=account.value, cents=in_cents(amount))
+        for account, amount in sorted(posted.items())
+    )
+    record_event(act="ledger_entered", subject=entry, tenant=entry.school_id, after=as_left(entry, *TOLD))
+    return entry

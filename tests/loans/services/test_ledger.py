@@ -1,0 +1,172 @@
+"""The ledger through its acts: what is refused, and that any sequence of acts balances."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from hypothesis import settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
+
+from core.models import Event
+from loans.exceptions import LedgerRefusedError
+from loans.models import LedgerEntry, Posting, Student
+from loans.rules.ledger import MOVES, Account, Sort, in_dollars
+from loans.selectors.ledger import entries_of, ledger_differences, owed_by, owed_by_each, totals_of
+from loans.services.ledger import enter_in_ledger, reverse_entry
+from tests.contests import at_once, went_well
+from tests.factories import NOW, TODAY, make_director, make_school, make_student, new_nonce
+from tests.loans.makers import make_loan
+
+amounts = st.decimals(min_value=Decimal("0.01"), max_value=400, places=2)
+
+
+def enter(student: Student, sort: str, amount: str | Decimal, **more: Any) -> LedgerEntry:
+    fields: dict[str, Any] = {"on": TODAY, "at": NOW, "nonce": new_nonce()} | more
+    fields["actor"] = fields.get("actor") or make_director(student.school)
+    if sort == Sort.WAIVER:
+        fields.setdefault("approved_by", fields["actor"])
+    return enter_in_ledger(student=student, sort=sort, amount=Decimal(amount), **fields)
+
+
+class Ledger(RuleBasedStateMachine):
+    """Two families of one school, and beside them what each should owe."""
+
+    @initialize()
+    def begin(self) -> None:
+        self.school = make_school()
+        self.actor = make_director(self.school)
+        self.students = [make_student(school=self.school) for _ in range(2)]
+        self.owed = [Decimal(0), Decimal(0)]
+
+    def by(self) -> dict[str, Any]:
+        return {"actor": self.actor, "at": NOW, "nonce": new_nonce()}
+
+    @rule(which=st.integers(0, 1), sort=st.sampled_from(sorted(MOVES)), amount=amounts)
+    def enter(self, which: int, sort: Sort, amount: Decimal) -> None:
+        count = LedgerEntry.objects.count()
+        try:
+            enter(self.students[which], sort, amount, actor=self.actor)
+        except LedgerRefusedError:
+            assert sort in {Sort.REFUND, Sort.WAIVER}
+            assert LedgerEntry.objects.count() == count
+            return
+        self.owed[which] += amount if MOVES[sort].debit is Account.FAMILY else -amount
+
+    @rule(number=st.integers(0, 50))
+    def reverse(self, number: int) -> None:
+        entries = list(LedgerEntry.objects.filter(school=self.school).standing().order_by("pk"))
+        if not entries:
+            return
+        entry = entries[number % len(entries)]
+        moved = entries_of(entry.student).get(pk=entry.pk).moved
+        reverse_entry(entry=entry, because="Slip", **self.by())
+        self.owed[self.students.index(entry.student)] -= in_dollars(moved)
+
+    @invariant()
+    def balances(self) -> None:
+        if not hasattr(self, "school"):
+            return
+        assert [owed_by(student) for student in self.students] == self.owed
+        sums = totals_of(self.school)
+        assert sum(sums.values()) == 0
+        assert sums.get(Account.FAMILY, 0) == sum(self.owed)
+        assert list(ledger_differences()) == []
+        there = owed_by_each([student.pk for student in self.students])
+        assert all(there.get(one.pk, 0) == owed for one, owed in zip(self.students, self.owed, strict=True))
+
+
+@pytest.mark.django_db
+def test_any_sequence_of_acts_balances():
+    run_state_machine_as_test(Ledger, settings=settings(max_examples=12, stateful_step_count=15, deadline=None))
+
+
+@pytest.mark.drill
+@pytest.mark.django_db
+def test_long_sequences_of_acts_balance():
+    run_state_machine_as_test(Ledger, settings=settings(max_examples=80, stateful_step_count=60, deadline=None))
+
+
+@pytest.mark.django_db
+def test_an_entry_is_told_by_one_event_without_words():
+    loan = make_loan()
+    entry = enter(
+        loan.student, "damage", "45.50", loan=loan, note="Bell bow, Robin's brother sat on it", actor=loan.actor
+    )
+    event = Event.objects.latest("number")
+    assert (event.act, event.tenant) == ("ledger_entered", loan.school_id)
+    assert "Robin" not in str(event.after)
+    assert event.after["now"]["amount"] == "45.50"
+    assert dict(entry.postings.values_list("account", "cents")) == {"family": 4550, "damage": -4550}
+
+
+@pytest.mark.django_db
+def test_a_form_posted_twice_enters_once():
+    student, nonce = make_student(), new_nonce()
+    actor = make_director(student.school)
+    first, second = (enter(student, "fee", "35", nonce=nonce, actor=actor) for _ in range(2))
+    assert first == second
+    assert owed_by(student) == 35
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("sort", "amount", "more", "words"),
+    [
+        ("refund", "1", {}, "At most $0 can be paid back"),
+        ("waiver", "35.01", {}, "At most $35 can be waived"),
+        ("waiver", "5", {"approved_by": None}, "who approved"),
+        ("fee", "0", {}, "from $0.01 to"),
+        ("fee", "1.005", {}, "dollars and cents"),
+        ("payment", "5", {"on": TODAY + timedelta(days=2)}, "in the future"),
+    ],
+)
+def test_what_is_refused_enters_nothing(sort, amount, more, words):
+    student = make_student()
+    enter(student, "fee", "35")
+    with pytest.raises(LedgerRefusedError, match=words.replace("$", r"\$")):
+        enter(student, sort, amount, **more)
+    assert (LedgerEntry.objects.count(), owed_by(student)) == (1, 35)
+
+
+@pytest.mark.django_db
+def test_another_students_loan_is_refused():
+    loan = make_loan()
+    with pytest.raises(LedgerRefusedError, match="another student's"):
+        enter(make_student(school=loan.school), "loss", "100", loan=loan)
+
+
+@pytest.mark.django_db
+def test_a_waiver_keeps_who_approved_it_and_no_reason():
+    student, approver = make_student(), make_director()
+    enter(student, "fee", "35")
+    waived = enter(student, "waiver", "35", approved_by=approver, note="cannot pay")
+    assert (waived.approved_by, waived.note, owed_by(student)) == (approver, "", 0)
+
+
+@pytest.mark.django_db
+def test_a_reversal_happens_once_says_why_and_is_not_reversed():
+    student = make_student()
+    fee, by = enter(student, "fee", "35"), {"actor": make_director(student.school), "at": NOW}
+    with pytest.raises(LedgerRefusedError, match="Say why"):
+        reverse_entry(entry=fee, because=" ", nonce=new_nonce(), **by)
+    back = reverse_entry(entry=fee, because="Wrong family", nonce=new_nonce(), **by)
+    assert (owed_by(student), back.reverses, back.amount) == (0, fee, 35)
+    with pytest.raises(LedgerRefusedError, match="reversed already"):
+        reverse_entry(entry=fee, because="Again", nonce=new_nonce(), **by)
+    with pytest.raises(LedgerRefusedError, match="is a reversal"):
+        reverse_entry(entry=back, because="Again", nonce=new_nonce(), **by)
+    assert Posting.objects.count() == 4
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_refund_asked_for_at_two_desks_is_paid_once():
+    student = make_student()
+    enter(student, "payment", "20")
+    actor = make_director(student.school)
+    answers = at_once(*[lambda: enter(student, "refund", "20", actor=actor)] * 4)
+    assert len(went_well(answers)) == 1
+    assert (owed_by(student), LedgerEntry.objects.filter(sort="refund").count()) == (0, 1)
