@@ -90,6 +90,11 @@ def trimmed(cells: list[Cell]) -> list[Cell]:
     return cells[:end]
 
 
+def cell_words(cell: Cell) -> str:
+    """Return a cell as it is typed: a date as 2019-08-01, nothing for what cannot be read."""
+    return cell.isoformat() if isinstance(cell, date) else str(cell)
+
+
 def as_json(cells: Iterable[Cell]) -> list[Any]:
     """Return the cells as JSON values; text stays a string."""
     return [

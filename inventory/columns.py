@@ -124,6 +124,7 @@ NOT_SHOWN: Final = frozenset(
 )
 
 LIST_ONLY: Final = (
+    ListColumn("maker_model", _("Maker and model together"), reads="maker_model"),
     ListColumn("size", _("Size"), reads="size"),
     ListColumn("valves", _("Valves"), reads="valves", may_be_noted=True),
     ListColumn("key", _("Key"), reads="key", may_be_noted=True),
@@ -173,6 +174,12 @@ HEADINGS: Final[dict[str, tuple[str, ...]]] = {
 TELLING_WORDS: Final[tuple[tuple[str, tuple[str, ...]], ...]] = tuple(
     (key, tuple(words.split(", "))) for key, words in _WORDS["inside"].items()
 )
+
+# A word that may mean several kinds, and their codes.
+LOOSE_KINDS: Final[dict[str, tuple[str, ...]]] = {
+    word: tuple(kinds.split(", ")) for words, kinds in _WORDS["loose"].items() for word in words.split(", ")
+}
+SECTIONS: Final = frozenset(_WORDS["sections"].split(", "))
 
 # Columns that our own sheet of problem rows adds; they are not data when it comes back.
 ROW_COLUMN: Final = "Row"

@@ -14,6 +14,7 @@ from inventory.models import (
     ImportRow,
     Inspection,
     Instrument,
+    ListRemark,
     Photo,
     PlayTest,
     ProblemReport,
@@ -44,6 +45,7 @@ FREE_TEXT = (
     FreeText(PlayTest, ("note", "limits_text", "played_with", "tester_plays"), SCHOOL, INSTRUMENT),
     FreeText(ProblemReport, ("text", "answer"), SCHOOL, INSTRUMENT),
     FreeText(Room, ("name",), "school_id", is_short=True),
-    FreeText(ImportBatch, ("filename",), "school_id", is_short=True),
+    FreeText(ImportBatch, ("filename", "answers"), "school_id", is_short=True),
+    FreeText(ListRemark, ("text",), SCHOOL, INSTRUMENT),
     FreeText(ImportRow, ("cells", "values", "remarks", "reason"), "batch__school_id"),
 )

@@ -17,6 +17,7 @@ from inventory.models import (
     ImportBatch,
     Inspection,
     Instrument,
+    ListRemark,
     Photo,
     PlayTest,
     ProblemReport,
@@ -124,6 +125,7 @@ TRACES = (
         files={"image": "sha256", "small": ""},
     ),
     Trace(Donation, begins={"gift_recorded"}, says={"gift_recorded": HERE}),  # the rest is kept: inventory/kept.py
+    Trace(ListRemark, begins={"list_remarked"}, says={"list_remarked": HERE | {"said_at": moment}}),
     Trace(
         ImportBatch,
         begins={"import_begun"},

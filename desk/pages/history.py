@@ -170,6 +170,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "entered_in_error": _entered_in_error,
     "gift_recorded": _("Gift recorded"),
     "gift_corrected": _("Gift record corrected"),
+    "list_remarked": _("Remark kept from the list"),
     "tag_issued": _("Tag issued"),
     "tag_revoked": _("Tag revoked"),
     "moved": _moved,

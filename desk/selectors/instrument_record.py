@@ -12,6 +12,7 @@ from inventory.models import Accessory, Acquired, Donation, Finding, Instrument,
 from inventory.pages.changes import Told
 from inventory.rules.standing import Standing
 from inventory.selectors.columns import facts_of
+from inventory.selectors.inspecting import remarks_unread
 from inventory.selectors.standing import standing_of
 from inventory.selectors.state import may_go_out, reasons_today
 from loans.models import Loan
@@ -41,6 +42,7 @@ class InstrumentRecord:
     events: list[Event]
     told: Told  # what the events speak of
     facts: list[tuple[str, str]]
+    remarks: list[str]  # what an imported list said of it, until somebody inspects it
     owes_gift_record: bool  # a gift that nobody has recorded yet
     failed_order: ShopOrder | None  # whose work is back and failed its latest play test
     refused: WorthDecision | None  # a decision that was not approved and stands so
@@ -81,6 +83,7 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         events=events,
         told=told_in_list(events, user=user, school=instrument.school_id),
         facts=facts_of(instrument, user=user),
+        remarks=remarks_unread(instrument),
         owes_gift_record=instrument.acquired_by == Acquired.GIFT
         and not Donation.objects.filter(instrument=instrument).exists(),
         refused=refusal_to_tell(instrument),

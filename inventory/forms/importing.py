@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 from django.utils.translation import gettext, gettext_lazy
 from django.utils.translation import gettext_lazy as _
 
+from core.cells import cell_words, from_json
 from core.forms import OnceForm, set_queryset
 from core.sheets import LARGEST_FILE
 from inventory.columns import IN_LISTS
-from inventory.models import School
+from inventory.models import ImportRow, School
 from inventory.rules.intake.mapping import ColumnMapping
+from inventory.rules.intake.parse.dates import DateOrder
 
 COLUMN = "column-"  # before a column's place in the name of its field
 
@@ -82,3 +87,63 @@ class ColumnsForm(forms.Form):
 
     def choices_made(self) -> dict[int, str]:
         return {int(name.removeprefix(COLUMN)): value for name, value in self.cleaned_data.items()}
+
+
+KIND, ORDER = "kind-", "order-"
+
+
+class AnswersForm(forms.Form):
+    """Which kind each loose word means, and which comes first in the dates of a column."""
+
+    def __init__(
+        self, *args: Any, kinds: Mapping[str, Sequence[tuple[str, str]]], orders: Mapping[str, tuple[str, str]],
+        **kwargs: Any,
+    ) -> None:  # fmt: skip
+        """``kinds`` is word to the kinds it may mean, likeliest first; ``orders`` is column to heading and a date."""
+        super().__init__(*args, **kwargs)
+        for word, choices in kinds.items():
+            self.fields[f"{KIND}{word}"] = forms.ChoiceField(
+                required=False,
+                label=gettext("“%(word)s” means") % {"word": word},
+                choices=[("", _("Choose the kind")), *choices],
+            )
+        for index, (heading, text) in orders.items():
+            self.fields[f"{ORDER}{index}"] = forms.ChoiceField(
+                required=False,
+                label=gettext("“%(date)s” in “%(heading)s” is written as") % {"date": text, "heading": heading},
+                choices=[
+                    ("", _("Choose the order")),
+                    (DateOrder.MONTH_DAY.value, _("month, day, year")),
+                    (DateOrder.DAY_MONTH.value, _("day, month, year")),
+                ],
+            )
+
+    def kinds(self) -> dict[str, str]:
+        return self._said(KIND)
+
+    def orders(self) -> dict[int, str]:
+        return {int(index): order for index, order in self._said(ORDER).items()}
+
+    def _said(self, start: str) -> dict[str, str]:
+        return {
+            name.removeprefix(start): said
+            for name, said in self.cleaned_data.items()
+            if name.startswith(start) and said
+        }
+
+
+CELL = re.compile(r"cell-(\d{1,7})-(\d{1,3})")
+
+
+def mended_cells(data: Mapping[str, str], *, rows: QuerySet[ImportRow]) -> dict[int, dict[int, str]]:
+    """Return what was typed over cells of these rows, by row and column; what is as it was is left out."""
+    typed: dict[int, dict[int, str]] = {}
+    for name, text in data.items():
+        if found := CELL.fullmatch(name):
+            typed.setdefault(int(found[1]), {})[int(found[2])] = text.strip()
+    changed = {}
+    for number, kept in rows.filter(number__in=list(typed)).values_list("number", "cells"):
+        was = dict(enumerate(map(cell_words, from_json(kept))))
+        if new := {index: text for index, text in typed[number].items() if text != was.get(index, "")}:
+            changed[number] = new
+    return changed

@@ -10,6 +10,7 @@ from inventory.models.inspections import (
     FindingQuerySet,
     Inspection,
     InspectionQuerySet,
+    ListRemark,
     PartLook,
     PlayTest,
     ProblemReport,

@@ -159,6 +159,28 @@ class Finding(models.Model):
         )
 
 
+class ListRemarkQuerySet(SchoolRowsQuerySet["ListRemark"]):
+    def unread(self, *, since: datetime | None) -> Self:
+        """Return those that no inspection has followed; ``since`` is when the instrument was last inspected."""
+        return self if since is None else self.filter(said_at__gt=since)
+
+
+class ListRemark(models.Model):
+    """What a list said of an instrument's condition when it was imported: for the inspector, no finding by itself."""
+
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="list_remarks")
+    said_at = models.DateTimeField()
+    text = models.TextField(validators=[MaxLengthValidator(400)])
+
+    objects = ListRemarkQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"remark of {self.said_at:%Y-%m-%d}"
+
+
 class PlayTestQuerySet(SchoolRowsQuerySet["PlayTest"]):
     pass
 

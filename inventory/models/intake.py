@@ -33,6 +33,10 @@ class ImportBatch(models.Model):
     state = models.CharField(max_length=12, choices=State, default=State.READING)
     header = models.JSONField(default=list)
     mapping = models.JSONField(default=dict)  # column index -> field; empty until somebody confirmed it
+    # What somebody said of the list: {"kinds": {word: code}, "orders": {column: order}, "rows": {row: {column: text}}}
+    answers = models.JSONField(default=dict, blank=True)
+    # What is to be asked, and what its dates show: {"kinds": {word: rows}, "orders": {column: {order, row, text}}}
+    asked = models.JSONField(default=dict, blank=True)
     may_cross_schools = models.BooleanField(default=False)  # its sender may import for more than this school
     lines_total = models.PositiveIntegerField(default=0)  # as the workbook says, before its rows are counted
     lines_read = models.PositiveIntegerField(default=0)
@@ -41,6 +45,7 @@ class ImportBatch(models.Model):
     rows_new = models.PositiveIntegerField(default=0)
     rows_known = models.PositiveIntegerField(default=0)
     rows_problem = models.PositiveIntegerField(default=0)
+    rows_skipped = models.PositiveIntegerField(default=0, db_default=0)
     rows_ready = models.PositiveIntegerField(default=0)  # made ready to be written, while somebody confirms
     published_at = models.DateTimeField(null=True, blank=True)
 
@@ -58,6 +63,7 @@ class ImportRow(models.Model):
         NEW = "new", _("New")
         KNOWN = "known", _("Already here")
         PROBLEM = "problem", _("Problem")
+        SKIPPED = "skipped", _("Skipped")  # a sum or a heading
 
     batch = models.ForeignKey(ImportBatch, models.CASCADE, related_name="rows")
     number = models.PositiveIntegerField()  # as in the file

@@ -18,7 +18,7 @@ from inventory.models import Finding, Inspection, Instrument, Photo, Purpose, Wh
 from inventory.models.inspections import SEVERITY_LABELS
 from inventory.pages.drawing import marks_of
 from inventory.rules.playing.slides import POSITION
-from inventory.selectors.inspecting import begun_purposes, missing_parts, walk_rows, without_missing
+from inventory.selectors.inspecting import begun_purposes, missing_parts, remarks_unread, walk_rows, without_missing
 from inventory.selectors.standing import standing_of
 
 Details = tuple[tuple[str, str | Promise], ...]
@@ -153,6 +153,7 @@ def walk_page(inspection: Inspection, *, at: str = "") -> dict[str, Any]:
         "unseen": tuple(stop for stop in stops if stop["state"] == UNSEEN),
         "wrong": tuple(stop for stop in stops if stop["found"]),
         "links": {stop["code"]: stop["href"] for stop in stops},
+        "remarks": remarks_unread(instrument),  # what a list said of it, until it has been inspected
         "at": at,  # a part's code, or a step: "@safety", "@accessories", "@finish"
         "current": next((stop for stop in stops if stop["code"] == at), None),
         "accessories": accessories,  # each with its count, as typed or else expected

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import asdict
 from datetime import date
 from itertools import islice
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import Case, IntegerField, Q, QuerySet, When
 from django.utils.translation import gettext
 
 from core.access import has_perm
@@ -15,7 +16,7 @@ from core.cells import CellTrouble, SheetRow, from_json
 from core.models import User
 from inventory.catalog import names
 from inventory.catalog.load import catalog
-from inventory.columns import BY_NAME, IN_LISTS
+from inventory.columns import BY_NAME, IN_LISTS, LOOSE_KINDS
 from inventory.models import ColumnMemory, Donation, ImportBatch, ImportRow, Instrument, Room, School, schools_of
 from inventory.rules.intake.judge import (
     KnownFleet,
@@ -26,13 +27,23 @@ from inventory.rules.intake.judge import (
     problem_sheet,
 )
 from inventory.rules.intake.mapping import ColumnGuess, ColumnMapping, guess_mapping
-from inventory.rules.intake.row import Places, RowProblem, RowReader, place_key
+from inventory.rules.intake.orders import column_orders
+from inventory.rules.intake.parse.words import name_key
+from inventory.rules.intake.row import NO_ANSWERS, Answers, Places, RowProblem, RowReader, place_key
 
 MAY_IMPORT = "inventory.import_instruments"
 SAMPLE = 50  # rows from which columns are guessed
 EXAMPLES = 3
 LONGEST_EXAMPLE = 40
-APART = {"kind", "maker", "model", "asset_number", "serial", "accessories"}  # shown by themselves, or in the notes
+APART = {
+    "kind",
+    "maker",
+    "model",
+    "as_listed",
+    "asset_number",
+    "serial",
+    "accessories",
+}  # shown by themselves, or in the notes
 
 
 def import_schools(actor: User | None) -> QuerySet[School]:
@@ -80,6 +91,49 @@ def kind_words() -> dict[str, str]:
         for word in (kind.name, *kind.aliases):
             words.setdefault(word.casefold(), kind.name)
     return words
+
+
+def loose_kinds() -> dict[str, str]:
+    """Code to name of the kinds that a loose word may mean."""
+    kinds = catalog().kinds
+    return {code: kinds[code].name for codes in LOOSE_KINDS.values() for code in codes if code in kinds}
+
+
+def known_makers() -> dict[str, str]:
+    """How each maker of the register is compared, to how it is written there most lately."""
+    makers = Instrument.objects.exclude(maker="").order_by("maker").values_list("maker", flat=True).distinct()
+    return {name_key(maker): maker for maker in makers}
+
+
+def dates_in(mapping: ColumnMapping) -> list[int]:
+    """The columns that hold dates."""
+    return [column.index for column in mapping.columns if column.field and IN_LISTS[column.field].reads == "date"]
+
+
+def orders_shown(mapping: ColumnMapping, *, rows: Iterable[SheetRow]) -> dict[str, dict[str, Any]]:
+    """Which order the dates of each column show, as ImportBatch.asked keeps it."""
+    columns = dates_in(mapping)
+    return (
+        {str(index): asdict(found) for index, found in column_orders(rows, columns=columns).items()} if columns else {}
+    )
+
+
+def answers_of(batch: ImportBatch) -> Answers:
+    """What was said of the list; an order that nobody said is the one that its dates show."""
+    shown = {index: found["order"] for index, found in batch.asked.get("orders", {}).items()}
+    orders = shown | batch.answers.get("orders", {})
+    return Answers(batch.answers.get("kinds", {}), {int(index): order for index, order in orders.items()})
+
+
+def mended(rows: Iterable[SheetRow], *, cells: Mapping[str, Mapping[str, str]]) -> Iterator[SheetRow]:
+    """The rows with what was typed over their cells, by the row's number and the column's index."""
+    for row in rows:
+        if typed := cells.get(str(row.number)):
+            length = max(len(row.cells), *(int(index) + 1 for index in typed))
+            old = (*row.cells, *([""] * (length - len(row.cells))))
+            yield SheetRow(row.number, tuple(typed.get(str(index), cell) for index, cell in enumerate(old)))
+        else:
+            yield row
 
 
 def known_fleet(schools: Iterable[School]) -> KnownFleet:
@@ -130,6 +184,7 @@ def judged_rows(
     actor: User | None,
     today: date,
     earlier: Iterable[RowJudgement] = (),
+    answers: Answers = NO_ANSWERS,
 ) -> Iterator[RowJudgement]:
     """Judge rows by what the register holds now. ``school`` is that of rows that name none."""
     schools = list(import_schools(actor))
@@ -140,6 +195,9 @@ def judged_rows(
         places=places_of(schools, own=school),
         today=today,
         longest=longest_texts(),
+        answers=answers,
+        kind_names=loose_kinds(),
+        known_makers=known_makers() if "maker_model" in mapping.choices.values() else None,
     )
     return judge_rows(rows=rows, reader=reader, known=known_fleet(schools), earlier=earlier)
 
@@ -172,6 +230,12 @@ def earlier_publication(batch: ImportBatch) -> ImportBatch | None:
     """The newest import of the very same file at this school, if there was one."""
     same = ImportBatch.objects.filter(school=batch.school_id, sha256=batch.sha256, state=ImportBatch.State.PUBLISHED)
     return same.exclude(pk=batch.pk).order_by("-published_at").first()
+
+
+PROBLEMS_FIRST = Case(
+    *(When(state=state, then=place) for place, state in enumerate(("problem", "new", "known", "skipped"))),
+    output_field=IntegerField(),
+)
 
 
 def lines_of(rows: Iterable[ImportRow]) -> list[dict[str, Any]]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from inventory.catalog.schema import MISSING_PART
-from inventory.models import Accessory, Finding, Inspection, Instrument, Photo, Purpose
+from inventory.models import Accessory, Finding, Inspection, Instrument, ListRemark, Photo, Purpose
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +31,12 @@ def walk_rows(inspection: Inspection) -> WalkRows:
         photos=tuple(inspection.photos.all()),
         accessories=tuple(inspection.instrument.accessories.all()),
     )
+
+
+def remarks_unread(instrument: Instrument) -> list[str]:
+    """What an imported list said of it, until somebody inspects it."""
+    rows = ListRemark.objects.filter(instrument=instrument).unread(since=instrument.inspected_at)
+    return list(rows.values_list("text", flat=True))
 
 
 def missing_parts(findings: Iterable[Finding]) -> frozenset[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -17,22 +18,27 @@ from django_htmx.http import HttpResponseClientRedirect
 from core.responses import file_response
 from core.sheets import write_csv, write_xlsx
 from core.views import FormView, StaffRequest, StaffView, row_or_404
+from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
-from inventory.forms.importing import COLUMN, ColumnsForm, SendListForm
+from inventory.forms.importing import COLUMN, AnswersForm, ColumnsForm, SendListForm, mended_cells
 from inventory.models import ImportBatch, ImportRow
+from inventory.pages.mending import kinds_asked, mending_of, orders_asked, orders_settled
 from inventory.selectors.importing import (
     MAY_IMPORT,
+    PROBLEMS_FIRST,
     batches_for,
     current_columns,
     earlier_publication,
     examples_of,
     guessed_columns,
     import_schools,
+    kind_words,
     lines_of,
     problem_table,
 )
 from inventory.services.importing import (
     KEPT_FOR,
+    answer_list,
     begin_import,
     choose_columns,
     drop_import,
@@ -40,6 +46,7 @@ from inventory.services.importing import (
     forget_problem_rows,
     judge_again,
     judge_more,
+    mend_rows,
     publish_import,
     read_list,
     sample_rows,
@@ -130,6 +137,7 @@ def result_page(request: StaffRequest, batch: ImportBatch, *, refusal: str = "",
     """The checked rows, all or of one state; a refusal stands above them."""
     wanted = request.GET.get("state", "")
     rows = batch.rows.filter(state=wanted) if wanted in ImportRow.State.values else batch.rows.all()
+    rows = rows.order_by(PROBLEMS_FIRST, "number")
     page = Paginator(rows, ROWS_SHOWN).get_page(request.GET.get("page"))
     address = reverse("inventory:import-batch", args=[batch.pk])
     is_published = batch.state == ImportBatch.State.PUBLISHED
@@ -139,10 +147,18 @@ def result_page(request: StaffRequest, batch: ImportBatch, *, refusal: str = "",
         ImportRow.State.KNOWN: (batch.rows_known, gettext("already registered")),
         ImportRow.State.PROBLEM: (batch.rows_problem, gettext("with a problem")),
     }
+    if batch.rows_skipped:
+        sums[ImportRow.State.SKIPPED] = (batch.rows_skipped, gettext("sums or headings, skipped"))
+    is_open = batch.state == ImportBatch.State.JUDGED
+    asks = answers_form(batch) if is_open else None
+    mending = mending_of(page, mapping=current_columns(batch), kind_words=kind_words()) if is_open else {}
     context: dict[str, Any] = {
         "batch": batch,
         "page": page,
-        "lines": lines_of(page),
+        "lines": [line | {"mend": mending.get(line["row"].number)} for line in lines_of(page)],
+        "asks": asks if asks and asks.fields else None,
+        "settled": orders_settled(batch) if is_open else [],
+        "all_kinds": [kind.name for kind in catalog().kinds.values()],
         "stats": [
             {
                 "sum": count,
@@ -230,6 +246,37 @@ class ImportAgainView(OneBatchView):
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         batch = batch_of(self.request, pk)
         self.succeeds(judge_again, batch)
+        return self.back(batch)
+
+
+def answers_form(batch: ImportBatch, data: Any = None) -> AnswersForm:
+    return AnswersForm(data, kinds=kinds_asked(batch), orders=orders_asked(batch))
+
+
+class ImportAnswerView(OneBatchView):
+    """Say what a loose word means, or which comes first in a column's dates."""
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        batch = batch_of(self.request, pk)
+        form = answers_form(batch, request.POST)
+        if form.is_valid() and (form.kinds() or form.orders()):
+            self.succeeds(partial(answer_list, kinds=form.kinds(), orders=form.orders()), batch)
+        else:
+            messages.error(request, gettext("Nothing was chosen, so nothing changed."))
+        return self.back(batch)
+
+
+class ImportMendView(OneBatchView):
+    """Put rows with a problem right on the page."""
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        batch = batch_of(self.request, pk)
+        rows = batch.rows.filter(state=ImportRow.State.PROBLEM)
+        cells = mended_cells(request.POST.dict(), rows=rows)
+        if cells:
+            self.succeeds(partial(mend_rows, cells=cells), batch)
+        else:
+            messages.info(request, gettext("No cell was changed."))
         return self.back(batch)
 
 

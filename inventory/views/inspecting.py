@@ -28,7 +28,7 @@ from inventory.forms.inspecting import (
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.pages.inspecting import PURPOSE_WORDS, purposes_for, walk_page
 from inventory.pages.inspection_results import inspection_result
-from inventory.selectors.inspecting import newest_hand_out
+from inventory.selectors.inspecting import newest_hand_out, remarks_unread
 from inventory.services.care import keep_photo
 from inventory.services.inspecting import (
     answer_safety,
@@ -77,7 +77,12 @@ class InspectView(StaffView):
         begun = instrument.inspections.drafts().filter(purpose=purpose).first()
         if begun:
             return redirect(place_in(begun, part=request.GET.get("part", "")))
-        context = {"instrument": instrument, "purpose": Purpose(purpose), "part": request.GET.get("part", "")}
+        context = {
+            "instrument": instrument,
+            "purpose": Purpose(purpose),
+            "part": request.GET.get("part", ""),
+            "remarks": remarks_unread(instrument),
+        }
         return render(request, "inventory/walk_begin.html", context)
 
     def post(self, request: StaffRequest, asset_number: str) -> HttpResponse:

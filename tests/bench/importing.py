@@ -23,7 +23,18 @@ from tests.bench.demo import run_python
 from tests.bench.figures import Figure
 from tests.bench.sections import Run
 
-KINDS = ("Tpt", "TRUMPET #3", "Bb Clarinet", "Flute", "Alto Sax", "Trombone", "bari sax", "Tuba", "Snare kit", "Horn")
+KINDS = (
+    "Tpt",
+    "TRUMPET #3",
+    "Bb Clarinet",
+    "Flute",
+    "Alto Sax",
+    "Trombone",
+    "bari sax",
+    "Tuba",
+    "Snare kit",
+    "French horn",
+)
 AT_ONCE = 2000  # rows judged for one request
 
 

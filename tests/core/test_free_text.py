@@ -47,7 +47,7 @@ NOT_ABOUT_STUDENTS = {
 }
 CODED = {
     "inventory.Finding": {"part", "place", "fault", "detail", "closed_reference"},
-    "inventory.ImportBatch": {"sha256", "header", "mapping", "worksheet", "reader"},
+    "inventory.ImportBatch": {"sha256", "header", "mapping", "worksheet", "reader", "asked"},
     "inventory.ImportRow": {"column", "fingerprint"},
     "inventory.Inspection": {"accessory_counts", "verdict"},
     "core.Revision": {"subject_type", "subject_id", "column", "salt"},

@@ -29,6 +29,8 @@ ROWS = {
     "inventory:import-progress": Row(IMPORT, make=batch_pk),
     "inventory:import-go-on": Row(IMPORT, make=batch_pk, method="post"),
     "inventory:import-again": Row(IMPORT, make=batch_pk, method="post"),
+    "inventory:import-answer": Row(IMPORT, make=batch_pk, method="post"),
+    "inventory:import-mend": Row(IMPORT, make=batch_pk, method="post"),
     "inventory:import-confirm": Row(IMPORT, make=batch_pk, method="post"),
     "inventory:import-drop": Row(IMPORT, make=batch_pk, method="post"),
     "inventory:import-forget": Row(IMPORT, make=batch_pk, method="post"),

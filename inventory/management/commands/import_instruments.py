@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import sys
-from argparse import ArgumentParser
+from argparse import ArgumentParser, ArgumentTypeError
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,9 @@ from django.utils import timezone
 
 from core.management.writing import WritingCommand
 from core.sheets import LARGEST_FILE
+from inventory.catalog.load import catalog
+from inventory.catalog.names import UnknownNameError, resolve_kind
+from inventory.columns import LOOSE_KINDS
 from inventory.exceptions import RefusedError
 from inventory.models import School
 from inventory.rules.intake.judge import RowJudgement, RowState, counts
@@ -33,6 +36,20 @@ class Command(WritingCommand):
         parser.add_argument("file", type=Path, help="a .csv or .xlsx file")
         parser.add_argument("--school", required=True, metavar="CODE", help="the school for rows that name none")
         parser.add_argument("--worksheet", default="", help="of a workbook; otherwise the first that holds a table")
+        parser.add_argument(
+            "--kind",
+            action="append",
+            default=[],
+            type=word_and_kind,
+            metavar="WORD=KIND",
+            help="what a loose word means in this list: --kind sax=sax_alto; may be repeated",
+        )
+        parser.add_argument(
+            "--dates",
+            choices=("month-day", "day-month"),
+            default="",
+            help="which comes first where rows do not show it",
+        )
         parser.add_argument("--commit", action="store_true", help="write; without it nothing is written")
         parser.add_argument(
             "--skip-problems",
@@ -45,6 +62,7 @@ class Command(WritingCommand):
         school, data = school_of(options["school"]), content_of(options["file"])
         today = timezone.localdate()
         sent = {"school": school, "data": data, "filename": options["file"].name, "worksheet": options["worksheet"]}
+        sent |= {"kinds": dict(options["kind"]), "order": options["dates"].replace("-", "_")}
         written = None
         try:
             rows = judge_file(**sent, today=today)
@@ -59,6 +77,18 @@ class Command(WritingCommand):
             self.stdout.write(as_text(rows, written=written, is_commit=options["commit"]))
         if sums[RowState.PROBLEM]:
             sys.exit(1)
+
+
+def word_and_kind(text: str) -> tuple[str, str]:
+    """Read WORD=KIND; the kind by its code or a word for it."""
+    word, _equals, kind = text.partition("=")
+    word = " ".join(word.casefold().split())
+    if word not in LOOSE_KINDS:
+        raise ArgumentTypeError(f"{word!r} is not a word that is asked. Asked are: {', '.join(LOOSE_KINDS)}")
+    try:
+        return word, resolve_kind(catalog(), kind).code
+    except UnknownNameError as error:
+        raise ArgumentTypeError(str(error)) from error
 
 
 def school_of(code: str) -> School:
@@ -81,7 +111,7 @@ def content_of(path: Path) -> bytes:
 def as_json(rows: list[RowJudgement], *, written: int | None) -> dict[str, Any]:
     """Counts and problem rows as plain data; ``written`` is None where nothing was to be written."""
     return {
-        "counts": {state.value: count for state, count in counts(rows).items()},
+        "counts": {state.value: count for state, count in counts(rows).items() if count or state != RowState.SKIPPED},
         "written": written,
         "problems": [
             {"row": problem.number, "column": problem.column, "reason": problem.reason}
@@ -94,12 +124,13 @@ def as_json(rows: list[RowJudgement], *, written: int | None) -> dict[str, Any]:
 def as_text(rows: list[RowJudgement], *, written: int | None, is_commit: bool) -> str:
     problems = [problem.sentence for row in rows for problem in row.problems]
     more = [f"… and {len(problems) - SHOWN} more; --json lists them all."] if len(problems) > SHOWN else []
-    new, known, wrong = counts(rows).values()
+    new, known, wrong, skipped = counts(rows).values()
     if written is not None:
         end = f"Imported: {written} instruments."
     elif is_commit:
         end = "Nothing was imported. Correct the rows, or leave them out with --skip-problems."
     else:
         end = "This was a dry run; nothing was imported. --commit imports the new rows."
-    total = f"{new} new, {known} already registered, {wrong} with a problem."
+    sums = f", {skipped} with sums or headings skipped" if skipped else ""
+    total = f"{new} new, {known} already registered, {wrong} with a problem{sums}."
     return "\n".join([*problems[:SHOWN], *more, total, end])

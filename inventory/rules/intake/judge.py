@@ -15,7 +15,7 @@ from core.translation import gettext as _
 from inventory.columns import MARK_COLUMN, PROBLEM_COLUMN, ROW_COLUMN
 from inventory.rules.intake.headings import own_columns
 from inventory.rules.intake.parse.words import name_key, number_key
-from inventory.rules.intake.row import RowProblem, RowReader, RowReading, Values
+from inventory.rules.intake.row import RowProblem, RowReader, Values
 
 LONGEST_MARK: Final = 36  # our own are shorter; with what stands before it, what a stored fingerprint holds
 
@@ -24,6 +24,7 @@ class RowState(StrEnum):
     NEW = "new"
     ALREADY_HERE = "already_here"
     PROBLEM = "problem"
+    SKIPPED = "skipped"  # a sum, a count below the list, a heading inside it
 
 
 class KnownInstrument(NamedTuple):
@@ -70,7 +71,7 @@ class RowJudgement:
             if self.match:
                 return _("Already registered as %(number)s.", number=self.match)
             return _("This row was imported before.")
-        return ""
+        return self.notes[0] if self.state is RowState.SKIPPED else ""
 
 
 def judge_rows(
@@ -93,7 +94,7 @@ def judge_rows(
     for judgement in earlier:
         judge.remember(judgement)
     for row in rows:
-        yield judge.judge(row, reader.read(row), _mark_in(row, reader.header))
+        yield judge.judge(row)
 
 
 def _mark_in(row: SheetRow, header: Sequence[str]) -> str:
@@ -131,8 +132,13 @@ class _Judge:
         self._like: Counter[str] = Counter()
         self._asset_rows: dict[str, int] = {}
         self._serial_rows: dict[SerialKey, int] = {}
+        self._is_below = False  # a sum came before
 
-    def judge(self, row: SheetRow, reading: RowReading, mark: str) -> RowJudgement:
+    def judge(self, row: SheetRow) -> RowJudgement:
+        if why := self._reader.why_skipped(row, is_below=self._is_below):
+            self._is_below = True
+            return RowJudgement(row.number, RowState.SKIPPED, {}, notes=(why,), cells=row.cells)
+        reading, mark = self._reader.read(row), _mark_in(row, self._reader.header)
         values = reading.values
         problems = (*reading.problems, *self._repeated(row, values))
         if problems:
@@ -156,6 +162,7 @@ class _Judge:
 
         A row that contradicted the register need not be counted: one like it repeats its number or serial.
         """
+        self._is_below |= judgement.state is RowState.SKIPPED
         list(self._repeated(SheetRow(judgement.number, ()), judgement.values))
         identity, _, ordinal = judgement.fingerprint.partition(":")
         if ordinal.isdigit():

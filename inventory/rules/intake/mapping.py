@@ -180,8 +180,8 @@ def _weighed(guess: ColumnGuess, sample: Sequence[Cell], find_kind: FindKind | N
         return replace(guess, field="level", because=_("by what it holds"))
     if key == "source" and holds(parse_acquired_by) < MOST:
         return replace(guess, field="funding_source", confidence=SOME_WORDS, because=_("by what it holds"))
-    if key in {"make and model", "make model", "brand model"}:
-        return replace(guess, confidence=SOME_WORDS, because=_("holds maker and model together; kept as the model"))
+    if field == "maker" and holds(_is_parted) >= MOST:
+        return replace(guess, field="maker_model", confidence=SOME_WORDS, because=_("holds maker and model together"))
     if field == "asset_number" and len(set(map(str, sample))) < len(sample) * 0.9:
         return doubtful(because=_("by its heading, but numbers repeat in it"))
     if field == "kind" and find_kind and holds(partial(parse_kind, find_kind=find_kind)) < 1 - MOST:
@@ -202,6 +202,10 @@ def _by_contents(sample: Sequence[Cell], find_kind: FindKind | None) -> str | No
         "level": parse_level,
     }
     return next((field for field, read in tests.items() if _share(sample, read) >= MOST), None)
+
+
+def _is_parted(cell: Cell) -> bool:
+    return isinstance(cell, str) and re.search(r"\w\s*/\s+\w|\w\s+/\s*\w", cell) is not None
 
 
 def _share(sample: Sequence[Cell], read: Callable[[Cell], Any]) -> float:

@@ -33,6 +33,7 @@ from inventory.models import (
     ImportBatch,
     ImportRow,
     Instrument,
+    ListRemark,
     Room,
     School,
     Tag,
@@ -40,7 +41,7 @@ from inventory.models import (
 )
 from inventory.rules.facts import Owed, owed_on_arrival
 from inventory.rules.intake.judge import RowJudgement, RowState, conflicts
-from inventory.rules.intake.row import fit_options, notes_of, place_key
+from inventory.rules.intake.row import fit_options, notes_of, place_key, remarks_of
 from inventory.rules.readiness import ReadinessFacts, readiness
 from inventory.selectors.importing import import_schools, known_fleet
 from inventory.selectors.standing import standing_for
@@ -52,6 +53,7 @@ from inventory.services.registering import accessories_for, new_token
 NAMED = 5  # rows that a refusal names
 READY_AT_ONCE = 500  # rows made ready between two words about how far it is
 LONGEST_NOTES = 10_000
+LONGEST_REMARK = 400
 WRITTEN = (Instrument, Accessory, Custody, Tag)  # in this order
 KEYED = {Instrument, Tag}  # with keys known before, because other rows and events name them
 # What a row says that goes into the instrument as it stands: key of the value -> column of the model.
@@ -81,6 +83,7 @@ class Prepared:
     number: str
     room: str
     donor: str
+    remarks: list[str]
     tag: int = 0  # the key its tag will have
     values: dict[str, Any] = field(default_factory=dict)  # as its event holds them, but for number and room
     texts: Texts = field(default_factory=dict)
@@ -157,8 +160,8 @@ def _publish(
     """
     begun = perf_counter()
     waiting = ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.JUDGED)
-    as_judged = waiting.filter(mapping=batch.mapping, rows_judged=batch.rows_judged)
-    if not as_judged.update(state=ImportBatch.State.PUBLISHED, published_at=at):
+    as_judged = waiting.filter(mapping=batch.mapping, rows_judged=batch.rows_judged, answers=batch.answers)
+    if not as_judged.update(state=ImportBatch.State.PUBLISHED, published_at=at, answers={}):
         if ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.PUBLISHED).exists():
             return None
         raise RefusedError(
@@ -219,6 +222,7 @@ def prepared(row: RowJudgement, *, schools: Mapping[str, School], at: datetime) 
         number,
         values.get("room", ""),
         values.get("donor", ""),
+        remarks_of(values, longest=LONGEST_REMARK),
         values=kept.values_of(instrument),
         texts=kept.texts_of(instrument),
     )
@@ -289,13 +293,22 @@ def _write(batch: ImportBatch, rows: _Rows, *, actor: User | None, at: datetime,
         for one in rows.prepared
         if one.donor
     )
+    remarks = ListRemark.objects.bulk_create(
+        ListRemark(instrument=one.instrument, said_at=at, text=text) for one in rows.prepared for text in one.remarks
+    )
     instruments_changed([one.instrument.pk for one in rows.prepared])
-    events = _events(batch, rows.prepared, rooms, gifts, by="a person" if actor else "the command")
+    events = _events(batch, rows.prepared, rooms, gifts, remarks, by="a person" if actor else "the command")
     record_events(actor=actor, at=at, events=events)
 
 
 def _events(
-    batch: ImportBatch, prepared: list[Prepared], rooms: Iterable[Room], gifts: list[Donation], *, by: str
+    batch: ImportBatch,
+    prepared: list[Prepared],
+    rooms: Iterable[Room],
+    gifts: Iterable[Donation],
+    remarks: Iterable[ListRemark],
+    *,
+    by: str,
 ) -> Iterator[NewEvent]:
     counted = {"rows": len(prepared), "sha256": batch.sha256, "by": by}
     yield NewEvent("imported", batch, tenant=batch.school_id, after=counted)
@@ -314,6 +327,8 @@ def _events(
     for gift in gifts:
         instrument = gift.instrument
         yield NewEvent("gift_recorded", gift, instrument.thread, instrument.school_id, **kept.beginning(gift))
+    for remark in remarks:
+        yield NewEvent("list_remarked", remark, remark.instrument.thread, remark.instrument.school_id)
 
 
 def _give_numbers(prepared: list[Prepared]) -> None:

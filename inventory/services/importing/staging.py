@@ -32,12 +32,22 @@ from inventory.models import ColumnMemory, ImportBatch, ImportRow, School
 from inventory.rules.intake.headings import is_heading
 from inventory.rules.intake.judge import RowJudgement, RowState
 from inventory.rules.intake.mapping import ColumnMapping
-from inventory.selectors.importing import SAMPLE, current_columns, guessed_columns, import_schools, judged_rows
+from inventory.selectors.importing import (
+    SAMPLE,
+    answers_of,
+    current_columns,
+    guessed_columns,
+    import_schools,
+    judged_rows,
+    mended,
+    orders_shown,
+)
 
 STATES = {
     RowState.NEW: ImportRow.State.NEW,
     RowState.ALREADY_HERE: ImportRow.State.KNOWN,
     RowState.PROBLEM: ImportRow.State.PROBLEM,
+    RowState.SKIPPED: ImportRow.State.SKIPPED,
 }
 SUMS = {state: f"rows_{kept}" for state, kept in STATES.items()}
 READ = (ImportBatch.State.READING, ImportBatch.State.JUDGED)
@@ -105,7 +115,7 @@ def _begin(
     columns: Mapping[str, Any], *, actor: User | None, at: datetime, nonce: uuid.UUID | None = None
 ) -> ImportBatch:
     batch = ImportBatch.objects.create(**columns)
-    _log(batch, "import_begun", actor=actor, at=at, rows=batch.rows_total or None)
+    log(batch=batch, act="import_begun", actor=actor, at=at, rows=batch.rows_total or None)
     return batch
 
 
@@ -174,6 +184,12 @@ def _keep_file(kept: IO[bytes]) -> str:
     return field.storage.save(field.generate_filename(ImportBatch(), f"{uuid.uuid4().hex}.jsonl"), File(kept))
 
 
+def all_rows(batch: ImportBatch) -> Iterator[SheetRow]:
+    """Every row of the file, as it was sent."""
+    with batch.file.open("rb") as kept:
+        yield from rows_in(kept)
+
+
 def sample_rows(batch: ImportBatch) -> list[SheetRow]:
     """The first rows of the file, for guessing and for examples."""
     with batch.file.open("rb") as kept:
@@ -199,7 +215,8 @@ def choose_columns(
     except ValueError as refusal:
         raise RefusedError(str(refusal)) from refusal
     refuse_without_kind(mapping)
-    _start_judging(batch, mapping={str(index): field for index, field in mapping.choices.items()})
+    asked = {"orders": orders_shown(mapping, rows=all_rows(batch))}
+    start_judging(batch=batch, mapping={str(index): field for index, field in mapping.choices.items()}, asked=asked)
     if remember:
         ColumnMemory.objects.bulk_create(
             [
@@ -211,7 +228,7 @@ def choose_columns(
             unique_fields=["school", "heading"],
             update_fields=["field"],
         )
-    _log(batch, "import_columns_chosen", actor=actor, at=at)
+    log(batch=batch, act="import_columns_chosen", actor=actor, at=at)
 
 
 # Judging
@@ -222,14 +239,15 @@ def judge_again(*, batch: ImportBatch, actor: User | None, at: datetime) -> None
     """Judge every row afresh by what the register holds now."""
     if not batch.mapping:
         raise RefusedError(gettext("Choose the columns first."))
-    _start_judging(batch, mapping=batch.mapping)
-    _log(batch, "import_judged_again", actor=actor, at=at)
+    start_judging(batch=batch, mapping=batch.mapping, asked=batch.asked | {"kinds": {}})
+    log(batch=batch, act="import_judged_again", actor=actor, at=at)
 
 
-def _start_judging(batch: ImportBatch, *, mapping: Mapping[str, str]) -> None:
+def start_judging(*, batch: ImportBatch, mapping: Mapping[str, str], asked: Mapping[str, Any], **columns: Any) -> None:
+    """Begin to judge afresh; ``columns`` are those of the batch that change besides."""
     nothing = dict.fromkeys(["rows_judged", "rows_ready", *SUMS.values()], 0)
     started = ImportBatch.objects.filter(pk=batch.pk, state__in=READ).update(
-        mapping=dict(mapping), state=ImportBatch.State.READING, **nothing
+        mapping=dict(mapping), asked=dict(asked), state=ImportBatch.State.READING, **nothing, **columns
     )
     if not started:
         raise RefusedError(gettext("This list is not open any more. Send it again."))
@@ -248,12 +266,13 @@ def judge_more(*, batch: ImportBatch, today: date, most: int | None = None) -> I
     stop = None if most is None else batch.rows_judged + most
     with batch.file.open("rb") as source:
         judgements = judged_rows(
-            rows_in(source, start=batch.rows_judged, stop=stop),
+            mended(rows_in(source, start=batch.rows_judged, stop=stop), cells=batch.answers.get("rows", {})),
             mapping=current_columns(batch),
             school=batch.school,
             actor=batch.actor,
             today=today,
             earlier=_earlier(batch),
+            answers=answers_of(batch),
         )
         while chunk := list(islice(judgements, CHUNK)):
             if not _store(batch, chunk):
@@ -264,24 +283,29 @@ def judge_more(*, batch: ImportBatch, today: date, most: int | None = None) -> I
 def _earlier(batch: ImportBatch) -> Iterator[RowJudgement]:
     wanted = {name: KT(f"values__{name}") for name in ("asset_number", "maker", "serial")}
     stored = ImportRow.objects.filter(batch=batch).order_by("number").annotate(**wanted)
-    for number, fingerprint, *texts in stored.values_list("number", "fingerprint", *wanted).iterator():
+    for number, state, fingerprint, *texts in stored.values_list("number", "state", "fingerprint", *wanted).iterator():
         values = {name: text for name, text in zip(wanted, texts, strict=True) if text}
-        yield RowJudgement(number, RowState.NEW, values, fingerprint)
+        is_skipped = state == ImportRow.State.SKIPPED
+        yield RowJudgement(number, RowState.SKIPPED if is_skipped else RowState.NEW, values, fingerprint)
 
 
 @service
 def _store(batch: ImportBatch, chunk: list[RowJudgement]) -> bool:
     """Keep a chunk's answers, unless somebody else has judged it or the columns have changed."""
     now = ImportBatch.objects.select_for_update().get(pk=batch.pk)
-    if (now.rows_judged, now.state, now.mapping) != (batch.rows_judged, batch.state, batch.mapping):
+    same = [(one.rows_judged, one.state, one.mapping, one.answers) for one in (now, batch)]
+    if same[0] != same[1]:
         return False
     ImportRow.objects.bulk_create(_row(batch, judgement) for judgement in chunk)
     for state, count in Counter(judgement.state for judgement in chunk).items():
         setattr(now, SUMS[state], getattr(now, SUMS[state]) + count)
+    asks = [problem.asks for judgement in chunk for problem in judgement.problems if problem.asks.startswith("kind:")]
+    words = Counter(one.removeprefix("kind:") for one in asks)
+    now.asked = now.asked | {"kinds": dict(words + Counter(now.asked.get("kinds", {})))}
     now.rows_judged += len(chunk)
     if now.rows_judged >= now.rows_total:
         now.state = ImportBatch.State.JUDGED
-    now.save(update_fields=["rows_judged", "state", *SUMS.values()])
+    now.save(update_fields=["rows_judged", "state", "asked", *SUMS.values()])
     batch.rows_judged, batch.state = now.rows_judged, now.state
     return True
 
@@ -300,6 +324,7 @@ def _row(batch: ImportBatch, judgement: RowJudgement) -> ImportRow:
             "notes": judgement.notes,
             "problems": [[problem.column, problem.reason] for problem in judgement.problems],
             "match": judgement.match,
+            "is_asked": bool(judgement.problems) and all(problem.asks for problem in judgement.problems),
         },
         fingerprint=judgement.fingerprint,
     )
@@ -312,13 +337,13 @@ def _row(batch: ImportBatch, judgement: RowJudgement) -> ImportRow:
 def drop_import(*, batch: ImportBatch, actor: User | None, at: datetime) -> None:
     """Discard a list that was not published; nothing of it stays but that it was there."""
     dropped = ImportBatch.objects.filter(pk=batch.pk, state__in=OPEN).update(
-        state=ImportBatch.State.DROPPED, header=[], mapping={}
+        state=ImportBatch.State.DROPPED, header=[], mapping={}, answers={}, asked={}
     )
     if not dropped:
         words = gettext("This list has already been imported or discarded.")
         raise RefusedError(already(words, subject=batch, acts=["imported", "import_dropped"]))
     ImportRow.objects.filter(batch=batch.pk).delete()
-    _log(batch, "import_dropped", actor=actor, at=at)
+    log(batch=batch, act="import_dropped", actor=actor, at=at)
     transaction.on_commit(lambda: forget_file(batch=batch))
 
 
@@ -349,9 +374,9 @@ def forget_problem_rows(*, batch: ImportBatch, actor: User | None, at: datetime)
         raise RefusedError(gettext("This list has not been imported yet. Discard it instead."))
     count, _rows = ImportRow.objects.filter(batch=batch.pk, state=ImportRow.State.PROBLEM).delete()
     if count:
-        _log(batch, "import_rows_forgotten", actor=actor, at=at, rows=count)
+        log(batch=batch, act="import_rows_forgotten", actor=actor, at=at, rows=count)
     return count
 
 
-def _log(batch: ImportBatch, act: str, *, actor: User | None, at: datetime, **after: object) -> None:
+def log(*, batch: ImportBatch, act: str, actor: User | None, at: datetime, **after: object) -> None:
     record_event(actor=actor, act=act, subject=batch, at=at, tenant=batch.school_id, after=after)

@@ -1,13 +1,18 @@
-"""Dates and years as people write them. Where day and month could be swapped, the US order counts."""
+"""Dates and years as people write them.
+
+Where day and month could be swapped, the column's order counts (inventory/rules/intake/orders.py), or else the US order.
+"""
 
 from __future__ import annotations
 
 import re
 from datetime import date, timedelta
+from enum import StrEnum
 from typing import Final
 
+from core.cells import Cell
 from core.translation import gettext as _
-from inventory.rules.intake.parse.reading import Reading, UnreadableError, reads_cells, without_doubt
+from inventory.rules.intake.parse.reading import AskedError, Reading, UnreadableError, reads_cells, without_doubt
 
 EARLIEST_YEAR: Final = 1850
 LATEST_YEAR: Final = 2100
@@ -16,6 +21,15 @@ LATEST_YEAR: Final = 2100
 DAY_ZERO: Final = date(1899, 12, 30)
 SERIAL_DAYS: Final = range(20_000, 80_000)  # 1954 to 2119; smaller numbers are years or nonsense
 PIVOT: Final = 10  # two-digit years up to this many years ahead are in this century
+
+
+class DateOrder(StrEnum):
+    """Which comes first in 3/4/2019. "" is not settled: the US order counts, with a remark on the row."""
+
+    MONTH_DAY = "month_day"
+    DAY_MONTH = "day_month"
+    ASK = "ask"  # nothing settles it, so nothing is taken
+
 
 _NAMES: Final = [
     "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
@@ -54,13 +68,13 @@ _FORMS: Final = tuple(
 
 
 @reads_cells(None)
-def parse_date(text: str, *, today: date | None) -> Reading[date | None]:
+def parse_date(text: str, *, today: date | None, order: str = "") -> Reading[date | None]:
     """Read a date; a month or a year alone becomes its first day and is marked partial.
 
-    ``today`` places two-digit years and refuses the future; None does neither (2000 to 2068, 1969 to 1999).
+    ``order`` is that of the column (DateOrder). ``today`` places two-digit years and refuses the future; None does neither (2000 to 2068, 1969 to 1999).
     """
     plain, doubt = without_doubt(_WEEKDAY.sub("", _TIME.sub("", text)).strip().lower())
-    read = (_from_parts(found.groupdict(), today) for form in _FORMS if (found := form.fullmatch(plain)))
+    read = (_from_parts(found.groupdict(), today, order) for form in _FORMS if (found := form.fullmatch(plain)))
     day, note, is_partial = next(filter(None, read), (date.max, "", False))
     if day.year > LATEST_YEAR:
         raise UnreadableError(_("is not a date; write it like 2019-08-01"))
@@ -71,7 +85,7 @@ def parse_date(text: str, *, today: date | None) -> Reading[date | None]:
     return Reading(day, "; ".join(filter(None, (note, doubt))), is_partial)
 
 
-def _from_parts(parts: dict[str, str], today: date | None) -> tuple[date, str, bool] | None:
+def _from_parts(parts: dict[str, str], today: date | None, order: str = "") -> tuple[date, str, bool] | None:
     """Return the day, a note and whether it is partial; None where the parts make no date of this form."""
     if number := parts.get("number"):
         day = DAY_ZERO + timedelta(days=int(number))
@@ -82,7 +96,7 @@ def _from_parts(parts: dict[str, str], today: date | None) -> tuple[date, str, b
         is_school_year = int(parts["next"]) % 100 == (year + 1) % 100
         return _partial(_date(year, 7, 1), _("only the school year is given")) if is_school_year else None
     if "first" in parts:
-        return _numeric(int(parts["first"]), int(parts["second"]), year)
+        return _numeric(int(parts["first"]), int(parts["second"]), year, order)
     month = int(parts.get("month", 0))
     if name := parts.get("name"):
         month = MONTHS.get(name, 0) or ("day" not in parts and SEASONS.get(name, 0))
@@ -95,13 +109,39 @@ def _from_parts(parts: dict[str, str], today: date | None) -> tuple[date, str, b
     return _partial(_date(year, month or 1, 1), _("only the month is given") if month else _("only the year is given"))
 
 
-def _numeric(first: int, second: int, year: int) -> tuple[date, str, bool]:
-    if first > 12 >= second:  # months
+def _numeric(first: int, second: int, year: int, order: str) -> tuple[date, str, bool]:
+    shown = _order(first, second)
+    if order == DateOrder.ASK and shown == EITHER:
+        told = {"first": _date(year, first, second).isoformat(), "other": _date(year, second, first).isoformat()}
+        raise AskedError(_("may be %(first)s or %(other)s; say which for the whole column", **told), asks="date")
+    if shown == DateOrder.DAY_MONTH or (shown == EITHER and order == DateOrder.DAY_MONTH):
         day = _date(year, second, first)
-        return day, _("read as day, month, year: %(day)s", day=day.isoformat()), False
+        note = "" if order == DateOrder.DAY_MONTH else _("read as day, month, year: %(day)s", day=day.isoformat())
+        return day, note, False
     day = _date(year, first, second)
-    is_ambiguous = second <= 12 and first != second
-    return day, _("read as month, day, year: %(day)s", day=day.isoformat()) if is_ambiguous else "", False
+    is_told = shown == EITHER and not order
+    return day, _("read as month, day, year: %(day)s", day=day.isoformat()) if is_told else "", False
+
+
+EITHER: Final = "either"
+_NUMBERS = re.compile(r"(\d{1,2})[-/. ](\d{1,2})[-/. ](?:\d{4}|'?\d{2})")
+
+
+def order_in(cell: Cell) -> str:
+    """Return which order a date shows: one of DateOrder, EITHER where both are possible, "" where it is written out."""
+    if not isinstance(cell, str):
+        return ""
+    plain, _doubt = without_doubt(_WEEKDAY.sub("", _TIME.sub("", " ".join(cell.split()))).strip().lower())
+    found = _NUMBERS.fullmatch(plain)
+    return _order(int(found[1]), int(found[2])) if found else ""
+
+
+def _order(first: int, second: int) -> str:
+    if first > 12 >= second:  # months
+        return DateOrder.DAY_MONTH
+    if second > 12 >= first:
+        return DateOrder.MONTH_DAY
+    return EITHER if first != second and second <= 12 else ""
 
 
 def _partial(day: date, why: str) -> tuple[date, str, bool]:

@@ -30,8 +30,25 @@ NOTHING: Final = _SIGNS_FOR_NOTHING | {
 }  # fmt: skip
 
 
+# What spreadsheet programs show for a value that they could not work out, saved as text; "#N/A" is a way to say nothing.
+_ERROR: Final = re.compile(
+    r"#(ref|div/0|value|name|null|num|spill|calc|error|getting_data|blocked|busy|connect|field|unknown)[!?]?|err:\d+"
+    r"|#{3,}",
+    re.IGNORECASE,
+)
+
+
 class UnreadableError(ValueError):
     """A cell that cannot be understood; the message continues after the quoted cell: '“abc” is not a date'."""
+
+
+class AskedError(UnreadableError):
+    """A cell that cannot be understood until something is said once for the whole list."""
+
+    def __init__(self, message: str, *, asks: str) -> None:
+        """``asks`` is "kind:" with a loose word, or "date"."""
+        self.asks = asks
+        super().__init__(message)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +64,16 @@ def cell_text(cell: Cell) -> str:
     """Return the cell as one line of text; UnreadableError if the file itself gives nothing readable."""
     if isinstance(cell, CellTrouble):
         raise UnreadableError(_("holds %(what)s; type the value itself", what=_(cell.reason)))
-    return " ".join(cell.split()) if isinstance(cell, str) else cell.isoformat()
+    if isinstance(cell, date):
+        return cell.isoformat()
+    if is_error(cell):
+        raise UnreadableError(_("is an error of the spreadsheet program; type the value itself"))
+    return " ".join(cell.split())
+
+
+def is_error(cell: Cell) -> bool:
+    """Say whether the cell is what a spreadsheet program shows instead of a value, such as #REF!"""
+    return isinstance(cell, str) and _ERROR.fullmatch(cell.strip()) is not None
 
 
 def without_doubt(text: str) -> tuple[str, str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterator
 from typing import Final
 
 from core.cells import Cell
@@ -35,6 +35,17 @@ def parse_kind(text: str, *, find_kind: FindKind) -> Reading[str | None]:
                 note = _("“%(left_out)s” in “%(text)s” was left out", left_out=left_out, text=text)
             return Reading(code, note)
     return Reading(None)
+
+
+def loose_word(text: str, *, find_kind: FindKind, loose: Container[str]) -> str:
+    """Return the word in the text that may mean several kinds ("SAX #3" is "sax"); "" where it says more than that."""
+    for candidate in _candidates(text):
+        plain = " ".join(re.findall(r"[a-z]+", candidate.casefold()))
+        if plain in loose:
+            return plain
+        if find_kind(candidate):
+            break
+    return ""
 
 
 def _candidates(text: str) -> Iterator[str]:
@@ -184,6 +195,11 @@ def _one_key(text: str) -> str:
 
 _YES: Final = frozenset(["y", "yes", "x", "true", "1", "ok", "have", "✓", "✔", "included", "present"])
 _NO: Final = frozenset(["n", "no", "false", "0", "none", "missing", "n/a", "-"])
+
+
+def says_no(cell: Cell) -> bool:
+    """Say whether the cell says that something is not there; "n/a" and a dash say nothing of the kind."""
+    return cell_text(cell).casefold() in _NO - {"n/a", "-"}
 
 
 def parse_accessories(cell: Cell, *, header: str, names_one: bool) -> tuple[str, ...]:

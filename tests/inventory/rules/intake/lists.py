@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from datetime import date
+from typing import Any
 
 from core.sheets import Cell, SheetRow, read_sheet
 from inventory.rules.intake.headings import is_heading
@@ -48,10 +49,14 @@ def make_mapping(*header: str) -> ColumnMapping:
 
 
 def make_reader(
-    mapping: ColumnMapping, *, places: Places | None = None, longest: Mapping[str, int] | None = None
+    mapping: ColumnMapping,
+    *,
+    places: Places | None = None,
+    longest: Mapping[str, int] | None = None,
+    **more: Any,
 ) -> RowReader:
     known = {"find_kind": find_kind, "kind_words": KIND_NAMES, "places": places or make_places()}
-    return RowReader(mapping=mapping, today=TODAY, longest=longest, **known)
+    return RowReader(mapping=mapping, today=TODAY, longest=longest, **known, **more)
 
 
 def judged(

@@ -8,8 +8,10 @@ import pytest
 
 from core.sheets import CellTrouble, SheetRow
 from inventory.catalog.schema import Option
-from inventory.rules.intake.row import RowReading, fit_options, notes_of
+from inventory.rules.intake.row import Answers, RowReading, fit_options, notes_of, remarks_of
 from tests.inventory.rules.intake.lists import make_mapping, make_reader
+
+NAMES = {"sax_alto": "Alto saxophone", "sax_tenor": "Tenor saxophone"}
 
 
 def read(**cells) -> RowReading:
@@ -53,6 +55,7 @@ def test_a_full_row_gives_every_value():
         "asset_number": "0042",
         "kind": "trumpet",
         "level": "student",
+        "acquired_by": "bought",
         "maker": "Maker A",
         "model": "TR-1",
         "serial": "12345",
@@ -108,7 +111,7 @@ def test_what_a_row_does_not_say_is_not_among_its_values():
         ),
         ({"Kind": "flute", "Make": "x" * 101}, f"Row 7, column “Make”: “{'x' * 39}…” is longer than 100 characters."),
         (
-            {"Serial": "Total", "Kind": ""},
+            {"Serial": "Spare parts", "Kind": ""},
             "Row 7, column “Kind”: this looks like a heading or a total. Delete the row or enter a kind.",
         ),
     ],
@@ -186,11 +189,61 @@ def test_the_kinds_own_key_says_nothing_new():
     assert fit_options({"key": "Bb"}, options=[], key="Bb")[1] == []
 
 
-def test_notes_hold_condition_and_accessories_as_the_list_had_them():
-    values = {"notes": "Red tape.", "condition": "fair", "accessories": ("case", "mouthpiece")}
+def test_notes_hold_the_cell_that_was_parted_and_accessories_as_the_list_had_them():
+    values = {"notes": "Red tape.", "as_listed": "Brand / Model: Plain / T1", "accessories": ("case", "mouthpiece")}
     assert notes_of(values, left=["Size: 7/8"], most=1000) == (
-        "Red tape.\nSize: 7/8\nCondition in the list: fair\nAccessories in the list: case, mouthpiece"
+        "Red tape.\nSize: 7/8\nIn the list, Brand / Model: Plain / T1\nAccessories in the list: case, mouthpiece"
     )
+
+
+def test_what_the_list_says_of_its_condition_is_a_remark_and_what_is_not_there_too():
+    values = read(Kind="flute", Cond="2nd valve sticks\n\ndented", Case="N", Mouthpiece="Y", Repair_notes="none").values
+    assert remarks_of(values, longest=400) == ["2nd valve sticks", "dented", "Case: N"]
+    assert values["accessories"] == ["Mouthpiece"]
+    assert remarks_of({"condition": "x" * 9}, longest=5) == ["xxxx…"]
+
+
+def test_maker_and_model_in_one_column_are_parted_and_the_cell_is_kept():
+    reading = read(Kind="flute", Brand___Model="Plain / FL-2")
+    assert (reading.values["maker"], reading.values["model"]) == ("Plain", "FL-2")
+    assert reading.values["as_listed"] == "Brand   Model: Plain / FL-2"
+    assert "read as maker Plain, model FL-2" in reading.notes[0]
+
+
+@pytest.mark.parametrize(
+    ("cells", "way"),
+    [
+        ({"Cost": "$900"}, "bought"),
+        ({"Cost": "$900", "Fund": "donated by a family"}, "gift"),
+        ({"Cost": "$900", "How_acquired": "transfer"}, "transfer"),
+        ({"Cost": "0"}, None),
+        ({"Notes": "gift of a neighbor"}, "gift"),
+        ({"Notes": "old"}, None),
+    ],
+)
+def test_a_price_means_bought_unless_the_row_says_otherwise(cells, way):
+    assert read(Kind="flute", **cells).values.get("acquired_by") == way
+
+
+@pytest.mark.parametrize("error", ["#REF!", "#DIV/0!", "#VALUE!", "#NAME?", "########"])
+@pytest.mark.parametrize("heading", ["Kind", "Serial", "Make", "Cost", "Tag"])
+def test_an_error_of_the_spreadsheet_is_no_number_and_no_name(heading, error):
+    (sentence,) = sentences(read(**({"Kind": "flute"} | {heading: error})))
+    assert "is an error of the spreadsheet program" in sentence
+    assert "serial" not in read(Kind="flute", Serial="#N/A").values
+
+
+def test_a_loose_word_is_asked_until_it_is_answered():
+    def reading(**answers):
+        reader = make_reader(make_mapping("Kind"), kind_names=NAMES, answers=Answers(**answers))
+        return reader.read(SheetRow(2, ("SAX #3",)))
+
+    (problem,) = reading().problems
+    assert (problem.asks, problem.column) == ("kind:sax", "Kind")
+    assert "may be Alto saxophone / Tenor saxophone" in problem.reason
+    told = reading(kinds={"sax": "sax_tenor"})
+    assert (told.values["kind"], told.problems) == ("sax_tenor", ())
+    assert told.notes == ("“SAX #3” is kept as Tenor saxophone",)
 
 
 def test_notes_are_cut_to_what_the_register_keeps():

@@ -47,7 +47,9 @@ def test_what_an_import_writes_is_what_registering_one_by_one_writes(school):
 
 def test_after_an_import_nothing_differs_from_the_facts(school):
     make_instrument(school=school)
-    data = b"Instrument,Make\n" + b"".join(b"%s,Plain\n" % k for k in (b"Tpt", b"Flute", b"Snare kit", b"Horn") * 5)
+    data = b"Instrument,Make\n" + b"".join(
+        b"%s,Plain\n" % k for k in (b"Tpt", b"Flute", b"Snare kit", b"French horn") * 5
+    )
     assert publish(make_judged(school=school, data=data)) == 20
     assert differences() == (21, [])
     assert list(broken_links()) == []
@@ -234,7 +236,7 @@ def test_a_row_becomes_an_instrument_that_could_be_saved(school):
     one.instrument.asset_number = "X-1"
     one.instrument.full_clean()
     assert (one.row, one.instrument.fingerprint) == (2, "abc:1")
-    assert "Condition in the list: fair" in one.instrument.notes
+    assert one.remarks == ["fair"]
     assert str(one.instrument.acquisition_cost_amount) == "12.50"
 
 
