@@ -1,10 +1,15 @@
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import pytest
 from django.urls import reverse
 
 from core.views.entering import CONFIRMED, CONFIRMED_FOR_S, ask_again, is_confirmed
 from tests.factories import PASSWORD
+
+ROOT = Path(__file__).resolve().parents[3]
 
 
 @pytest.mark.django_db
@@ -29,3 +34,16 @@ def test_a_session_that_nobody_typed_a_password_for_is_not_confirmed(client, dir
 
 def test_being_asked_again_leads_on_afterwards():
     assert ask_again("/me/codes/").headers["Location"] == "/me/confirm/?next=%2Fme%2Fcodes%2F"
+
+
+def test_whatever_looks_at_a_password_or_a_code_counts_the_try():
+    looks = re.compile(r"\b(check_password|authenticate|choose_password|use_code|passkey_answering)\b")
+    found = {}
+    for path in [*ROOT.glob("*/views/**/*.py"), *ROOT.glob("*/forms.py"), *ROOT.glob("*/forms/*.py")]:
+        text = path.read_text("utf-8")
+        if looks.search(re.sub(r"^(from|import) .*$", "", text, flags=re.MULTILINE)):
+            found[path.relative_to(ROOT).as_posix()] = bool(re.search(r"\b(take_try|counted)\(", text))
+    assert {"core/views/own.py", "core/views/second_step.py"} <= found.keys()
+    assert [path for path, is_counted in found.items() if not is_counted] == [], (
+        "take_try first (core/services/tries.py)"
+    )
