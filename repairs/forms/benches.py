@@ -11,6 +11,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices, set_queryset
+from inventory.catalog.figures import BENCH_RATE
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Skill
 from inventory.models import School
@@ -26,12 +27,12 @@ class BenchForm(forms.Form):
 
     name = forms.CharField(max_length=80, label=_("Name"))
     rate_amount = forms.DecimalField(
-        label=_("Rate per hour"),
+        label=_("Its own rate per hour"),
+        required=False,
         min_value=Decimal(0),
         max_value=Decimal(999),
         max_digits=6,
         decimal_places=2,
-        help_text=_("Dollars for an hour of hands-on work. Plans are priced with it."),
     )
     has_torch = forms.BooleanField(
         required=False,
@@ -48,6 +49,9 @@ class BenchForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["rate_amount"].help_text = gettext(
+            "Plans are priced with it. Leave it empty to go by the district's rate under Setup, %(said)s now."
+        ) % {"said": catalog().setting_notes[BENCH_RATE].said}
         set_choices(self, "tools", [pair for _, group in tool_groups() for pair in group])
         set_choices(self, "methods", [pair for _, group in method_groups() for pair in group])
 
@@ -69,12 +73,10 @@ class NewBenchForm(OnceForm, BenchForm):
     field_order = ("school", "code", "name")
 
     def __init__(self, *args: Any, schools: Any, **kwargs: Any) -> None:
-        """A new bench begins with the tools of a first school bench and the catalog's rate."""
+        """A new bench begins with the tools of a first school bench and goes by the district's rate."""
         super().__init__(*args, **kwargs)
         set_queryset(self, "school", schools)
         self.fields["tools"].initial = [code for code, tool in catalog().tools.items() if tool.starter]
-        rate, field = catalog().setting_notes["bench_rate_amount"], self.fields["rate_amount"]
-        field.initial, field.help_text = rate.value, rate.told
 
 
 def tool_groups() -> list[tuple[str, list[tuple[str, str]]]]:

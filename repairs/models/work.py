@@ -11,6 +11,8 @@ from django.db.models import Count, F, Q
 from django.utils.translation import gettext_lazy as _
 
 from core.models import User
+from inventory.catalog.figures import BENCH_RATE
+from inventory.catalog.load import catalog
 from inventory.models import Instrument, Photo, PlayTest, School, SchoolRowsQuerySet
 from repairs.rules.facts import AttemptFact, BenchFact, Outcome
 
@@ -36,7 +38,10 @@ class BenchQuerySet(SchoolRowsQuerySet["Bench"]):
 
 
 class Bench(models.Model):
-    """A workplace: its tools, what its people are trained for, what it is allowed to do, what an hour costs."""
+    """A workplace: its tools, what its people are trained for, what it is allowed to do, what an hour costs.
+
+    Without a rate of its own it goes by the district's, from the day on that each value holds.
+    """
 
     school = models.ForeignKey(School, models.PROTECT, related_name="benches")
     code = models.CharField(max_length=20, unique=True)
@@ -45,8 +50,8 @@ class Bench(models.Model):
     methods = models.JSONField(default=list, blank=True)  # beyond the basic ones, that somebody is trained for
     has_torch = models.BooleanField("torch allowed", default=False)
     has_chemicals = models.BooleanField("chemicals allowed", default=False)
-    rate_amount = models.DecimalField(
-        max_digits=6, decimal_places=2, default=Decimal(25), validators=[MinValueValidator(0)]
+    rate_amount = models.DecimalField(  # none: what an hour costs in the district
+        max_digits=6, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
 
     retired_at = models.DateTimeField(null=True, editable=False)
@@ -68,6 +73,11 @@ class Bench(models.Model):
         return self.name
 
     @property
+    def rate(self) -> Decimal:
+        """What an hour costs here now: its own rate, else the district's."""
+        return catalog().settings[BENCH_RATE] if self.rate_amount is None else self.rate_amount
+
+    @property
     def fact(self) -> BenchFact:
         return BenchFact(
             code=self.code,
@@ -75,7 +85,7 @@ class Bench(models.Model):
             methods=frozenset(self.methods),
             has_torch=self.has_torch,
             has_chemicals=self.has_chemicals,
-            rate_amount=self.rate_amount,
+            rate_amount=self.rate,
         )
 
 

@@ -9,14 +9,17 @@ from decimal import Decimal
 from typing import Any
 
 from django.db.models import Count, QuerySet, Sum
+from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.money import cents
+from inventory.catalog.figures import BENCH_RATE
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, FaultWay, RoleTag, Severity
 from inventory.models import Closed, Finding, Instrument, Whereabouts
 from inventory.rules.standing import Standing
 from inventory.rules.value import Value, ValueFacts, value_of
+from inventory.selectors.figures import value_on
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.standing import standing_of
 from repairs.models import Attempt, Job, PartsInstrument, ShopOrder
@@ -212,10 +215,11 @@ def spent_in(job: Job) -> Spent:
 def _spent(attempts: QuerySet[Attempt], orders: QuerySet[ShopOrder]) -> Spent:
     """Add up attempts, and orders that came back."""
     timed, planned, bench, parts = Decimal(0), Decimal(0), Decimal(0), Decimal(0)
-    columns = ("minutes", "estimated_minutes", "parts_amount", "job__bench__rate_amount")
-    for took, estimate, amount, rate in attempts.values_list(*columns):
+    columns = ("minutes", "estimated_minutes", "parts_amount", "job__bench__rate_amount", "ended_at")
+    for took, estimate, amount, own_rate, ended_at in attempts.values_list(*columns):
         timed += took or 0
         planned += estimate or 0
+        rate = Decimal(value_on(BENCH_RATE, timezone.localdate(ended_at))) if own_rate is None else own_rate
         bench += ((took or 0) + (estimate or 0)) * rate / 60
         parts += amount
     bills = orders.aggregate(sum=Sum("invoice_amount"), to_come=Count("pk", filter=BILL_TO_COME))

@@ -38,7 +38,8 @@ def set_up_bench(
 
     One that must be new (``is_new``) is refused where the code is taken.
 
-    ``columns`` are name, has_torch, has_chemicals and rate_amount.
+    ``columns`` are name, has_torch, has_chemicals and rate_amount; without the last, the bench goes by the
+    district's rate.
     """
     trade = catalog()
     unknown = sorted(set(tools) - set(trade.tools))

@@ -10,7 +10,7 @@ from django.db import connection
 from django.db.models import F
 
 from inventory.models import Instrument
-from repairs.models import CautionRead, ShopOrder, StockItem, WorthDecision
+from repairs.models import Bench, CautionRead, ShopOrder, StockItem, WorthDecision
 from repairs.selectors.decisions import retired_differences
 from repairs.selectors.stock import stock_differences
 from tests.factories import NOW, make_bench, make_ready_instrument, make_school, new_nonce
@@ -36,6 +36,15 @@ def test_cautions_acknowledged_as_a_whole_are_kept_for_no_hazard(request, school
     assert (row.job_id, row.hazard, row.version, row.at, row.actor_id) == (read.pk, "", "", NOW, tech.pk)
     jobs = migrate_to(BEFORE).get_model("repairs", "Job").objects
     assert dict(jobs.values_list("pk", "cautions_by")) == {read.pk: tech.pk, unread.pk: None}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_bench_keeps_the_rate_that_it_had(request, school):
+    newest = newest_afterward(request)
+    old = migrate_to(("repairs", "0021_play_tests_of_orders")).get_model("repairs", "Bench")
+    bench = old.objects.create(school_id=school.pk, code="old", name="Old", rate_amount="38.25")
+    migrate_to(*newest)
+    assert Bench.objects.get(pk=bench.pk).fact.rate_amount == Decimal("38.25")
 
 
 @pytest.mark.django_db(transaction=True)

@@ -26,7 +26,8 @@ def test_ticks_keep_what_was_sent():
 
 
 @pytest.mark.django_db
-def test_a_new_bench_begins_with_the_first_tools_and_the_catalogs_rate(school):
+def test_a_new_bench_begins_with_the_first_tools_and_the_districts_rate(school):
     form = NewBenchForm(schools=School.objects.all())
     assert set(form["tools"].value()) == {code for code, tool in catalog().tools.items() if tool.starter}
-    assert form["rate_amount"].value() == catalog().setting_notes["bench_rate_amount"].value
+    assert form["rate_amount"].value() is None
+    assert "$30 an hour now" in form["rate_amount"].help_text

@@ -10,12 +10,16 @@ import pytest
 
 from core.models import Event
 from inventory.exceptions import RefusedError
-from repairs.models import Bench, StockItem
+from inventory.selectors.figures import enter
+from inventory.services.figures import set_figures
+from repairs.models import Attempt, Bench, StockItem
+from repairs.selectors.worth import spent_in
 from repairs.services.benches import bring_back_bench, retire_bench, set_up_bench
 from repairs.services.jobs import open_job
 from repairs.services.stock import add_stock_item, bring_back_stock_item, retire_stock_item
-from tests.factories import NOW, make_bench, make_school
-from tests.repairs.makers import make_job, state_of_rows
+from tests.factories import NOW, TODAY, make_bench, make_district, make_school, new_nonce
+from tests.opening import differences
+from tests.repairs.makers import make_job, make_school_bench, state_of_rows
 from tests.repairs.money_makers import make_item, make_stuck_instrument
 
 
@@ -36,6 +40,50 @@ def test_a_bench_is_set_up_and_told(school, tech):
     bench = set_up_bench(school=school, actor=tech, **profile())
     assert bench.tools == ["snake", "tub"]
     assert Event.objects.filter(act="bench_set_up").count() == 1
+
+
+RATE = "bench_rate_amount"
+
+
+def rates(*values):
+    """The district's rate, each value a week after the one before."""
+    make_district()
+    for number, value in enumerate(values):
+        day = TODAY + timedelta(weeks=number)
+        set_figures(values={RATE: value}, effective_on=day, actor=None, at=NOW)
+
+
+def test_a_bench_without_a_rate_of_its_own_follows_the_districts_from_its_day_on(school, tech):
+    rates("40", "45")
+    bench = set_up_bench(school=school, actor=tech, **profile(rate_amount=None))
+    own = set_up_bench(school=school, actor=tech, **profile(code="south"))
+    met = []
+    for days in (-1, 0, 7):
+        enter(NOW + timedelta(days=days))
+        met.append((bench.fact.rate_amount, own.fact.rate_amount))
+    assert met == [(30, Decimal("31.50")), (40, Decimal("31.50")), (45, Decimal("31.50"))]
+    assert differences()[1] == []
+
+
+def test_a_bench_goes_back_to_the_districts_rate_and_the_log_says_so(school, tech):
+    set_up_bench(school=school, actor=tech, **profile())
+    bench = set_up_bench(school=school, actor=tech, **profile(rate_amount=None))
+    event = Event.objects.filter(act="bench_set_up").latest("number")
+    assert (event.before["rate"], event.after["rate"], bench.rate) == ("31.50", None, 30)
+    assert differences()[1] == []
+
+
+def test_what_was_done_before_a_new_rate_costs_what_it_did(school, tech):
+    rates("40", "46")
+    job = make_job(school=school, actor=tech, bench=make_school_bench(school, rate_amount=None))
+    for days in (0, 8):
+        Attempt.objects.create(
+            job=job, nonce=new_nonce(), step_key="x", method="x", outcome="done", minutes=30,
+            ended_at=NOW + timedelta(days=days), actor=tech,
+        )  # fmt: skip
+    for days in (0, 8, 30):
+        enter(NOW + timedelta(days=days))
+        assert spent_in(job).bench_amount == 20 + 23
 
 
 def test_the_same_code_changes_the_bench_that_is_there(school, tech):

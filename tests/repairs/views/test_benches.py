@@ -67,6 +67,17 @@ def test_the_profile_is_changed(client, school, tech):
     assert (bench.tools, bench.methods) == (["tub"], ["free_valve_slide"])
 
 
+def test_an_empty_rate_goes_by_the_districts_and_the_list_says_whose_it_is(client, school, tech):
+    client.force_login(tech)
+    bench = make_bench(school=school)
+    client.post(page_of(bench), SENT)
+    assert re.search(r"\$31\.50 an hour\s.*its own", client.get(LIST).text, re.DOTALL)
+    client.post(page_of(bench), SENT | {"rate_amount": ""})
+    bench.refresh_from_db()
+    assert bench.rate_amount is None
+    assert re.search(r"\$30(\.00)? an hour\s.*the district's", client.get(LIST).text, re.DOTALL)
+
+
 @pytest.mark.parametrize("wrong", [{"name": ""}, {"rate_amount": "-1"}, {"tools": ["laser"]}, {"methods": ["magic"]}])
 def test_what_makes_no_bench_is_refused_and_nothing_written(client, school, tech, wrong):
     client.force_login(tech)
