@@ -157,7 +157,11 @@ class AddPasskeyForm(PasskeyForm):
         return read
 
 
-class LinkSignOnForm(forms.Form):
+class LinkSignOnForm(ConfirmForm):
+    """The account becomes a way in, so the password is asked for with it."""
+
+    field_order = ("is_mine", "password")
+
     is_mine = forms.BooleanField(
         label=_("Yes, this is my own account"),
         error_messages={"required": _("Check this box if the account is yours, or go on without linking it.")},

@@ -208,10 +208,33 @@ def add_passkey(user: User, *, name: str, credential: Mapping[str, Any]) -> Any 
     return webauthn.WebAuthn.add(user, name, dict(credential)).instance
 
 
-def passkey_answering(user: User, credential: Mapping[str, Any]) -> Any | None:
-    """Return the passkey of somebody's that answers the challenge; None if none does."""
+def passkey_answering(user: User, credential: Mapping[str, Any]) -> tuple[Any, int] | None:
+    """Return the passkey of somebody's that answers the challenge, with how often it says it was used; None if none."""
     try:
-        webauthn.parse_authentication_response(credential)
-        return webauthn.complete_authentication(user, dict(credential))
+        counted = webauthn.parse_authentication_response(credential).response.authenticator_data.counter
+        return webauthn.complete_authentication(user, dict(credential)), int(counted)
     except BROKEN:
         return None
+
+
+def takes_count(step: Any, counted: int) -> bool:
+    """Whether a passkey's counter has grown, or it keeps none (Web Authentication, level 2, section 7.2, step 21).
+
+    One that has not grown is the sign of a copy: it is refused and marked. The row must be locked.
+    """
+    last = step.data.get("counted")
+    if last is None:  # it was made and not used since
+        last = step.wrap().authenticator_data.counter
+    if (counted or last) and counted <= last:
+        step.data["is_copied"] = True
+        step.save(update_fields=["data"])
+        return False
+    step.data["counted"] = counted
+    step.save(update_fields=["data"])
+    step.record_usage()
+    return True
+
+
+def is_copied(step: Any) -> bool:
+    """Whether a passkey has answered as only one of two copies does."""
+    return bool(step.data.get("is_copied"))

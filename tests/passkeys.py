@@ -25,6 +25,7 @@ class SoftPasskey:
     origin: str = "https://testserver"
     key: Any = field(default_factory=lambda: ec.generate_private_key(ec.SECP256R1()))
     credential_id: bytes = field(default_factory=lambda: secrets.token_bytes(16))
+    counted: int = 0  # how often it says it was used; one that keeps no count says 0
 
     def client_data(self, kind: str, challenge: str) -> bytes:
         said = {"type": f"webauthn.{kind}", "challenge": challenge, "origin": self.origin, "crossOrigin": False}
@@ -46,7 +47,7 @@ class SoftPasskey:
         """What the browser sends once the key is made."""
         public = ES256.from_cryptography_key(self.key.public_key())
         kept = AttestedCredentialData.create(Aaguid.NONE, self.credential_id, public)
-        data = AuthenticatorData.create(self.site_hash(), PRESENT | WITH_KEY, 0, kept)
+        data = AuthenticatorData.create(self.site_hash(), PRESENT | WITH_KEY, self.counted, kept)
         client = self.client_data("create", options["publicKey"]["challenge"])
         return self.answer(
             {"clientDataJSON": client, "attestationObject": bytes(AttestationObject.create("none", data, {}))}
@@ -54,7 +55,7 @@ class SoftPasskey:
 
     def shown(self, question: dict[str, Any]) -> str:
         """What the browser sends once the key has signed the challenge."""
-        data = bytes(AuthenticatorData.create(self.site_hash(), PRESENT, 0))
+        data = bytes(AuthenticatorData.create(self.site_hash(), PRESENT, self.counted))
         client = self.client_data("get", question["publicKey"]["challenge"])
         signature = self.key.sign(data + sha256(client).digest(), ec.ECDSA(SHA256()))
         return self.answer({"clientDataJSON": client, "authenticatorData": data, "signature": signature})

@@ -19,6 +19,18 @@ from core.services.accounts import end_sessions, locked
 MOST_STEPS = 10
 
 
+class CopiedPasskeyError(RefusedError):
+    """A passkey's counter did not grow."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            gettext(
+                "This passkey answered out of order: a copy of it may be in use, so it does not let you in. Use another "
+                "way, then remove it under Your log-in and tell an administrator."
+            )
+        )
+
+
 @service
 def add_code_app(*, user: User, secret: str, code: str, actor: User | None, at: datetime) -> list[str]:
     """Add an app with one-time codes, proved by one of them. Return recovery codes if these are the first."""
@@ -97,6 +109,29 @@ def reset_second_step(*, user: User, actor: User | None, at: datetime) -> bool:
         end_sessions(user=person, actor=actor, at=at)
     note_due(person)
     return had
+
+
+def use_passkey(*, user: User, credential: Mapping[str, Any], actor: User | None, at: datetime) -> bool:
+    """Whether one of somebody's passkeys answers the challenge. CopiedPasskeyError, with an event, if it is a copy."""
+    answered = steps.passkey_answering(user, credential)
+    if answered is None:
+        return False
+    if not _count_passkey(user=user, step=answered[0], counted=answered[1], actor=actor, at=at):
+        raise CopiedPasskeyError
+    return True
+
+
+@service
+def _count_passkey(*, user: User, step: Any, counted: int, actor: User | None, at: datetime) -> bool:
+    """Keep a passkey's counter; whether it has grown. An act of its own, which stays when the log-in is refused."""
+    person = locked(user)  # two copies at once: the second finds what the first counted
+    fresh = steps.steps_of(person).filter(pk=step.pk).first()
+    if fresh is None:
+        return False
+    is_good = steps.takes_count(fresh, counted)
+    if not is_good:
+        record_event(act="passkey_copied", subject=person, actor=person, after={"counted": counted})
+    return is_good
 
 
 @service

@@ -13,10 +13,10 @@ from django.utils.translation import gettext
 from core.exceptions import RefusedError
 from core.forms import ConfirmForm, FirstPasswordForm, OwnPasswordForm
 from core.models import SignOn
-from core.second_steps import name_of, recovery_codes_left, steps_of
+from core.second_steps import is_copied, name_of, recovery_codes_left, steps_of
 from core.services.accounts import WrongPasswordError, choose_password
 from core.sign_on import offered_name
-from core.views.base import FormView
+from core.views.base import FormView, StaffRequest
 from core.views.entering import (
     ask_again,
     counted,
@@ -57,16 +57,24 @@ class MeView(OwnView):
 
     def context(self, row: Any, form: forms.BaseForm) -> dict[str, Any]:
         user = self.request.user
-        kept = [{"pk": one.pk, "name": name_of(one), "at": one.created_at} for one in steps_of(user)]
+        kept = list(steps_of(user))
         return {
-            "steps": kept,
-            "has_app": any(not one["name"] for one in kept),
+            "steps": [step_line(one) for one in kept],
+            "copied": [name_of(one) for one in kept if is_copied(one)],
+            "has_app": any(not name_of(one) for one in kept),
             "codes_left": recovery_codes_left(user) if kept else None,
             "is_due": user.second_step_due,
             "takes_passkeys": takes_passkeys(self.request),
             "sign_on_name": offered_name(),
             "sign_on": SignOn.objects.filter(user=user).first(),
         }
+
+
+def step_line(step: Any) -> dict[str, Any]:
+    """A second step as a line of a list, with where to remove it."""
+    name = name_of(step)
+    text = gettext("Passkey: %(name)s") % {"name": name} if name else gettext("App with codes")
+    return {"text": text, "at": step.created_at, "url": reverse("core:remove-step", args=[step.pk])}
 
 
 class PasswordView(OwnView):
@@ -103,6 +111,13 @@ class PasswordView(OwnView):
         return self.done(gettext("Password changed. You are logged out everywhere else."), "core:me")
 
 
+def check_own_password(request: StaffRequest, password: str) -> None:
+    """Refuse a wrong password of whoever is logged in, counted like one at the log-in."""
+    with counted(request, request.user):
+        if not request.user.check_password(password):
+            raise WrongPasswordError
+
+
 class ConfirmView(OwnView):
     """Asks once more for the password, before something that a phone left lying around should not allow."""
 
@@ -110,9 +125,6 @@ class ConfirmView(OwnView):
     form_class = ConfirmForm
 
     def save(self, row: Any, form: Any) -> str:
-        user = self.request.user
-        with counted(self.request, user):
-            if not user.check_password(form.cleaned_data["password"]):
-                raise WrongPasswordError
+        check_own_password(self.request, form.cleaned_data["password"])
         note_confirmed(self.request)
         return onward_of(self.request, otherwise="core:me")

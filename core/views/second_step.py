@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from typing import Any
 
 from django import forms
@@ -16,12 +17,21 @@ from core import second_steps as steps
 from core.devices import source_of
 from core.exceptions import RefusedError
 from core.forms import AddCodesForm, AddPasskeyForm, CodeForm, PasskeyForm
-from core.services.second_steps import add_code_app, add_passkey, remove_step, renew_recovery_codes, use_code
+from core.services.second_steps import (
+    CopiedPasskeyError,
+    add_code_app,
+    add_passkey,
+    remove_step,
+    renew_recovery_codes,
+    use_code,
+    use_passkey,
+)
 from core.services.tries import take_try
 from core.views.base import StaffRequest, public
 from core.views.entering import count_wrong_step, finish, keep_to_show, pending, show_once
 from core.views.own import OwnView
 
+logger = logging.getLogger(__name__)
 SECRET, SHOWN = "new_code_secret", "recovery codes"
 
 
@@ -43,21 +53,24 @@ class SecondStepView(View):
         form: forms.Form = PasskeyForm(request.POST) if is_passkey else CodeForm(request.POST)
         if form.is_valid():
             take_try(source=source_of(request, user.username), at=timezone.now())
-            if self.is_right(user, **form.cleaned_data):
-                return finish(request, user, onward=kept["onward"])
+            refused = gettext("That did not match. A code works once, and only while it is shown.")
+            try:
+                if self.is_right(user, **form.cleaned_data):
+                    return finish(request, user, onward=kept["onward"])
+            except CopiedPasskeyError as error:
+                refused = str(error)
+                logger.warning("a passkey of person %d answered out of order: it may have been copied", user.pk)
             count_wrong_step(request, user)
             if pending(request) is None:
                 return self.begin_again()
-            form.add_error(None, gettext("That did not match. A code works once, and only while it is shown."))
+            form.add_error(None, refused)
         return self.shown(user, form, status=422)
 
     def is_right(self, user: Any, *, code: str = "", credential: dict[str, Any] | None = None) -> bool:
+        at = timezone.now()
         if not code:
-            passkey = steps.passkey_answering(user, credential or {})
-            if passkey is not None:
-                passkey.record_usage()
-            return passkey is not None
-        which = use_code(user=user, code=code, actor=None, at=timezone.now())
+            return use_passkey(user=user, credential=credential or {}, actor=None, at=at)
+        which = use_code(user=user, code=code, actor=None, at=at)
         if which == steps.RECOVERY:
             left = steps.recovery_codes_left(user)
             messages.warning(

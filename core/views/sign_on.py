@@ -21,8 +21,8 @@ from core.responses import home_url
 from core.services.sign_on import link_sign_on, person_signed_on, unlink_sign_on
 from core.sign_on import Question, SignOnError, account_of, address_to_ask
 from core.views.base import StaffRequest, public
-from core.views.entering import UNLINKED, enter, is_recent, now_s, onward_of, unlinked_account
-from core.views.own import OwnView
+from core.views.entering import UNLINKED, enter, is_recent, keep_session, now_s, onward_of, unlinked_account
+from core.views.own import OwnView, check_own_password
 
 logger = logging.getLogger(__name__)
 ASKED = "sign_on_asked"
@@ -89,11 +89,10 @@ class SignOnView(View):
 
 
 class LinkSignOnView(OwnView):
-    """Asks, right after the password, whether the account that signed on a moment ago is one's own."""
+    """Asks whether the account that signed on a moment ago is one's own, and for the password."""
 
     template_name = "core/link_sign_on.html"
     form_class = LinkSignOnForm
-    asks_again = True
 
     def context(self, row: Any, form: forms.BaseForm) -> dict[str, Any]:
         return {"account": unlinked_account(self.request)}
@@ -102,11 +101,14 @@ class LinkSignOnView(OwnView):
         account = unlinked_account(self.request)
         if account is None:
             return self.done(gettext("Nothing was linked: that took too long. Sign on once more."), "core:me")
+        check_own_password(self.request, form.cleaned_data["password"])
         link_sign_on(
             user=self.request.user, issuer=account["issuer"], subject=account["subject"], **self.actor_and_time()
         )
+        keep_session(self.request)
         del self.request.session[UNLINKED]
-        return self.done(gettext("Linked. From now on you can log in with that account."), "core:me")
+        words = gettext("Linked. From now on you can log in with that account. You are logged out everywhere else.")
+        return self.done(words, "core:me")
 
 
 class UnlinkSignOnView(OwnView):
@@ -115,5 +117,7 @@ class UnlinkSignOnView(OwnView):
 
     def post(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
         unlink_sign_on(user=request.user, **self.actor_and_time())
-        messages.success(request, gettext("The account is no longer linked. You log in with your password."))
+        keep_session(request)
+        words = gettext("The account is no longer linked. You log in with your password, and are logged out elsewhere.")
+        messages.success(request, words)
         return redirect("core:me")

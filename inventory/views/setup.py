@@ -164,8 +164,9 @@ class PersonView(FormView):
 
     def context(self, row: User, form: forms.BaseForm) -> dict[str, Any]:
         held = StaffRole.objects.filter(user=row).select_related("school").order_by("pk")
+        take = reverse("inventory:take-role", args=[row.pk])
         return {
-            "roles": [(role, role_words(role)) for role in held],
+            "roles": [{"text": role_words(role), "sends": "role", "value": role.pk, "url": take} for role in held],
             "name_form": NameForm(person=row),
             "role_form": GiveRoleForm(),
             "password_form": PasswordForm(),
@@ -265,7 +266,9 @@ class UnlinkView(PersonActView):
 
     def save(self, row: User, form: forms.Form) -> str:
         unlink_sign_on(user=row, **self.actor_and_time())
-        return self.done(gettext("The account is no longer linked."), "inventory:person", row.pk)
+        keep_session(self.request)
+        words = gettext("The account is no longer linked. %(name)s is logged out everywhere.")
+        return self.done(words % {"name": row.name}, "inventory:person", row.pk)
 
 
 class ActiveView(PersonActView):

@@ -1,5 +1,5 @@
 // A form marked data-keep waits on this device, as it is typed and as it was sent, until the server says by a cookie that it
-// has it. A session that ended, a page open too long, a lost connection or an empty battery lose nothing: the form's page
+// has it. A log-in of the browser that ended, a page open too long, a lost connection or an empty battery lose nothing: the form's page
 // fills it in again, for the same person only, and says so; every other page names what waits from an earlier log-in.
 //
 // data-keep: the form's name on its page. data-keep-version with data-of-version on fields: these are filled in only while

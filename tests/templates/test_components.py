@@ -69,6 +69,7 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "device.html": {},
     "something_waits.html": {"locks": True},
     "remove_line.html": {"action_url": "/a/", "text": ODD, "note": ODD, "sends": "role", "value": 7},
+    "removable.html": {"lines": [{"text": ODD, "url": "/a/", "sends": "role", "value": 7}], "empty": "None yet."},
 }  # fmt: skip
 NOT_FROM_US = {"csrf_token", "messages", "from", "the", "actions"}
 

@@ -185,6 +185,40 @@ def test_a_passkeys_answer_is_worth_nothing_a_second_time(passkey):
     assert client.post(SECOND, {"credential": sent}).status_code == 422
 
 
+def show(key: SoftPasskey, counted: int) -> tuple[Client, str]:
+    """Log in with the passkey, which says how often it was used; what the page then says."""
+    key.counted, client = counted, by_password()
+    answer = client.post(SECOND, {"credential": key.shown(options_on(client.get(SECOND).text))})
+    return client, answer.text
+
+
+def test_a_passkey_whose_counter_does_not_grow_is_refused_told_and_logged(passkey, caplog):
+    for counted in (4, 5, 9):
+        assert is_in(show(passkey, counted)[0])
+    for counted in (9, 8, 0):
+        client, said = show(passkey, counted)
+        assert "a copy of it may be in use" in said
+        assert not is_in(client)
+    event = Event.objects.filter(act="passkey_copied").first()
+    assert (event.after, event.subject_type) == ({"counted": 9}, "core.user")
+    assert [one for one in caplog.records if "answered out of order" in one.getMessage()]
+    client = show(passkey, 10)[0]
+    assert is_in(client)
+    assert "The passkey Phone answered out of order" in " ".join(client.get(ME).text.split())
+
+
+def test_a_passkey_that_keeps_no_count_goes_on(passkey):
+    assert all(is_in(show(passkey, 0)[0]) for _ in range(2))
+    assert Event.objects.filter(act="passkey_copied").count() == 0
+
+
+def test_a_copy_of_a_passkey_that_was_made_with_a_count_and_never_used_is_refused(director):
+    key, client = SoftPasskey(counted=7), by_password()
+    client.post(ADD_PASSKEY, {"name": "Key", "credential": key.made(options_on(client.get(ADD_PASSKEY).text))})
+    assert not is_in(show(key, 7)[0])
+    assert is_in(show(key, 8)[0])
+
+
 @pytest.mark.parametrize(
     "change",
     [

@@ -17,6 +17,7 @@ from tests.factories import NOW, PASSWORD, make_user
 from tests.sign_on_provider import CLIENT, OTHER_KEY, SECRET, serving
 
 pytestmark = pytest.mark.django_db
+MINE = {"is_mine": "on", "password": PASSWORD}
 SIGN_ON, LOG_IN, LINK, ME, TODAY = "/log-in/sign-on/", "/log-in/", "/me/sign-on/", "/me/", "/"
 
 
@@ -202,9 +203,10 @@ def test_an_account_is_linked_once_by_who_gives_the_password_and_says_so(client,
     come_back(client, provider)
     assert client.post(LOG_IN, {"username": "director", "password": PASSWORD}).headers["Location"] == LINK
     assert "dana@district.example" in client.get(LINK).text
-    assert client.post(LINK).status_code == 422
+    for typed in ({}, {"is_mine": "on"}, {"password": PASSWORD}, MINE | {"password": "wrong"}):
+        assert client.post(LINK, typed).status_code == 422
     assert not SignOn.objects.exists()
-    assert client.post(LINK, {"is_mine": "on"}).headers["Location"] == ME
+    assert client.post(LINK, MINE).headers["Location"] == ME
     link = SignOn.objects.get()
     assert (link.user, link.issuer, link.subject) == (director, provider.issuer, "account-7")
     event = Event.objects.get(act="sign_on_linked")
@@ -218,7 +220,7 @@ def test_an_account_is_linked_from_the_own_page_too(client, director, provider):
     client.post(LOG_IN, {"username": "director", "password": PASSWORD})
     assert "Link your district account" in " ".join(client.get(ME).text.split())
     assert come_back(client, provider).headers["Location"] == LINK
-    client.post(LINK, {"is_mine": "on"})
+    client.post(LINK, MINE)
     assert SignOn.objects.get().user == director
 
 
@@ -228,7 +230,7 @@ def test_what_was_left_by_somebody_before_is_not_linked_later(client, director, 
     session["unlinked_account"] = session["unlinked_account"] | {"at": session["unlinked_account"]["at"] - 901}
     session.save()
     assert client.post(LOG_IN, {"username": "director", "password": PASSWORD}).headers["Location"] == TODAY
-    client.post(LINK, {"is_mine": "on"})
+    client.post(LINK, MINE)
     assert not SignOn.objects.exists()
 
 
@@ -236,7 +238,7 @@ def test_an_account_of_somebody_else_is_not_linked_twice(client, linked, tech, p
     User.objects.filter(pk=linked.user_id).update(is_active=False)
     come_back(client, provider)
     client.post(LOG_IN, {"username": "tech", "password": PASSWORD})
-    answer = client.post(LINK, {"is_mine": "on"})
+    answer = client.post(LINK, MINE)
     assert answer.status_code == 422
     assert "somebody else" in answer.text
     assert SignOn.objects.get().user_id == linked.user_id
@@ -270,6 +272,41 @@ def test_a_link_is_removed_by_oneself_or_an_administrator(client, linked, direct
     boss.post(f"/instruments/people/{director.pk}/sign-on/")
     assert not SignOn.objects.exists()
     assert Event.objects.filter(act="sign_on_unlinked").count() == 2
+
+
+def test_a_wrong_password_while_linking_counts_like_one_at_the_log_in(client, director, provider, settings):
+    settings.AXES_FAILURE_LIMIT = 3
+    client.post(LOG_IN, {"username": "director", "password": PASSWORD})
+    come_back(client, provider)
+    for _ in range(3):
+        client.post(LINK, MINE | {"password": "guessed"})
+    client.post(LINK, MINE)
+    assert not SignOn.objects.exists(), "the right one does not help any more"
+
+
+def test_a_link_made_or_removed_ends_every_other_session_of_the_person(client, director, administrator, provider):
+    def elsewhere() -> Client:
+        one = Client()
+        one.force_login(User.objects.get(pk=director.pk))
+        return one
+
+    client.post(LOG_IN, {"username": "director", "password": PASSWORD})
+    come_back(client, provider)
+    other = elsewhere()
+    client.post(LINK, MINE)
+    assert (is_in(client), is_in(other)) == (True, False)
+    by_account = Client()
+    come_back(by_account, provider)
+    client.post("/me/sign-on/remove/")
+    assert (is_in(client), is_in(by_account)) == (True, False)
+    link_sign_on(user=director, issuer=provider.issuer, subject="x", actor=director, at=timezone.now())
+    other, boss = elsewhere(), Client()
+    boss.force_login(administrator)
+    page = f"/instruments/people/{director.pk}/"
+    assert f"an account of {provider.issuer} too" in boss.get(page).text
+    boss.post(f"{page}sign-on/")
+    assert (is_in(boss), is_in(other)) == (True, False)
+    assert "of http" not in boss.get(page).text
 
 
 def test_what_the_browser_is_sent_with_holds_no_secret(client, provider):
