@@ -1,7 +1,7 @@
 """Lists that are searched by what may be a person's name: the words are posted, and no address ever holds them.
 
 Not the browser's history, not the log of a server or proxy, not what the next site is told: the address has a key, and
-the words stand in the session, which ends with the log-out.
+the words stand in the session for half an hour at most (``core.forgetting``), and go with the log-out.
 """
 
 from __future__ import annotations
@@ -10,11 +10,12 @@ import secrets
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from core.forgetting import SEARCHES, searches_in
 from core.views.base import StaffRequest, StaffView
 
-KEPT = "searches"  # in the session: key -> words, the newest last
 MOST = 50
 LONGEST = 100
 WORDS, KEY = "q", "search"
@@ -37,7 +38,7 @@ class SearchedView(StaffView, is_base=True):
         given = self.request.GET.copy()
         given.pop(WORDS, None)
         key = given.get(KEY, "")
-        words = self.request.session.get(KEPT, {}).get(key, "")
+        words, _at = searches_in(self.request.session, at=timezone.now()).get(key, ("", 0))
         if words:
             given[WORDS] = words
         elif key and not self.request.htmx:
@@ -47,9 +48,10 @@ class SearchedView(StaffView, is_base=True):
 
 def keep_words(request: HttpRequest, words: str) -> str:
     """Keep the words in the session and return their key; the same words have the same key, and the oldest go."""
-    kept: dict[str, str] = dict(request.session.get(KEPT, {}))
-    key = next((known for known, said in kept.items() if said == words), "") or secrets.token_urlsafe(9)
+    now = timezone.now()
+    kept = searches_in(request.session, at=now)
+    key = next((known for known, (said, _at) in kept.items() if said == words), "") or secrets.token_urlsafe(9)
     kept.pop(key, None)
-    kept[key] = words
-    request.session[KEPT] = dict(list(kept.items())[-MOST:])
+    kept[key] = [words, int(now.timestamp())]
+    request.session[SEARCHES] = dict(list(kept.items())[-MOST:])
     return key

@@ -1,6 +1,6 @@
 // A form marked data-keep waits on this device, as it is typed and as it was sent, until the server says by a cookie that it
-// has it. A log-in of the browser that ended, a page open too long, a lost connection or an empty battery lose nothing: the form's page
-// fills it in again, for the same person only, and says so; every other page names what waits from an earlier log-in.
+// has it. A browser log-in that ended, a page open too long, a lost connection or an empty battery lose nothing: the form's
+// page fills it in again, for the same person only, and says so; every other page names what waits from an earlier log-in.
 //
 // data-keep: the form's name on its page. data-keep-version with data-of-version on fields: these are filled in only while
 // the version is the same (nobody signs terms that were not on the page). data-keep-unseen: fields of another level go along.

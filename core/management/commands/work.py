@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import time
 from argparse import ArgumentParser
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import Error, connections
@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.utils.crypto import get_random_string
 from django_tasks_db.management.commands.db_worker import Worker
 
+from core.forgetting import forget_searches
 from core.management.writing import WritingCommand
 from core.outages import open_only_what_is_there
 from core.queue import sweep
@@ -22,6 +23,12 @@ logger = logging.getLogger(__name__)
 
 SWEEPS_EVERY = timedelta(minutes=5)
 PAUSE_S, PAUSE_WITHOUT_DATABASE_S = 1.0, 5.0
+
+
+def sweep_all(*, now: datetime) -> None:
+    """Find what is due and queue it, and forget what is past its time."""
+    sweep(now=now)
+    forget_searches(at=now)
 
 
 class Command(WritingCommand):
@@ -47,7 +54,7 @@ class Command(WritingCommand):
             excluded_queue_names=[],
         )
         if options["once"]:
-            sweep(now=timezone.now())
+            sweep_all(now=timezone.now())
             worker.run()
             return
         worker.configure_signals()
@@ -60,7 +67,7 @@ class Command(WritingCommand):
                 enter_all(now)
                 # Also when the clock was set back.
                 if swept_at is None or not timedelta() <= now - swept_at < SWEEPS_EVERY:
-                    sweep(now=now)
+                    sweep_all(now=now)
                     swept_at = now
                 worker.run()
             except Error as error:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
+from django.contrib.sessions.models import Session
 from django.urls import reverse
+from django.utils import timezone
 
-from core.views.searching import KEPT, MOST
+from core.forgetting import SEARCHES, SEARCHES_KEPT_FOR
+from core.views.searching import MOST
 from tests.factories import make_director, make_student
 
 LIST = reverse("loans:students")
@@ -72,11 +76,29 @@ def test_some_searches_are_kept_and_none_after_logging_out(browser):
     first = browser.post(LIST, {"q": "rosa"}).url
     for number in range(MOST):
         browser.post(LIST, {"q": f"word {number}"})
-    kept = browser.session[KEPT]
+    kept = browser.session[SEARCHES]
     assert len(kept) == MOST
     assert key_of(first) not in kept
+    session = browser.session.session_key
     browser.post(reverse("core:log-out"))
-    assert KEPT not in browser.session
+    assert SEARCHES not in browser.session
+    assert not Session.objects.filter(pk=session).exists()
+
+
+def test_words_are_known_for_half_an_hour_and_then_asked_for_again(browser, monkeypatch):
+    address = browser.post(LIST, {"q": "rosa"}).url
+    now = timezone.now()
+
+    def after(passed: timedelta) -> str:
+        monkeypatch.setattr("core.views.searching.timezone.now", lambda: now + passed)
+        return browser.get(address).text
+
+    assert "Ada Berg" not in after(SEARCHES_KEPT_FOR - timedelta(minutes=1))
+    late = after(SEARCHES_KEPT_FOR + timedelta(seconds=1))
+    assert "Type it again" in late
+    assert "Ada Berg" in late
+    assert browser.post(LIST, {"q": "ada"}).url != address
+    assert [words for words, _ in browser.session[SEARCHES].values()] == ["ada"]
 
 
 def test_somebody_elses_key_shows_nothing_of_theirs(browser, school):

@@ -5,10 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.contrib.sessions.backends.db import SessionStore
+from django.contrib.sessions.models import Session
 from django.core.management import call_command
 from django.db import OperationalError
 from django.utils import timezone
 
+from core.forgetting import SEARCHES
 from core.management.commands import work
 from tests.loans.makers import make_agreement
 
@@ -75,3 +78,12 @@ def test_a_clock_set_back_does_not_put_off_the_next_sweep(pauses, monkeypatch):
     monkeypatch.setattr("core.management.commands.work.Worker.run", lambda _worker: None)
     run()
     assert swept == [start, start - timedelta(hours=5)]
+
+
+@pytest.mark.django_db
+def test_words_searched_for_are_forgotten_on_the_way():
+    session = SessionStore()
+    session[SEARCHES] = {"a": ["rosa", 0]}
+    session.create()
+    call_command("work", once=True)
+    assert Session.objects.get(pk=session.session_key).get_decoded()[SEARCHES] == {}
