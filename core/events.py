@@ -49,6 +49,10 @@ def salted_by(draw: Callable[[], str]) -> Iterator[None]:
         _salts.reset(token)
 
 
+def new_salt() -> str:
+    return _salts.get()()
+
+
 def text_hash(salt: str, text: str) -> str:
     """Return what an event holds of a typed text."""
     return hashlib.sha256(f"{salt}\n{text}".encode()).hexdigest()
@@ -146,7 +150,7 @@ def _content(new: NewEvent, *, actor: User | None, at: datetime) -> dict[str, An
     """Return what the hash covers except the number, the time itself, and the texts beside it."""
     before, after, typed = plain(new.before), plain(new.after), []
     for column, (was, now) in (new.texts or {}).items():
-        salt = _salts.get()()
+        salt = new_salt()
         after.setdefault(TEXTS, {})[column] = text_hash(salt, now)
         if was is not None:
             before.setdefault(TEXTS, {})[column] = text_hash(salt, was)

@@ -23,6 +23,13 @@ class FreeText:
     where: Q = field(default_factory=Q)  # the rows that are searched
     home: tuple[str, ...] = ()  # of versions of a text: their columns with model, key and column of the row it is in
     also: Mapping[str, Any] = field(default_factory=dict)  # what else is written into a row whose text is changed
+    within: tuple[str, ...] = ()  # of JSON, the keys that hold what was typed; empty: all of it
+
+    def typed_in(self, value: Any) -> Any:
+        """Return the part of a column's value that was typed."""
+        if not self.within or not isinstance(value, dict):
+            return value
+        return {key: value[key] for key in self.within if value.get(key)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +114,8 @@ def typed_texts(*, tenant: int, threads: Collection[int] = ()) -> Iterator[Typed
         rows = _plain(entry.model).filter(entry.where, owned & filled).annotate(_thread=thread).order_by("pk")
         for pk, thread_id, *values in rows.values_list("pk", "_thread", *entry.columns, *entry.home).iterator():
             home = ":".join(values[len(entry.columns) :])
-            for column, value in zip(entry.columns, values, strict=False):
-                if value:
+            for column, held in zip(entry.columns, values, strict=False):
+                if value := entry.typed_in(held):
                     yield Typed(entry.model, pk, column, value, thread_id, entry.is_short, version_of=home)
 
 
@@ -120,6 +127,8 @@ def rewrite(typed: Typed, change: Callable[[str], str]) -> bool:
     value = changed(typed.value, change)
     if value == typed.value:
         return False
+    if isinstance(value, dict):  # the rest of it stays as it is
+        value = _plain(typed.model).values_list(typed.column, flat=True).get(pk=typed.pk) | value
     longest = getattr(typed.model._meta.get_field(typed.column), "max_length", None)
     also = {name: given for one in _ENTRIES if one.model is typed.model for name, given in one.also.items()}
     row = _plain(typed.model).filter(pk=typed.pk)

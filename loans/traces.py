@@ -51,6 +51,7 @@ TRACES = (
                 "facts_sha256": after("facts"),
                 "has_scan": lambda told: told.after.get("signed") == Agreement.Signed.PAPER,
             },
+            "agreement_redacted": {"facts_sha256": after("facts")},
             "agreement_filed": {"pdf_sha256": after("sha256"), "has_pdf": always(value=True)},
             "papers_deleted": {
                 "pdf_sha256": after("pdf_sha256"),

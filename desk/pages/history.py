@@ -229,6 +229,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "returned": _("Returned"),
     "agreement_signed": _("Agreement signed"),
     "agreement_filed": _("Signed agreement filed"),
+    "agreement_redacted": _("A name erased from what was agreed"),
     "care_done": _care,
     "care_withdrawn": _("Care entry removed"),
 }

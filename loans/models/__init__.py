@@ -2,6 +2,7 @@
 
 from loans.models.ledger import LedgerEntry, LedgerEntryQuerySet, Posting
 from loans.models.lending import (
+    SALT,
     Agreement,
     AgreementQuerySet,
     AgreementTerms,

@@ -101,6 +101,9 @@ def terms_sha256(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
+SALT = "salt"  # among the facts, until a name is erased from them: so their hash in the event tells nobody what it was
+
+
 def facts_sha256(facts: dict[str, Any]) -> str:
     """Return the hash of what was agreed, as the event of signing keeps it."""
     return hashlib.sha256(json.dumps(facts, sort_keys=True, separators=(",", ":")).encode()).hexdigest()

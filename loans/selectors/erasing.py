@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,9 +10,7 @@ from django.apps import apps
 from django.db.models import Model
 
 from core.free_text import Typed, typed_texts
-from inventory.models import (
-    Instrument,
-)
+from inventory.models import Instrument
 from loans.models import Agreement, Student
 from loans.rules.redaction import Redaction, redaction_for
 
@@ -43,6 +41,14 @@ def named_in(student: Student, redaction: Redaction) -> NamedIn:
         if (typed.is_short or typed.thread in had) and redaction.may_be_named_in(typed.text):
             unsure.append(typed)
     return NamedIn(sure=tuple(sure), unsure=tuple(unsure))
+
+
+def texts_of(student: Student, *, keys: Collection[str]) -> list[Typed]:
+    """Return the texts with these keys, among those where a student may be named."""
+    if not keys:
+        return []
+    had = frozenset(student.loans.values_list("instrument_id", flat=True))
+    return [typed for typed in typed_texts(tenant=student.school_id, threads=had) if typed.key in keys]
 
 
 def places_to_redact(student: Student, *, nicknames: Sequence[str], checked: Mapping[str, bool]) -> dict[str, Any]:

@@ -12,14 +12,14 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from core.acts import lock_row, service
-from core.events import already, record_event
+from core.events import already, new_salt, record_event
 from core.models import User
 from core.photos import CleanScan
 from core.traces import NOW, as_left
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
-from loans.models import Agreement, AgreementTerms, Loan, facts_sha256, terms_sha256
+from loans.models import SALT, Agreement, AgreementTerms, Loan, facts_sha256, terms_sha256
 from loans.selectors.agreements import agreed_facts, agreed_names, current_terms
 
 OVERTAKEN = gettext_lazy("Someone else has saved new terms since. Reload the page, read them, and save yours again.")
@@ -103,7 +103,7 @@ def sign_agreement(
     loan.instrument = instrument
     agreement = Agreement(
         loan=loan,
-        facts=agreed_facts(loan),
+        facts=agreed_facts(loan) | {SALT: new_salt()},
         names=agreed_names(loan),
         terms=terms if terms is not None and terms.pk else terms_in_force(at=at),
         signed=signed,

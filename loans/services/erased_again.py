@@ -13,7 +13,8 @@ from loans.services.erasing import erase_student, erasure_row
 def erase_again(erasures: Iterable[Erasure], *, at: datetime) -> tuple[int, list[str]]:
     """Erase these students as they were erased; return how many, and a sentence where a person must look.
 
-    The list holds no names, so words of a name that were typed on the page, such as a nickname, are not known any more.
+    The list holds no names, so a nickname that was typed on the page is not known any more: the texts that it was found
+    in are erased whole. One that was changed between backup and erasing may still hold it, and a person must look.
     """
     count, words = 0, []
     for erasure in erasures:
@@ -21,18 +22,25 @@ def erase_again(erasures: Iterable[Erasure], *, at: datetime) -> tuple[int, list
         student = Student.objects.filter(pk=pk, erased_at=None).first() if model == Student._meta.label_lower else None
         if student is None:
             continue
-        meant = [str(key) for key in erasure.details.get("texts", [])]
+        details = erasure.details
+        meant = [str(key) for key in details.get("texts", [])]
+        # A list written before it named these says only that there were nicknames: any of the texts may hold one.
+        whole = [str(key) for key in details.get("whole", meant if details.get("nicknames") else [])]
         erase_student(
             student=student,
             actor=None,
             at=at,
             meant=meant,
-            deletes_papers_early=bool(erasure.details.get("papers")),
+            whole=whole,
+            deletes_papers_early=bool(details.get("papers")),
             even_if_out=True,
         )
         count += 1
-        if erasure.details.get("nicknames"):
-            words.append(f"student {pk} was erased with other names too; look through: {', '.join(meant) or 'no text'}")
+        if details.get("nicknames"):
+            words.append(
+                f"student {pk} was erased with other names too, which the list does not hold; erased whole: "
+                f"{', '.join(whole) or 'no text'}. Look through what was typed about the instruments they had."
+            )
     return count, words
 
 

@@ -14,14 +14,15 @@ from django.utils.translation import gettext as _
 from core.acts import lock_row, service
 from core.erasures import note_erasure
 from core.events import record_event
-from core.free_text import Typed, rewrite
+from core.free_text import Typed, changed, rewrite
 from core.models import User
 from core.revisions import ERASED, log_redacted, versions_of
+from inventory.services.event_log import log_event
 from inventory.services.state import lock_instruments, refresh_state
 from loans.exceptions import StudentRefusedError
-from loans.models import Agreement, Loan, Student
-from loans.rules.redaction import Redaction
-from loans.selectors.erasing import named_in, redaction_of
+from loans.models import SALT, Agreement, Loan, Student, facts_sha256
+from loans.rules.redaction import REDACTED, Redaction
+from loans.selectors.erasing import named_in, redaction_of, texts_of
 from loans.selectors.papers import papers_to_keep
 from loans.services.papers import delete_papers
 
@@ -36,6 +37,7 @@ def erase_student(
     at: datetime,
     meant: Collection[str] = (),
     nicknames: Sequence[str] = (),
+    whole: Collection[str] = (),
     deletes_papers_early: bool = False,
     even_if_out: bool = False,
 ) -> None:
@@ -43,19 +45,21 @@ def erase_student(
 
     Full names and contacts are removed from all texts of the school and of instruments the student had. ``meant`` are
     keys of ``core.free_text.Typed`` where a single word of the name means this student; ``nicknames`` are more such
-    words. Papers within the district's retention period stay until it ends, unless ``deletes_papers_early``. Loans keep
+    words; ``whole`` are keys of texts to erase altogether, where a nickname is not known any more. Papers within the district's retention period stay until it ends, unless ``deletes_papers_early``. Loans keep
     their dates, inspections and the papers' hashes. Refused while a loan is open, unless ``even_if_out``: in a restored
     backup, what was taken back later is out again. Erasing again changes nothing.
     """
     redaction = redaction_of(student, nicknames=nicknames)
-    named = {typed.thread for typed, _ in _chosen(student, redaction, meant) if typed.thread is not None}
+    named = {typed.thread for typed, _ in _chosen(student, redaction, meant, whole) if typed.thread is not None}
     lock_instruments(*named, *student.loans.values_list("instrument_id", flat=True))
     fresh = lock_row(student)  # lending to the student waits for this row too
     if not even_if_out and Loan.objects.open().filter(student=fresh).exists():
         raise StudentRefusedError(_("Take the instrument back first: while it is out, someone must be reachable."))
     if fresh.erased_at is not None:
         return
-    texts = _redact_texts(_chosen(fresh, redaction, meant), redaction, actor=actor, at=at)
+    chosen = _chosen(fresh, redaction, meant, whole)
+    by_nickname = _told_by_nickname(chosen, redaction, redaction_of(fresh)) if nicknames else []
+    texts = _redact_texts(chosen, redaction, whole=whole, actor=actor, at=at)
     Student.objects.filter(pk=fresh.pk).update(
         name="", grade="", guardian_name="", guardian_contact="", wants_kind="", left_on=None, erased_at=at
     )
@@ -65,7 +69,7 @@ def erase_student(
     record_event(act="student_erased", subject=fresh, tenant=fresh.school_id, after=after)
     transaction.on_commit(
         partial(
-            _note, row=erasure_row(fresh.pk), at=at, texts=sorted(meant), nicknames=len(nicknames),
+            _note, row=erasure_row(fresh.pk), at=at, texts=sorted(meant), nicknames=len(nicknames), whole=by_nickname,
             papers=deletes_papers_early,
         )
     )  # fmt: skip
@@ -84,26 +88,62 @@ def _note(*, row: str, at: datetime, **details: object) -> None:
         logger.exception("%s was erased, and the list of erasures could not be written", row)
 
 
-def _chosen(student: Student, redaction: Redaction, meant: Collection[str]) -> list[tuple[Typed, bool]]:
+def _chosen(
+    student: Student, redaction: Redaction, meant: Collection[str], whole: Collection[str]
+) -> list[tuple[Typed, bool]]:
     """Return the texts to redact, each with whether someone checked it; all versions of a text share the answer."""
     found = named_in(student, redaction)
     checked = {typed.same for typed in found.unsure if typed.key in meant}
-    chosen = [*found.sure, *(typed for typed in found.unsure if typed.same in checked)]
+    chosen = [*found.sure, *(typed for typed in found.unsure if typed.same in checked), *texts_of(student, keys=whole)]
     return [(typed, typed.same in checked) for typed in versions_of(chosen)]
 
 
+def _told_by_nickname(chosen: Collection[tuple[Typed, bool]], redaction: Redaction, by_name: Redaction) -> list[str]:
+    """Return the keys of texts that the student's own names would not clear: nobody may keep the nickname itself."""
+    return sorted(
+        typed.key
+        for typed, is_checked in chosen
+        if is_checked
+        and changed(typed.value, partial(by_name.redact, with_possible=True))
+        != changed(typed.value, partial(redaction.redact, with_possible=True))
+    )
+
+
 def _redact_texts(
-    chosen: Collection[tuple[Typed, bool]], redaction: Redaction, *, actor: User | None, at: datetime
+    chosen: Collection[tuple[Typed, bool]],
+    redaction: Redaction,
+    *,
+    whole: Collection[str],
+    actor: User | None,
+    at: datetime,
 ) -> dict[str, Any]:
     """Rewrite the texts and refresh the instruments whose texts changed; return what the event says of it."""
-    redacted = [
-        typed for typed, is_checked in chosen if rewrite(typed, partial(redaction.redact, with_possible=is_checked))
-    ]
+
+    def cleared(typed: Typed, text: str, *, is_checked: bool) -> str:
+        return REDACTED if typed.key in whole else redaction.redact(text, with_possible=is_checked)
+
+    redacted = [typed for typed, is_checked in chosen if rewrite(typed, partial(cleared, typed, is_checked=is_checked))]
+    _log_agreements([typed.pk for typed in redacted if typed.model is Agreement])
     threads = {typed.thread for typed in redacted if typed.thread is not None}
     for instrument in lock_instruments(*threads):
         refresh_state(instrument=instrument, actor=actor, at=at)
     erased = log_redacted(redacted)
     return {"texts": len({typed.same for typed in redacted})} | ({ERASED: erased} if erased else {})
+
+
+def _log_agreements(keys: Collection[int]) -> None:
+    """Say what the facts of these agreements are now. Their salt goes, so that the old hash tells nobody the name."""
+    rows = Agreement.objects.filter(pk__in=keys).select_related("loan__instrument").order_by("pk")
+    for agreement in rows:
+        agreement.facts.pop(SALT, None)
+        agreement.save(update_fields=["facts"])
+        log_event(
+            instrument=agreement.loan.instrument,
+            school=agreement.loan.school_id,
+            act="agreement_redacted",
+            subject=agreement,
+            after={"facts": facts_sha256(agreement.facts)},
+        )
 
 
 def _delete_papers(student: Student, *, is_early: bool, even_if_out: bool, actor: User | None, at: datetime) -> int:

@@ -35,7 +35,6 @@ NOT_ABOUT_STUDENTS = {
     "inventory.Custody": CODES,
     "inventory.PartLook": CODES,
     "loans.AgreementTerms": "what all families sign",
-    "loans.Agreement": "the signer goes with the papers",
     "loans.Student": "the row that is erased itself",
     "repairs.Bench": "a workplace",
     "repairs.CareDone": CODES,
@@ -59,6 +58,7 @@ CODED = {
     "inventory.PlayTest": {"failed_notes", "weak_notes", "tried_notes", "measures"},
     "inventory.ProblemReport": {"source"},
     "inventory.Tag": {"token"},
+    "loans.Agreement": {"names", "guardian_signer", "pdf_sha256", "scan_sha256"},  # the people go with the student
     "loans.Loan": {"accessories", "accessories_back"},
     "repairs.Attempt": {"step_key", "method", "rung", "part", "place", "findings", "parts_used"},
     "repairs.CautionRead": {"hazard", "version", "text"},  # the catalog's own words

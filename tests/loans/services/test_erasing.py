@@ -25,7 +25,7 @@ from inventory.models import (
 from inventory.services.care import record_play_test, report_problem
 from inventory.services.registering import change_instrument
 from loans.exceptions import StudentRefusedError
-from loans.models import Agreement, Loan, Student
+from loans.models import SALT, Agreement, Loan, Student
 from loans.selectors.erasing import named_in, places_to_redact, redaction_of
 from loans.services import change_student, erase_student, lend_instrument, return_loan
 from loans.tasks import print_agreement
@@ -42,6 +42,7 @@ from tests.factories import (
     new_nonce,
 )
 from tests.loans.makers import (
+    all_back,
     all_counts,
     make_agreement,
     make_hand_out,
@@ -209,6 +210,35 @@ def test_a_nickname_is_looked_for_too(student, loan, director):
     key = f"inventory.problemreport:{report.pk}:text"
     erase_student(student=student, actor=director, at=LATER, meant=[key], nicknames=["Lindy"])
     assert ProblemReport.objects.get(pk=report.pk).text == "[erased] says it sticks"
+
+
+def test_a_name_in_what_was_agreed_is_erased_like_other_text_and_its_old_hash_tells_nothing(school, director, student):
+    theirs = make_ready_instrument(school=school, maker="Plain", model="Lindy", serial="Rosa Lindqvist 12")
+    made = make_loan(school=school, student=student, actor=director, instrument=theirs)
+    make_agreement(loan=made)
+    return_loan(loan=made, taken_back=make_return_walk(made), accessories_back=all_back(made), actor=director, at=LATER)
+    make_agreement(
+        loan=make_loan(actor=director, instrument=make_ready_instrument(school=school, serial="R. Lindqvist"))
+    )
+    open_all()
+    assert differences()[1] == []
+    places = places_to_redact(student, nicknames=["Lindy"], checked={})["unsure"]
+    first, other = Agreement.objects.order_by("pk")
+    assert [place["text"] for place in places if place["key"].startswith("loans.agreement")] == [
+        "Plain; Lindy; Rosa Lindqvist 12"
+    ]
+    erase_student(
+        student=student, actor=director, at=LATER, nicknames=["Lindy"], meant=[place["key"] for place in places]
+    )
+    kept = Agreement.objects.get(pk=first.pk).facts
+    assert kept == {
+        **{name: value for name, value in first.facts.items() if name != SALT},
+        "model": "[erased]",
+        "serial": "[erased] 12",
+    }
+    assert Agreement.objects.get(pk=other.pk).facts["serial"] == "[erased]"
+    assert Event.objects.filter(act="agreement_redacted").count() == 2
+    assert differences()[1] == []
 
 
 def test_a_paper_whose_time_runs_stays_until_it_is_over(student, loan, director):

@@ -20,7 +20,9 @@ from django.utils import timezone
 from core.backups import database
 from core.models import EventHead
 from inventory.catalog.figures import TIME_ZONE
+from inventory.models import ProblemReport
 from inventory.selectors.figures import leave
+from inventory.services.care import report_problem
 from inventory.services.figures import set_figures
 from loans.models import Agreement, Loan, Student
 from loans.services import add_student, erase_student
@@ -281,18 +283,22 @@ def test_who_was_erased_long_before_it_is_left_alone(tmp_path, settings):
         assert Student.objects.get().name == "Somebody Else"
 
 
-def test_other_names_that_were_typed_are_left_to_a_person(tmp_path, settings, backup):
+def test_texts_with_other_names_that_were_typed_are_erased_whole(tmp_path, settings):
+    loan = make_loan()
+    for text in ("Bo says it sticks", "the slide sticks"):
+        report_problem(instrument=loan.instrument, text=text, at=NOW)
+    said, other = ProblemReport.objects.order_by("pk").values_list("pk", flat=True)
+    key = f"inventory.problemreport:{said}:text"
+    call_command("backup", tmp_path / "one.tar")
     Loan.objects.update(returned_at=NOW)
-    erase_student(
-        student=Student.objects.get(),
-        actor=None,
-        at=timezone.now(),
-        meant=["inventory.finding:1:note"],
-        nicknames=["Bo"],
-    )
+    erase_student(student=loan.student, actor=None, at=timezone.now(), meant=[key], nicknames=["Bo"])
+    assert ProblemReport.objects.get(pk=said).text == "[erased] says it sticks"
+    noted = Path(f"{settings.MEDIA_ROOT}.erased")
+    assert "Bo" not in noted.read_text()
     with another_place(tmp_path / "new", settings):
-        out = restore(backup, "--erasures", f"{tmp_path / 'media'}.erased")
-        assert "was erased with other names too; look through: inventory.finding:1:note" in out
+        out = restore(tmp_path / "one.tar", "--erasures", noted)
+        assert f"was erased with other names too, which the list does not hold; erased whole: {key}." in out
+        assert dict(ProblemReport.objects.values_list("pk", "text")) == {said: "[erased]", other: "the slide sticks"}
 
 
 @pytest.mark.postgresql
