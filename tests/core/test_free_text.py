@@ -59,6 +59,7 @@ CODED = {
     "inventory.ProblemReport": {"source"},
     "inventory.Tag": {"token"},
     "loans.Agreement": {"names", "guardian_signer", "pdf_sha256", "scan_sha256"},  # the people go with the student
+    "loans.LedgerEntry": {"reckoning"},  # figures, and the catalog's words beside them
     "loans.Loan": {"accessories", "accessories_back"},
     "repairs.Attempt": {"step_key", "method", "rung", "part", "place", "findings", "parts_used"},
     "repairs.CautionRead": {"hazard", "version", "text"},  # the catalog's own words
