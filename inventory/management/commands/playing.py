@@ -1,4 +1,4 @@
-"""``manage.py playing KIND``: what can still be played with these findings. Needs no database and no instrument."""
+"""``manage.py playing KIND``: what can still be played with these findings. Needs no instrument and no database."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from argparse import ArgumentParser
 from dataclasses import asdict
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from inventory.catalog.load import catalog
 from inventory.catalog.names import (
@@ -19,6 +19,7 @@ from inventory.catalog.names import (
     resolve_severity,
 )
 from inventory.catalog.schema import Catalog, Kind
+from inventory.management.figures import FiguresCommand
 from inventory.rules.diagnose import UnknownNotesError
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import LEVELS, for_everybody, level_fits, uncharted
@@ -29,11 +30,8 @@ NO_RANGE = "No range is stated for this kind: judge by the functions it has lost
 USAGE = 2  # exit status for arguments that cannot be understood
 
 
-class KindCommand(BaseCommand):
-    """Answers about a kind of instrument from the catalog alone."""
-
-    requires_system_checks = []
-    requires_migrations_checks = False
+class KindCommand(FiguresCommand):
+    """Answers about a kind of instrument from the catalog and the figures over it."""
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("kind", help="a kind of instrument, such as trumpet")
@@ -48,7 +46,10 @@ class KindCommand(BaseCommand):
             data, text = self.answer(kind, options_of(kind, options["option"]), options)
         except (UnknownNameError, UnknownNotesError) as error:
             raise CommandError(str(error), returncode=USAGE) from error
-        self.stdout.write(json.dumps(data, ensure_ascii=False, indent=2) if options["json"] else text)
+        if options["json"]:
+            self.stdout.write(json.dumps(data | {"figures": self.counted_with}, ensure_ascii=False, indent=2))
+        else:
+            self.stdout.write(f"{text}\n{self.counted_words}")
 
     def answer(self, kind: Kind, chosen: dict[str, str], options: dict[str, Any]) -> tuple[dict[str, Any], str]:
         """Return the answer as plain data, and as text for a terminal."""

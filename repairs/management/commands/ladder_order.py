@@ -1,4 +1,4 @@
-"""Print the cheapest order of the rungs in a file. Needs no database."""
+"""Print the cheapest order of the rungs in a file. It holds all that is counted with; no figure and no database."""
 
 from __future__ import annotations
 

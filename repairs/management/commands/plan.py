@@ -6,13 +6,14 @@ import json
 from argparse import ArgumentParser
 from typing import Any, NoReturn
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import CommandError
 
 from inventory.catalog.load import CatalogError, catalog
 from inventory.catalog.names import UnknownNameError, resolve_fault, resolve_kind, resolve_part, resolve_severity
 from inventory.catalog.schema import Catalog, Kind
+from inventory.management.figures import FiguresCommand
 from inventory.rules.facts import FindingFact, Owed
-from repairs.profiles import UnknownBenchError, bench_profile
+from repairs.profiles import USUAL, UnknownBenchError, bench_profile, usual_bench
 from repairs.rules.plan import Plan, plan_work
 from repairs.rules.plan.report import plan_as_dict
 
@@ -21,9 +22,8 @@ def _refuse(reason: str) -> NoReturn:
     raise CommandError(reason, returncode=2)
 
 
-class Command(BaseCommand):
+class Command(FiguresCommand):
     help = "Print the ordered plan for findings on a kind of instrument."
-    requires_system_checks = ()
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("kind", metavar="KIND")
@@ -35,7 +35,12 @@ class Command(BaseCommand):
             metavar="PART:FAULT:SEVERITY",
             help="once per finding; a place of a part is named with it: piston_2, Fs_pad",
         )
-        parser.add_argument("--bench", default="school", metavar="CODE", help="a profile of fixtures/benches.yaml")
+        parser.add_argument(
+            "--bench",
+            default=USUAL,
+            metavar="CODE",
+            help="a profile of fixtures/benches.yaml, at its own rate; without one, a school bench at the district's",
+        )
         parser.add_argument(
             "--history",
             choices=("known", "unknown"),
@@ -54,15 +59,16 @@ class Command(BaseCommand):
                 kind=found,
                 catalog=trade,
                 findings=[_finding(text, catalog=trade, kind=found) for text in findings],
-                bench=bench_profile(bench, catalog=trade),
+                bench=usual_bench(catalog=trade) if bench == USUAL else bench_profile(bench, catalog=trade),
                 owed=frozenset(Owed) if history == "unknown" else frozenset(),
             )
         except (CatalogError, UnknownNameError, UnknownBenchError) as error:
             _refuse(str(error))
         if is_json:
-            self.stdout.write(json.dumps(plan_as_dict(plan), indent=2, ensure_ascii=False))
+            told = plan_as_dict(plan) | {"figures": self.counted_with}
+            self.stdout.write(json.dumps(told, indent=2, ensure_ascii=False))
         else:
-            self.stdout.write(_in_words(plan))
+            self.stdout.write(f"{_in_words(plan)}\n{self.counted_words}")
 
 
 def _finding(text: str, *, catalog: Catalog, kind: Kind) -> FindingFact:

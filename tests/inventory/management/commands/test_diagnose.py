@@ -4,6 +4,11 @@ import pytest
 from django.core.management import CommandError, call_command
 
 
+@pytest.fixture(autouse=True)
+def _without_a_database(monkeypatch):
+    monkeypatch.setattr("inventory.management.figures.is_district_there", lambda: False)
+
+
 def test_it_prints_suspects_in_order(capsys):
     call_command("diagnose", "trumpet", "--failed", "Db4,D4", "--json")
     out = capsys.readouterr()

@@ -6,6 +6,11 @@ from django.core.management import CommandError, call_command
 NOTE_KEYS = {"written", "sounding", "state", "fingering", "cents", "cents_low", "cents_high"}
 
 
+@pytest.fixture(autouse=True)
+def _without_a_database(monkeypatch):
+    monkeypatch.setattr("inventory.management.figures.is_district_there", lambda: False)
+
+
 def run(capsys, *arguments: str):
     call_command("playing", *arguments)
     return capsys.readouterr()

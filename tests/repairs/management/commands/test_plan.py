@@ -9,6 +9,11 @@ import pytest
 from django.core.management import CommandError, call_command
 
 
+@pytest.fixture(autouse=True)
+def _without_a_database(monkeypatch):
+    monkeypatch.setattr("inventory.management.figures.is_district_there", lambda: False)
+
+
 def plan(*arguments: str) -> dict[str, object]:
     out = StringIO()
     call_command("plan", *arguments, "--json", stdout=out)
