@@ -11,6 +11,9 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "loans.view_student_name": (D, A),  # on loans and instruments; without it they say "a student"
     "loans.view_student": (D,),  # the student's own page, with guardian and contact details
     "loans.change_student": (D,),
+    "loans.view_need": (D, T, A, S),  # ensembles, classes, and how many of each kind they need; no names
+    "loans.view_seat": (D,),  # who plays what
+    "loans.change_seat": (D,),
     "loans.lend_instrument": (D,),
     "loans.return_instrument": (D,),
     "loans.view_ledger": (D, A),  # an auditor sees amounts and who approved, and names as on loans

@@ -37,3 +37,11 @@ class AgreementRefusedError(RefusedError):
 
 class LedgerRefusedError(RefusedError):
     """What was to be entered in the ledger is too much, already reversed, or lacks an approval."""
+
+
+class SeatRefusedError(RefusedError):
+    """The ensemble, class or seat cannot be saved this way."""
+
+
+class AssignmentRefusedError(RefusedError):
+    """The assignment cannot be changed, or not by what was on the page."""

@@ -3,7 +3,18 @@
 from __future__ import annotations
 
 from core.traces import Trace, after, always, moment, tenant, thread_row, who
-from loans.models import Agreement, AgreementTerms, LedgerEntry, Loan, Student, facts_sha256, terms_sha256
+from loans.models import (
+    Agreement,
+    AgreementTerms,
+    ClassPeriod,
+    Ensemble,
+    LedgerEntry,
+    Loan,
+    Seat,
+    Student,
+    facts_sha256,
+    terms_sha256,
+)
 
 TRACES = (
     Trace(
@@ -22,6 +33,21 @@ TRACES = (
         says={"terms_written": {"version": after("version")}},
         columns=("sha256",),
         derived={"sha256": ("text", terms_sha256)},
+    ),
+    Trace(Ensemble, begins={"ensemble_added"}, columns=("level", "priority", "is_active")),
+    Trace(ClassPeriod, begins={"period_added"}, columns=("ensemble_id", "place", "is_active")),
+    Trace(
+        Seat,
+        begins={"seat_taken"},
+        says={
+            "seat_taken": {
+                "student_id": after("student"),
+                "ensemble_id": after("ensemble"),
+                "period_id": after("period"),
+                "since": after("since"),
+            }
+        },
+        columns=("kind_code", "size", "level", "is_own", "until"),
     ),
     Trace(
         Loan,

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from loans.views import loans, students, terms
+from loans.views import loans, seats, students, terms
 
 app_name = "loans"
 urlpatterns = [
@@ -15,6 +15,16 @@ urlpatterns = [
     path("students/<int:pk>/change/", students.EditStudentView.as_view(), name="edit-student"),
     path("students/<int:pk>/left/", students.StudentLeftView.as_view(), name="student-left"),
     path("students/<int:pk>/erase/", students.EraseStudentView.as_view(), name="erase-student"),
+    path("ensembles/", seats.EnsemblesView.as_view(), name="ensembles"),
+    path("ensembles/add/", seats.AddEnsembleView.as_view(), name="add-ensemble"),
+    path("ensembles/<int:pk>/", seats.EnsembleView.as_view(), name="ensemble"),
+    path("ensembles/<int:pk>/change/", seats.EditEnsembleView.as_view(), name="edit-ensemble"),
+    path("ensembles/<int:pk>/students/", seats.EnsembleStudentsView.as_view(), name="ensemble-students"),
+    path("classes/add/", seats.AddPeriodView.as_view(), name="add-period"),
+    path("classes/<int:pk>/", seats.PeriodView.as_view(), name="period"),
+    path("classes/<int:pk>/change/", seats.EditPeriodView.as_view(), name="edit-period"),
+    path("classes/<int:pk>/students/", seats.PeriodStudentsView.as_view(), name="period-students"),
+    path("need/", seats.NeedView.as_view(), name="need"),
     path("terms/", terms.TermsView.as_view(), name="terms"),
     path("terms/change/", terms.ChangeTermsView.as_view(), name="change-terms"),
 ]

@@ -49,6 +49,7 @@ WITHOUT_KEY = {
     "publish_import": "the list is published then",
     "open_district": "the link to it is used up then",
     "make_link": "a new link voids the one before",
+    "seat_students": "who sits there already is not seated again",
     "link_sign_on": "one of a person; what the provider answered is used up",
 }
 

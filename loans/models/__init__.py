@@ -12,3 +12,4 @@ from loans.models.lending import (
     terms_sha256,
 )
 from loans.models.people import Student, StudentQuerySet
+from loans.models.seats import ClassPeriod, Ensemble, Seat, SeatQuerySet

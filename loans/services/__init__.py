@@ -5,4 +5,13 @@ from loans.services.erasing import erase_student
 from loans.services.lending import lend_instrument
 from loans.services.papers import delete_papers
 from loans.services.returning import return_loan
+from loans.services.seats import (
+    add_ensemble,
+    add_period,
+    change_ensemble,
+    change_period,
+    end_seats,
+    seat_students,
+    set_seats,
+)
 from loans.services.students import NewStudent, add_student, change_student, note_student_left

@@ -35,6 +35,7 @@ NOT_ABOUT_STUDENTS = {
     "inventory.Custody": CODES,
     "inventory.PartLook": CODES,
     "loans.AgreementTerms": "what all families sign",
+    "loans.Seat": CODES,
     "loans.Student": "the row that is erased itself",
     "repairs.Bench": "a workplace",
     "repairs.CareDone": CODES,
@@ -60,6 +61,8 @@ CODED = {
     "inventory.Tag": {"token"},
     "loans.Agreement": {"names", "guardian_signer", "pdf_sha256", "scan_sha256"},  # the people go with the student
     "loans.LedgerEntry": {"reckoning"},  # figures, and the catalog's words beside them
+    "loans.ClassPeriod": {"sourced_id"},
+    "loans.Ensemble": set(),
     "loans.Loan": {"accessories", "accessories_back"},
     "repairs.Attempt": {"step_key", "method", "rung", "part", "place", "findings", "parts_used"},
     "repairs.CautionRead": {"hazard", "version", "text"},  # the catalog's own words

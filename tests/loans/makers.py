@@ -7,6 +7,7 @@ import io
 from collections.abc import Callable
 from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
+from itertools import count
 from typing import Any
 
 import pytest
@@ -19,11 +20,11 @@ from inventory.catalog.schema import Severity
 from inventory.models import Custody, Inspection, Instrument, Purpose
 from inventory.rules.facts import FindingFact
 from inventory.services.inspecting import carry_over_inspection
-from loans.models import Agreement, AgreementTerms, Loan, Student
+from loans.models import Agreement, AgreementTerms, ClassPeriod, Ensemble, Loan, Seat, Student
 from loans.selectors.agreements import current_terms, default_terms
 from loans.selectors.comparing import findings_in_words
-from loans.services import lend_instrument, sign_agreement
-from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_student, new_nonce
+from loans.services import add_ensemble, add_period, lend_instrument, seat_students, set_seats, sign_agreement
+from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_school, make_student, new_nonce
 
 
 def all_counts(instrument: Instrument) -> dict[str, int]:
@@ -52,6 +53,36 @@ def make_loan(**overrides: Any) -> Loan:
     if "hand_out" not in fields:
         fields["hand_out"] = make_hand_out(instrument, actor=fields["actor"], at=fields["at"])
     return lend_instrument(**fields)
+
+
+numbers = count(1)
+
+
+def make_ensemble(**overrides: Any) -> Ensemble:
+    fields: dict[str, Any] = {"name": f"Band {next(numbers)}", "level": "first_year", "priority": 1} | overrides
+    fields["school"] = fields.get("school") or make_school()
+    return add_ensemble(actor=None, at=NOW, **fields)
+
+
+def make_period(**overrides: Any) -> ClassPeriod:
+    number = next(numbers)
+    fields: dict[str, Any] = {"name": f"Period {number}", "place": number % 9} | overrides
+    home = fields["ensemble"].school if fields.get("ensemble") else None
+    fields["school"] = fields.get("school") or home or make_school()
+    return add_period(actor=None, at=NOW, **fields)
+
+
+def make_seat(**overrides: Any) -> Seat:
+    """A seat in a class of its own, unless ``place`` (a class or an ensemble) is given."""
+    student, place = overrides.pop("student", None), overrides.pop("place", None)
+    school = overrides.pop("school", None) or (place and place.school) or (student and student.school)
+    at = overrides.pop("at", NOW)
+    student = student or make_student(school=school)
+    place = place or make_period(school=student.school)
+    (seat,) = seat_students(place=place, students=[student], actor=None, at=at)
+    if overrides:
+        set_seats(place=place, seats={seat.pk: overrides}, actor=None, at=at)
+    return Seat.objects.get(pk=seat.pk)
 
 
 def make_return_walk(loan: Loan, *, at: Any = NOW + timedelta(days=100), actor: Any = None) -> Inspection:

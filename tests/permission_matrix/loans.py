@@ -4,7 +4,7 @@ from typing import Any
 
 from inventory.models import School
 from tests.factories import make_student
-from tests.loans.makers import ink, make_agreement, make_loan
+from tests.loans.makers import ink, make_agreement, make_ensemble, make_loan, make_period, make_seat
 from tests.permission_matrix import Row
 
 
@@ -26,6 +26,18 @@ def student_pk(school: School) -> tuple[Any, ...]:
     return (make_student(school=school).pk,)
 
 
+def ensemble_pk(school: School) -> tuple[Any, ...]:
+    ensemble = make_ensemble(school=school)
+    make_seat(school=school, place=ensemble, kind_code="tuba")
+    return (ensemble.pk,)
+
+
+def period_pk(school: School) -> tuple[Any, ...]:
+    period = make_period(school=school)
+    make_seat(school=school, place=period, kind_code="tuba")
+    return (period.pk,)
+
+
 ROWS = {
     "loans:list": Row("loans.view_loan", own=False),
     "loans:loan": Row("loans.view_loan", make=loan_pk),
@@ -38,6 +50,16 @@ ROWS = {
     "loans:edit-student": Row("loans.change_student", make=student_pk),
     "loans:student-left": Row("loans.change_student", make=student_pk),
     "loans:erase-student": Row("loans.change_student", make=student_pk),
+    "loans:ensembles": Row("loans.view_need", own=False),
+    "loans:add-ensemble": Row("loans.change_seat", own=False),
+    "loans:ensemble": Row("loans.change_seat", make=ensemble_pk),
+    "loans:edit-ensemble": Row("loans.change_seat", make=ensemble_pk),
+    "loans:ensemble-students": Row("loans.change_seat", make=ensemble_pk),
+    "loans:add-period": Row("loans.change_seat", own=False),
+    "loans:period": Row("loans.change_seat", make=period_pk),
+    "loans:edit-period": Row("loans.change_seat", make=period_pk),
+    "loans:period-students": Row("loans.change_seat", make=period_pk),
+    "loans:need": Row("loans.view_need", own=False),
     "loans:terms": Row("loans.view_terms", own=False),
     "loans:change-terms": Row("loans.change_terms", own=False),
 }

@@ -12,7 +12,7 @@ from desk.selectors.waiting import short_of_instruments, students_waiting
 from repairs.pages.job import job_page
 from repairs.selectors.planning import job_state, plan_for_instrument
 from tests.factories import NOW, make_ready_instrument, make_school, make_student
-from tests.loans.makers import make_loan
+from tests.loans.makers import make_loan, make_seat
 from tests.repairs.makers import STUCK, fresh, make_job
 
 pytestmark = pytest.mark.django_db
@@ -45,12 +45,28 @@ def test_an_instrument_that_is_out_is_not_free_and_who_has_one_does_not_wait(sch
     assert short_of_instruments({group, (school.pk, "tuba")}) == {group}
 
 
-def test_however_many_groups_are_asked_for_it_is_one_query(school):
+def test_who_needs_one_for_two_seats_and_waits_besides_counts_once(school):
+    group = (school.pk, "tuba")
+    student = make_student(school=school, wants_kind="tuba")
+    for _ in range(2):
+        make_seat(student=student, kind_code="tuba")
+    make_seat(school=school, kind_code="tuba")
+    make_seat(school=school, kind_code="tuba", is_own=True)
+    make_seat(school=school)
+    assert students_waiting({group}) == {group: 2}
+    assert short_of_instruments({group}) == {group}
+
+
+def test_however_many_groups_are_asked_for_it_is_two_queries_and_one_where_nobody_waits(school):
+    groups = {(school.pk, kind) for kind in ("tuba", "flute", "trumpet")}
+    with CaptureQueriesContext(connection) as queries:
+        short_of_instruments(groups)
+    assert len(queries) == 1
     for kind in ("tuba", "flute", "trumpet"):
         make_student(school=school, wants_kind=kind)
     with CaptureQueriesContext(connection) as queries:
-        short_of_instruments({(school.pk, kind) for kind in ("tuba", "flute", "trumpet")})
-    assert len(queries) == 1
+        short_of_instruments(groups)
+    assert len(queries) == 2
 
 
 def soak_of(plan):
