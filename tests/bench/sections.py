@@ -31,6 +31,7 @@ SECTIONS: dict[str, tuple[str, str]] = {  # name: (module, title)
     "assigning": ("tests.bench.assigning", "Who gets which instrument"),
     "tuning": ("tests.bench.tuning", "How right a play test's cents are"),
     "guesses": ("tests.bench.guesses", "How right the guesses are"),
+    "roster": ("tests.bench.roster", "A district's roster"),
     "import": ("tests.bench.importing", "Import"),
     "hands": ("tests.bench.hands", "A person's taps and waits, in a driven browser"),
     "durability": ("tests.bench.durability", "What it costs that an act is on the disk before it is answered"),

@@ -1,6 +1,6 @@
 """Rosters by the open standard OneRoster CSV: read, checked, and cut down to the people of chosen courses."""
 
-from loans.rules.roster.checking import Checked, check_roster
+from loans.rules.roster.checking import Checked, check_roster, checked_before
 from loans.rules.roster.people import (
     ClassRow,
     CourseRow,
@@ -9,6 +9,8 @@ from loans.rules.roster.people import (
     Roster,
     StudentRow,
     courses_of,
+    orgs_of_classes,
+    places_of,
     read_people,
 )
 from loans.rules.roster.problems import Problem, Problems, UnreadableError

@@ -6,7 +6,7 @@ Read record by record, of a roster that was checked. What does not fit is left o
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Container, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -151,8 +151,8 @@ def courses_of(
             of_class[cells["sourcedId"]] = cells["courseSourcedId"]
             classes[cells["courseSourcedId"]].append(cells["sourcedId"])
     students: defaultdict[str, int] = defaultdict(int)
-    for _row, cells in reading.rows("enrollments"):
-        if cells["role"] == STUDENT and cells["classSourcedId"] in of_class and not _is_over(cells, today):
+    for _row, cells in reading.rows("enrollments", among=("classSourcedId", of_class)):
+        if cells["role"] == STUDENT and not _is_over(cells, today):
             students[of_class[cells["classSourcedId"]]] += 1
     found = [
         CourseRow(
@@ -169,23 +169,40 @@ def courses_of(
     return sorted(found, key=lambda course: (not course.students, course.title.casefold(), course.sourced_id))
 
 
+def orgs_of_classes(source: Source, checked: Checked, *, courses: Collection[str]) -> dict[str, int]:
+    """Return where classes of these courses are taught, each with the row of the first class there."""
+    found: dict[str, int] = {}
+    for row, cells in _Reading(source, checked).rows("classes"):
+        if cells["courseSourcedId"] in courses:
+            found.setdefault(cells["schoolSourcedId"], row)
+    return found
+
+
 class _Reading:
     """Rows as mappings of the standard's columns; "" for what a row lacks."""
 
     def __init__(self, source: Source, checked: Checked) -> None:
         self._source, self._checked = source, checked
 
-    def rows(self, name: str, *, keeps_going: bool = False) -> Iterator[tuple[int, Cells]]:
-        """Yield (row, cells) without those to be deleted, unless they are wanted too."""
+    def rows(
+        self, name: str, *, keeps_going: bool = False, among: tuple[str, Container[str]] | None = None
+    ) -> Iterator[tuple[int, Cells]]:
+        """Yield (row, cells) without those to be deleted, unless they are wanted too.
+
+        ``among`` is a column and what it must hold: of a district's rows a school wants few.
+        """
         if name not in self._checked.modes:
             return
         blank = dict.fromkeys([column.name for column in self._checked.standard.files[name]], "")
         try:
             with self._source.open(file_name(name)) as stream:
-                header: list[str] = []
+                header, place = list[str](), -1
                 for record in records(stream):
                     if record.number == 1:
                         header = record.cells
+                        place = header.index(among[0]) if among and among[0] in header else -1
+                        continue
+                    if among and (place < 0 or len(record.cells) <= place or record.cells[place] not in among[1]):
                         continue
                     cells = blank | dict(zip(header, record.cells, strict=False))
                     if keeps_going or cells["status"] != GOING:
@@ -198,8 +215,8 @@ class _Reading:
 
 
 def _enroll(reading: _Reading, roster: Roster, *, wanted: set[str], today: date) -> None:
-    for row, cells in reading.rows("enrollments", keeps_going=True):
-        if cells["role"] != STUDENT or cells["classSourcedId"] not in wanted:
+    for row, cells in reading.rows("enrollments", keeps_going=True, among=("classSourcedId", wanted)):
+        if cells["role"] != STUDENT:
             continue
         user, group = cells["userSourcedId"], cells["classSourcedId"]
         if cells["status"] == GOING or _is_over(cells, today):
@@ -216,10 +233,9 @@ def _enroll(reading: _Reading, roster: Roster, *, wanted: set[str], today: date)
 def _read_users(reading: _Reading, roster: Roster, *, known_people: set[str]) -> None:
     """Read the students first, then, now that it is known who they are, their guardians."""
     listed: dict[str, list[str]] = {}  # student -> whom the student's row names
-    for row, cells in reading.rows("users", keeps_going=True):
+    wanted = roster.enrolled.keys() | known_people
+    for row, cells in reading.rows("users", keeps_going=True, among=("sourcedId", wanted)):
         user = cells["sourcedId"]
-        if user not in roster.enrolled and user not in known_people:
-            continue
         if cells["status"] == GOING:
             roster.gone.add(user)
         elif user in roster.enrolled or reading.is_delta("users"):
@@ -228,14 +244,17 @@ def _read_users(reading: _Reading, roster: Roster, *, known_people: set[str]) ->
     _read_guardians(reading, roster, listed=listed, known_people=known_people)
     for user in roster.guardians:  # known as a guardian, not as a student
         roster.students.pop(user, None)
+    # A file of changes need not hold a guardian who stays as before.
+    kept = set(roster.guardians) | (known_people - roster.gone if reading.is_delta("users") else set())
     for user, student in roster.students.items():
-        student.guardians = [agent for agent in dict.fromkeys(listed[user]) if agent in roster.guardians]
+        student.guardians = [agent for agent in dict.fromkeys(listed[user]) if agent in kept]
 
 
 def _read_guardians(reading: _Reading, roster: Roster, *, listed: dict[str, list[str]], known_people: set[str]) -> None:
     """Read whom students name, and who names students: the standard ties them together from either side."""
     named = {agent for agents in listed.values() for agent in agents}
-    by_roles = {cells["userSourcedId"] for _row, cells in reading.rows("roles") if cells["role"] in GUARDIAN_ROLES}
+    guardians = reading.rows("roles", among=("role", GUARDIAN_ROLES))
+    by_roles = {cells["userSourcedId"] for _row, cells in guardians}
     for row, cells in reading.rows("users"):
         user = cells["sourcedId"]
         children = [child for child in _ids(cells["agentSourcedIds"]) if child in roster.students]

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import csv
+import io
 import re
 from collections.abc import Iterator
-from typing import IO, Final, NamedTuple
+from typing import IO, Final, NamedTuple, cast
 
 from core.translation import gettext as _
 from loans.rules.roster.problems import UnreadableError
 
-LONGEST_LINE: Final = 2**16  # bytes
+LONGEST_LINE: Final = 2**16  # characters
 MOST_ROWS: Final = 1_000_000
 _INVISIBLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
-_MARK: Final = b"\xef\xbb\xbf"
+_NOT_UTF8 = re.compile(r"[\ud800-\udfff]")
+_ODD = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff]")
 
 
 class Record(NamedTuple):
@@ -26,36 +28,33 @@ class Record(NamedTuple):
 
 
 class _Lines:
-    """Decodes line by line and remembers what was wrong since it was last asked."""
+    """Yields line by line without the ends, and remembers what was wrong since it was last asked."""
 
     def __init__(self, stream: IO[bytes]) -> None:
-        self._stream, self._is_first = stream, True
+        # Bytes that are no UTF-8 become signs that no text has, so they are found without decoding each line by itself.
+        self._text = io.TextIOWrapper(cast("io.BufferedReader", stream), "utf-8-sig", "surrogateescape", newline="\n")
         self.faults: list[str] = []
 
     def __iter__(self) -> Iterator[str]:
-        while line := self._stream.readline(LONGEST_LINE + 1):
+        while line := self._text.readline(LONGEST_LINE + 1):
             if len(line) > LONGEST_LINE:
                 raise UnreadableError(
-                    _("A line is longer than %(most)s bytes, so the file was not read on.", most=f"{LONGEST_LINE:,}")
+                    _(
+                        "A line is longer than %(most)s characters, so the file was not read on.",
+                        most=f"{LONGEST_LINE:,}",
+                    )
                 )
-            if self._is_first:
-                line, self._is_first = line.removeprefix(_MARK), False
-            yield self._text(line)
+            line = line.removesuffix("\n").removesuffix("\r")
+            yield self._mended(line) if _ODD.search(line) else line
 
-    def _text(self, line: bytes) -> str:
-        try:
-            text = line.decode()
-        except UnicodeDecodeError:
+    def _mended(self, line: str) -> str:
+        if _NOT_UTF8.search(line):
             self.faults.append(_("The row is not UTF-8."))
-            text = line.decode(errors="replace")
-        body = text.rstrip("\n").removesuffix("\r")
-        if "\r" in body:
+        if "\r" in line:
             self.faults.append(_("There is a carriage return within the row."))
-            text = body.replace("\r", " ") + "\n"
-        if _INVISIBLE.search(text):
+        if _INVISIBLE.search(line):
             self.faults.append(_("There is a control character in the row."))
-            text = _INVISIBLE.sub("", text)
-        return text
+        return _ODD.sub(" ", line)
 
 
 def records(stream: IO[bytes]) -> Iterator[Record]:

@@ -112,7 +112,7 @@ class ZipSource(Source):
             raise
         self._entries: dict[str, zipfile.ZipInfo] = {}
         for entry in self._zip.infolist():
-            if not entry.is_dir():
+            if not entry.filename.endswith("/"):
                 self._take(entry)
         self.names = tuple(sorted(self._entries))
 

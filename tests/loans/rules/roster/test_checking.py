@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from loans.rules.roster.checking import check_roster
+from loans.rules.roster.checking import check_roster, checked_before
 from loans.rules.roster.sources import ZipSource
 from tests.rosters import HEADERS, as_delta, csv_of, enrollment, files_of, school_rows, zip_of
 
@@ -216,3 +216,9 @@ def test_memory_does_not_grow_with_the_cells():
             tracemalloc.stop()
 
     assert peak(1900) < peak(10) + 1_000_000  # 3.8 million characters more
+
+
+def test_what_was_checked_before_is_opened_without_being_checked_again():
+    files = files_of(school_rows(), version="1.2") | {"users.csv": b"not looked at"}
+    opened = checked_before(ZipSource(zip_of(files)))
+    assert (opened.standard.version, opened.problems, opened.modes["users"]) == ("1.2", (), "bulk")

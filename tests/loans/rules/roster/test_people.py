@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loans.rules.roster.checking import check_roster
-from loans.rules.roster.people import courses_of, places_of, read_people
+from loans.rules.roster.people import courses_of, orgs_of_classes, places_of, read_people
 from loans.rules.roster.sources import ZipSource
 from tests.rosters import as_delta, enrollment, files_of, school_rows, user, zip_of
 
@@ -134,3 +134,8 @@ def test_nobody_is_read_who_is_in_no_chosen_course_nor_guardian_of_one(enrolled,
     expected = enrolled if "band" in courses else set()
     assert set(roster.students) == expected
     assert set(roster.guardians) == {one.replace("s", "g") for one in expected}
+
+
+def test_where_chosen_courses_are_taught_and_in_which_row_that_stands_first():
+    assert orgs_of_classes(*opened(school_rows()), courses=["algebra"]) == {"school-1": 3}
+    assert orgs_of_classes(*opened(school_rows()), courses=["choir"]) == {}
