@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import time
+from collections.abc import Sequence
+from datetime import date, time
 from typing import Any
 from urllib.parse import urlencode
 
 from django import forms
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from core.day_bounds import RECORDED
 from core.forms import OnceForm, set_queryset
+from desk.selectors.listed import Person
+from desk.services.listed import NEW, NOBODY
+from loans.models import Student
 from repairs.models import Bench, BenchQuerySet
 
 
@@ -111,3 +117,73 @@ class BenchDayForm(forms.Form):
     def _span(self) -> dict[str, str]:
         bench = {"bench": self.chosen_bench.code} if self.chosen_bench else {}
         return {"hours": f"{self.hours_long:g}"} | bench
+
+
+MOST_CHOICES = 700  # people who are each asked about on one page: a form is sent with no more than a thousand fields
+DAY = forms.DateInput(attrs={"type": "date"})
+
+
+class ListedForm(forms.Form):
+    """Who has what of an imported list, and what whoever confirms it vouches for."""
+
+    since = forms.DateField(
+        label=_("Out since"),
+        help_text=_("For the rows that do not say."),
+        widget=DAY,
+        error_messages={"required": _("Say since when the instruments are out.")},
+    )
+    due_on = forms.DateField(label=_("Due back"), help_text=_("For the rows that do not say."), widget=DAY)
+    signed = forms.ChoiceField(
+        label=_("Agreements"),
+        choices=[("elsewhere", _("Signed on paper, kept elsewhere")), ("to_sign", _("Still to be signed"))],
+        initial="to_sign",
+        widget=forms.RadioSelect,
+    )
+    is_trusted = forms.BooleanField(required=False)
+    cleaned_on = forms.DateField(
+        required=False, label=_("All of it was cleaned on"), help_text=_("Leave empty if you do not know."), widget=DAY
+    )
+    cleaned_by = forms.CharField(required=False, max_length=120, label=_("Cleaned by"))
+
+    def __init__(
+        self, *args: Any, people: Sequence[Person], today: date, due_on: date, trusted_until: date, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.people, self.today, self.trusted_until = people, today, trusted_until
+        self.fields["due_on"].initial = due_on
+        told = {"day": f"{trusted_until:%b} {trusted_until.day}, {trusted_until.year}"}
+        self.fields["is_trusted"].label = (
+            gettext("Taken on trust: they may go out until %(day)s without an inspection") % told
+        )
+        if not any(one.since is None for person in people for one in person.out):
+            del self.fields["since"]
+        for person in people:
+            if person.match.is_asked or len(people) <= MOST_CHOICES:
+                self.fields[person.key] = self._who(person)
+
+    def _who(self, person: Person) -> forms.ChoiceField:
+        new = gettext("New student: %(name)s, grade %(grade)s") % {"name": person.name, "grade": person.kept_grade}
+        students = [(str(one.pk), f"{one.name}, {gettext('grade')} {one.grade}") for one in person.students]
+        choices = [*students, (NEW, new), (NOBODY, gettext("Nobody: it stays in storage"))]
+        things = ", ".join(" ".join(filter(None, (one.number, one.kind))) for one in person.out)
+        return forms.ChoiceField(
+            label=f"{person.name}: {things}",
+            choices=[("", gettext("Choose")), *choices] if person.match.is_asked else choices,
+            error_messages={"required": gettext("Choose who this is.")},
+        )
+
+    def clean_cleaned_on(self) -> date | None:
+        day: date | None = self.cleaned_data["cleaned_on"]
+        if refusal := RECORDED.refusal(day, today=self.today):
+            raise forms.ValidationError(refusal)
+        return day
+
+    def who(self) -> dict[str, Student | str]:
+        """Each person's key to a student, NEW or NOBODY."""
+        chosen: dict[str, Student | str] = {}
+        for person in self.people:
+            usual = str(person.match.exact[0]) if person.match.exact else NEW
+            said = self.cleaned_data.get(person.key) or usual
+            by_key = {str(one.pk): one for one in person.students}
+            chosen[person.key] = by_key.get(said, said)
+        return chosen

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from desk.views import bench_day, fitting, instrument, lending, log, opening, scanning, today
+from desk.views import bench_day, fitting, instrument, lending, listed, log, opening, scanning, today
 
 app_name = "desk"
 urlpatterns = [
@@ -18,6 +18,7 @@ urlpatterns = [
     path("lend/", lending.LendStartView.as_view(), name="lend"),
     path("lend/<str:asset_number>/", lending.LendView.as_view(), name="lend-this"),
     path("lend/<str:asset_number>/walk/", lending.LendWalkView.as_view(), name="lend-walk"),
+    path("lists/<int:pk>/", listed.ListedView.as_view(), name="listed"),
     path("fit/<str:asset_number>/", fitting.FitView.as_view(), name="fit"),
     path("suits/<int:pk>/", fitting.SuitsView.as_view(), name="suits"),
     path("take-back/<str:asset_number>/", lending.TakeBackView.as_view(), name="take-back"),

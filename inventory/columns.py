@@ -116,6 +116,7 @@ NOT_SHOWN: Final = frozenset(
         "registered_at",
         "fingerprint",
         "ready_until",
+        "trusted_until",
         "is_hygiene_due",
         "is_full_cleaning_due",
         "is_parts_instrument",
@@ -138,12 +139,18 @@ LIST_ONLY: Final = (
         several=True,
         stays_out=_("Hornbook keeps track of where an instrument is. It starts in storage."),
     ),
+    ListColumn("student", _("Assigned to"), reads="text", may_be_noted=True),
+    ListColumn("student_first", _("Student's first name"), reads="text", may_be_noted=True),
+    ListColumn("student_last", _("Student's last name"), reads="text", may_be_noted=True),
+    ListColumn("student_grade", _("Student's grade"), reads="text", may_be_noted=True),
+    ListColumn("out_since", _("Out since"), reads="date", may_be_noted=True),
+    ListColumn("due_on", _("Due back"), reads="due", may_be_noted=True),
     ListColumn(
-        "student",
-        _("Student"),
+        "family",
+        _("Family"),
         reads="nothing",
         several=True,
-        stays_out=_("Who has an instrument is recorded by lending it, with a signed agreement."),
+        stays_out=_("How a family is reached is kept with the student, not in a list of instruments."),
     ),
     ListColumn(
         "value",
@@ -179,6 +186,7 @@ TELLING_WORDS: Final[tuple[tuple[str, tuple[str, ...]], ...]] = tuple(
 LOOSE_KINDS: Final[dict[str, tuple[str, ...]]] = {
     word: tuple(kinds.split(", ")) for words, kinds in _WORDS["loose"].items() for word in words.split(", ")
 }
+NOBODY: Final = frozenset(_WORDS["nobody"].split(", "))
 SECTIONS: Final = frozenset(_WORDS["sections"].split(", "))
 
 # Columns that our own sheet of problem rows adds; they are not data when it comes back.

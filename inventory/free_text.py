@@ -45,7 +45,7 @@ FREE_TEXT = (
     FreeText(PlayTest, ("note", "limits_text", "played_with", "tester_plays"), SCHOOL, INSTRUMENT),
     FreeText(ProblemReport, ("text", "answer"), SCHOOL, INSTRUMENT),
     FreeText(Room, ("name",), "school_id", is_short=True),
-    FreeText(ImportBatch, ("filename", "answers"), "school_id", is_short=True),
+    FreeText(ImportBatch, ("filename", "answers", "cleaned_by"), "school_id", is_short=True),
     FreeText(ListRemark, ("text",), SCHOOL, INSTRUMENT),
     FreeText(ImportRow, ("cells", "values", "remarks", "reason"), "batch__school_id"),
 )

@@ -78,6 +78,7 @@ TRACES = (
                 "registered_at": moment,
                 "whereabouts": always(Whereabouts.IN_STORE.value),
                 "is_retired": always(value=False),
+                "trusted_until": after("trusted_until"),
             },
             "moved": {"whereabouts": after("whereabouts")},
             "retired": {"is_retired": always(value=True)},

@@ -51,7 +51,7 @@ TRACES = (
     ),
     Trace(
         Loan,
-        begins={"lent"},
+        begins={"lent", "lent_as_listed"},
         says={
             "lent": {
                 "instrument_id": thread_row,
@@ -59,6 +59,17 @@ TRACES = (
                 "student_id": after("student"),
                 "lent_at": moment,
                 "due_on": after("due_on"),
+                "actor_id": who,
+                "returned_at": always(None),
+            },
+            "lent_as_listed": {
+                "instrument_id": thread_row,
+                "school_id": tenant,
+                "student_id": after("student"),
+                "lent_at": moment,
+                "lent_on": after("since"),
+                "due_on": after("due_on"),
+                "is_signed_elsewhere": after("is_signed_elsewhere"),
                 "actor_id": who,
                 "returned_at": always(None),
             },

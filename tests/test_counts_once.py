@@ -47,6 +47,7 @@ WITHOUT_KEY = {
     "choose_columns": "what is remembered of a school's columns is one row a heading",
     "judge_more": "goes on from the last row that was judged",
     "publish_import": "the list is published then",
+    "publish_with_loans": "the list is published then",
     "open_district": "the link to it is used up then",
     "make_link": "a new link voids the one before",
     "seat_students": "who sits there already is not seated again",

@@ -93,6 +93,8 @@ def _cleaned(event: Event) -> str:
         said = [gettext("Washed, not all of it yet")]
     else:
         said = [gettext("Cleaned, all of it") if Owed.FULL in done else gettext("Cleaned between players")]
+    if on := event.after.get("on"):
+        said.append(gettext("on %(day)s, before it was registered") % {"day": on})
     if product:
         known = catalog().cleaners.get(product)
         said.append((known.name if known else product).lower())
@@ -226,6 +228,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "budget_added": _with_amount(_("Repair budget of %(amount)s added"), "amount"),
     "budget_changed": _with_amount(_("Repair budget changed to %(amount)s"), "amount"),
     "lent": _("Lent"),
+    "lent_as_listed": _("With a student when it was registered"),
     "returned": _("Returned"),
     "agreement_signed": _("Agreement signed"),
     "agreement_filed": _("Signed agreement filed"),

@@ -106,7 +106,8 @@ def _required(new_student: NewStudent | None) -> NewStudent:
     return new_student
 
 
-def _hand_out_inspection(instrument: Instrument, *, actor: User, at: datetime) -> Inspection:
+def _hand_out_inspection(instrument: Instrument, *, actor: User, at: datetime) -> Inspection | None:
+    """The inspection it goes out with; None for what goes out on trust, before anybody has inspected it."""
     row, today = lock_instrument(instrument), timezone.localdate(at)
     walked = walked_today(row, today=today)
     if walked is not None:
@@ -114,6 +115,8 @@ def _hand_out_inspection(instrument: Instrument, *, actor: User, at: datetime) -
     draft = draft_of(row, purpose=Purpose.HAND_OUT)
     if draft is not None:
         return finish_inspection(inspection=draft, actor=actor, at=at)
+    if row.inspected_at is None and row.trusted_until is not None and today <= row.trusted_until:
+        return None
     # Copying an inspection that is too old would not make it current: somebody has to look.
     if row.inspected_at is None or aged_reason(ready_until=row.ready_until, today=today):
         text = gettext("The last inspection of %(number)s is too old. Inspect it first.")

@@ -145,6 +145,9 @@ class Instrument(models.Model):
     readiness_reasons = models.JSONField(default=list, blank=True)  # [{"code", "text", "clears"}]
     ready_until = models.DateField(null=True, blank=True)  # the day its inspection ages out
     inspected_at = models.DateTimeField(null=True, blank=True)
+    trusted_until = models.DateField(
+        null=True, blank=True
+    )  # its list was taken on trust for so long; no inspection yet
     is_hygiene_due = models.BooleanField(default=False)
     is_full_cleaning_due = models.BooleanField(default=False, db_default=False)
     # Kept for its parts; stays in.

@@ -48,6 +48,10 @@ class ImportBatch(models.Model):
     rows_skipped = models.PositiveIntegerField(default=0, db_default=0)
     rows_ready = models.PositiveIntegerField(default=0)  # made ready to be written, while somebody confirms
     published_at = models.DateTimeField(null=True, blank=True)
+    # What whoever confirmed it vouched for: that all of it may go out for a time, and that it was cleaned.
+    trusted_until = models.DateField(null=True, blank=True)
+    cleaned_on = models.DateField(null=True, blank=True)
+    cleaned_by = models.CharField(max_length=120, blank=True, db_default="")
 
     objects = ImportBatchQuerySet.as_manager()
 

@@ -61,7 +61,13 @@ class ReadinessFacts:
     is_parts_instrument: bool = False  # kept for its parts
     is_retired: bool = False  # by a decision
     is_back_from_shop: bool = False  # and nobody has played it since
+    trusted_until: date | None = None  # the last day on which its list's word stands in for an inspection
     is_kind_known: bool = True  # False: the catalog has lost its kind, so nothing can be judged
+
+    @property
+    def is_trusted(self) -> bool:
+        """Whether its list's word counts: only for the age of an inspection, and only until there is one."""
+        return self.verdict == Verdict.NOT_INSPECTED and self.trusted_until is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,12 +116,13 @@ def _where_it_is(facts: ReadinessFacts) -> Iterator[Reason]:
 
 def _how_it_plays(facts: ReadinessFacts) -> Iterator[Reason]:
     failed = facts.failed_play_test
-    if facts.verdict == Verdict.NOT_INSPECTED:
+    if facts.verdict == Verdict.NOT_INSPECTED and not facts.is_trusted:
         yield Reason("not_inspected", _("Nobody has inspected it."), Clears.INSPECT, stays_in=True)
     if failed:
         yield Reason("play_test", _("It failed its play test: %(what)s.", what=failed), Clears.PLAY_TEST, stays_in=True)
-    if facts.verdict == Verdict.DOES_NOT_PLAY:
-        for sentence in facts.stopping or (() if failed else (_("It does not play."),)):
+    if facts.verdict == Verdict.DOES_NOT_PLAY or facts.is_trusted:  # trust covers no fault that somebody found
+        unsaid = () if failed or facts.is_trusted else (_("It does not play."),)
+        for sentence in facts.stopping or unsaid:
             yield Reason("does_not_play", sentence, Clears.REPAIR, stays_in=True)
     for sentence in facts.never_issue:
         yield Reason("never_issue", sentence, Clears.REPAIR, stays_in=True)
@@ -141,6 +148,9 @@ def _what_is_due(facts: ReadinessFacts) -> Iterator[Reason]:
 
 def _worth_knowing(facts: ReadinessFacts) -> Iterator[Reason]:
     """What keeps nothing in."""
+    if facts.is_trusted and facts.trusted_until is not None:
+        words = _("Taken on trust until %(day)s: nobody has inspected it.", day=_day(facts.trusted_until))
+        yield Reason("trusted", words, Clears.INSPECT, stays_in=False)
     if facts.verdict == Verdict.PLAYS_WITH_LIMITS:
         for sentence in facts.limits:
             yield Reason("limits", sentence, Clears.REPAIR, stays_in=False)
@@ -156,8 +166,16 @@ def ages_out_on(*, inspected_on: date | None, valid_days: int) -> date | None:
     return None if inspected_on is None else inspected_on + timedelta(days=valid_days)
 
 
-def aged_reason(*, ready_until: date | None, today: date) -> Reason | None:
-    """The reason that only the calendar brings: the last inspection is too old."""
+def _day(day: date) -> str:
+    return f"{day:%b} {day.day}, {day.year}"
+
+
+def aged_reason(*, ready_until: date | None, today: date, is_inspected: bool = True) -> Reason | None:
+    """The reason that only the calendar brings: the last inspection is too old, or trust has run out without one."""
     if ready_until is None or today <= ready_until:
         return None
+    if not is_inspected:
+        return Reason(
+            "trust_over", _("Nobody has inspected it; trust in its list is over."), Clears.INSPECT, stays_in=True
+        )
     return Reason("aged", _("Its last inspection is too old."), Clears.INSPECT, stays_in=True)

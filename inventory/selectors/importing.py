@@ -36,14 +36,9 @@ SAMPLE = 50  # rows from which columns are guessed
 EXAMPLES = 3
 LONGEST_EXAMPLE = 40
 APART = {
-    "kind",
-    "maker",
-    "model",
-    "as_listed",
-    "asset_number",
-    "serial",
-    "accessories",
-}  # shown by themselves, or in the notes
+    "kind", "maker", "model", "as_listed", "asset_number", "serial", "accessories", "student", "student_first",
+    "student_last", "student_grade", "out_since", "due_on",
+}  # fmt: skip  # shown by themselves, or in the notes
 
 
 def import_schools(actor: User | None) -> QuerySet[School]:
@@ -107,7 +102,9 @@ def known_makers() -> dict[str, str]:
 
 def dates_in(mapping: ColumnMapping) -> list[int]:
     """The columns that hold dates."""
-    return [column.index for column in mapping.columns if column.field and IN_LISTS[column.field].reads == "date"]
+    return [
+        column.index for column in mapping.columns if column.field and IN_LISTS[column.field].reads in {"date", "due"}
+    ]
 
 
 def orders_shown(mapping: ColumnMapping, *, rows: Iterable[SheetRow]) -> dict[str, dict[str, Any]]:

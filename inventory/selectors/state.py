@@ -121,10 +121,11 @@ def _not_said_yet(text: str, limits: Sequence[str]) -> list[str]:
 def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
     judgement, latest = standing.judgement, seen.play_test
     verdict, limits, failed = judgement.verdict, list(judgement.limits), ""
-    if latest is not None and verdict != Verdict.NOT_INSPECTED:
+    is_trusted = verdict == Verdict.NOT_INSPECTED and instrument.trusted_until is not None
+    if latest is not None and (is_trusted or verdict != Verdict.NOT_INSPECTED):
         if latest.result == PlayTest.Result.FAIL:
             failed = note_words(latest.failed_notes) or latest.note[:120] or gettext("see the test")
-            verdict = Verdict.DOES_NOT_PLAY
+            verdict = verdict if is_trusted else Verdict.DOES_NOT_PLAY
         elif latest.result == PlayTest.Result.LIMITS:
             limits += _not_said_yet(latest.limits_text, limits)
             verdict = Verdict.PLAYS_WITH_LIMITS if verdict == Verdict.PLAYS else verdict
@@ -137,7 +138,7 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
         ReadinessFacts(
             verdict=verdict,
             whereabouts=instrument.whereabouts,
-            stopping=[effect.sentence for effect in stopping] or list(judgement.reasons),
+            stopping=[effect.sentence for effect in stopping] or ([] if is_trusted else list(judgement.reasons)),
             limits=limits,
             never_issue=[
                 one.kept_in for one in judgement.effects if one.kept_in and one.group is not EffectGroup.STOPS
@@ -150,16 +151,18 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
             is_parts_instrument=instrument.is_parts_instrument,
             is_retired=instrument.is_retired,
             is_back_from_shop=back_at is not None and (latest is None or latest.played_at < back_at),
+            trusted_until=instrument.trusted_until,
             is_kind_known=standing.is_known,
         )
     )
     inspected_on = timezone.localdate(seen.inspected_at) if seen.inspected_at else None
+    ready_until = ages_out_on(inspected_on=inspected_on, valid_days=int(catalog().settings["inspection_valid_days"]))
     return State(
         standing=standing,
         verdict=verdict.value,
         limits=tuple(limits),
         answer=answer,
-        ready_until=ages_out_on(inspected_on=inspected_on, valid_days=int(catalog().settings["inspection_valid_days"])),
+        ready_until=instrument.trusted_until if is_trusted else ready_until,
         inspected_at=seen.inspected_at,
     )
 
@@ -177,7 +180,8 @@ def stored_differences(rows: InstrumentQuerySet) -> Iterator[tuple[Instrument, d
 
 def reasons_today(instrument: Instrument, *, today: date) -> list[dict[str, Any]]:
     """The stored reasons, and the one that depends on today's date."""
-    aged = aged_reason(ready_until=instrument.ready_until, today=today)
+    is_inspected = instrument.verdict != Verdict.NOT_INSPECTED
+    aged = aged_reason(ready_until=instrument.ready_until, today=today, is_inspected=is_inspected)
     return [*([asdict(aged)] if aged else ()), *instrument.readiness_reasons]
 
 

@@ -15,6 +15,7 @@ from django.utils import timezone
 from django.utils.translation import gettext, ngettext
 from django_htmx.http import HttpResponseClientRedirect
 
+from core.access import has_perm
 from core.responses import file_response
 from core.sheets import write_csv, write_xlsx
 from core.views import FormView, StaffRequest, StaffView, row_or_404
@@ -157,6 +158,8 @@ def result_page(request: StaffRequest, batch: ImportBatch, *, refusal: str = "",
         "page": page,
         "lines": [line | {"mend": mending.get(line["row"].number)} for line in lines_of(page)],
         "asks": asks if asks and asks.fields else None,
+        "names_people": not {"student", "student_last"}.isdisjoint(batch.mapping.values()),
+        "may_lend": has_perm(request.user, "desk.lend"),
         "settled": orders_settled(batch) if is_open else [],
         "all_kinds": [kind.name for kind in catalog().kinds.values()],
         "stats": [

@@ -71,6 +71,8 @@ class Loan(models.Model):
     replacement_amount = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
     hand_out = models.ForeignKey(Inspection, models.PROTECT, null=True, blank=True, related_name="loans_out")
     taken_back = models.ForeignKey(Inspection, models.PROTECT, null=True, blank=True, related_name="loans_back")
+    # By the word of a list: the family signed on a paper that is kept elsewhere, so none is asked for here.
+    is_signed_elsewhere = models.BooleanField(default=False, db_default=False)
     nonce = models.UUIDField(unique=True)  # a form posted twice makes one loan
 
     objects = LoanQuerySet.as_manager()

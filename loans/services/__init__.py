@@ -3,6 +3,7 @@
 from loans.services.agreements import file_agreement_pdf, sign_agreement, terms_in_force, write_terms
 from loans.services.erasing import erase_student
 from loans.services.lending import lend_instrument
+from loans.services.listed import Listed, lend_as_listed
 from loans.services.papers import delete_papers
 from loans.services.returning import return_loan
 from loans.services.seats import (

@@ -40,7 +40,7 @@ def lend_instrument(
     student: Student,
     due_on: date,
     accessories: Mapping[str, int],
-    hand_out: Inspection,
+    hand_out: Inspection | None,
     actor: User,
     at: datetime,
     nonce: UUID,
@@ -48,7 +48,8 @@ def lend_instrument(
 ) -> Loan:
     """Lend the instrument with its accessories, or refuse and write nothing.
 
-    ``accessories`` maps accessory codes to how many go with it. Raises one of ``loans.exceptions``, or
+    ``accessories`` maps accessory codes to how many go with it. ``hand_out`` is None only for what nobody has inspected
+    and may go out on trust. Raises one of ``loans.exceptions``, or
     InstrumentUnavailableError if someone else was faster.
     """
     lent_on = timezone.localdate(at)
@@ -120,8 +121,10 @@ def _check_due(*, lent_on: date, due_on: date) -> None:
     DUE.check(due_on, today=lent_on, refusal=DueDateError)
 
 
-def _check_hand_out(instrument: Instrument, hand_out: Inspection) -> None:
-    if hand_out.instrument_id != instrument.pk or hand_out.finished_at is None:
+def _check_hand_out(instrument: Instrument, hand_out: Inspection | None) -> None:
+    if hand_out is None and instrument.inspected_at is None and instrument.trusted_until is not None:
+        return
+    if hand_out is None or hand_out.instrument_id != instrument.pk or hand_out.finished_at is None:
         raise InspectionMissingError(_("The hand-out inspection is not finished yet."))
 
 

@@ -8,6 +8,7 @@ from core.models import Event
 from inventory.models import School
 from inventory.services.opening import make_opening_link
 from tests.factories import make_ready_instrument, make_student
+from tests.inventory.services.importing.makers import make_judged
 from tests.permission_matrix import Row
 from tests.permission_matrix.makers import instrument_number, tag_token
 
@@ -26,6 +27,10 @@ def own_event(school: School) -> tuple[Any, ...]:
     return (Event.objects.filter(thread=make_ready_instrument(school=school).thread).latest("number").number,)
 
 
+def new_list(school: School) -> tuple[Any, ...]:
+    return (make_judged(school=school, data=b"Instrument,Assigned to\nTpt,Ann Example\n").pk,)
+
+
 ROWS = {
     "desk:today": Row("desk.view_today", own=False),
     "desk:begin": Row(None, make=opening_token),
@@ -35,6 +40,7 @@ ROWS = {
     "desk:scan": Row("desk.scan", own=False),
     "desk:find": Row("desk.scan", own=False),
     "desk:instrument": Row("desk.view_instrument", make=instrument_number),
+    "desk:listed": Row("desk.lend", make=new_list),
     "desk:history": Row("inventory.view_events", make=instrument_number),
     "desk:log-entry": Row("inventory.view_events", make=own_event),
     "desk:entered-in-error": Row("desk.strike_event", make=own_event),

@@ -208,11 +208,11 @@ class RowReader:
 
     def _take_read(self, column: ColumnGuess, reads: str, cell: Cell, found: Values) -> str:
         order = self._answers.orders.get(column.index, "")
-        reading: Reading[Any] = (
-            READERS[reads](cell, self._today)
-            if reads != "date"
-            else dates.parse_date(cell, today=self._today, order=order)
-        )
+        if reads in {"date", "due"}:
+            until = self._today if reads == "date" else None
+            reading: Reading[Any] = dates.parse_date(cell, today=until, order=order)
+        else:
+            reading = READERS[reads](cell, self._today)
         value = reading.value
         if reads == "number" and len(value) > LONGEST_LINE:
             raise UnreadableError(_("is longer than %(most)s characters", most=LONGEST_LINE))

@@ -2,7 +2,7 @@
 
 from inventory.services.importing.answering import answer_list, mend_rows
 from inventory.services.importing.at_once import import_file, judge_file
-from inventory.services.importing.publishing import Published, publish_import
+from inventory.services.importing.publishing import Published, Vouched, publish_import
 from inventory.services.importing.staging import (
     KEPT_FOR,
     Begun,

@@ -9,7 +9,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, S
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import lru_cache
-from itertools import count, islice
+from itertools import islice
 from time import perf_counter
 from typing import Any, NamedTuple
 
@@ -28,7 +28,6 @@ from inventory.exceptions import RefusedError
 from inventory.models import (
     Accessory,
     Custody,
-    District,
     Donation,
     ImportBatch,
     ImportRow,
@@ -41,14 +40,16 @@ from inventory.models import (
 )
 from inventory.rules.facts import Owed, owed_on_arrival
 from inventory.rules.intake.judge import RowJudgement, RowState, conflicts
-from inventory.rules.intake.row import fit_options, notes_of, place_key, remarks_of
+from inventory.rules.intake.row import fit_options, notes_of, remarks_of
 from inventory.rules.readiness import ReadinessFacts, readiness
 from inventory.selectors.importing import import_schools, known_fleet
 from inventory.selectors.standing import standing_for
 from inventory.selectors.state import State
 from inventory.services.following import instruments_changed
+from inventory.services.importing.numbering import give_numbers, give_rooms
 from inventory.services.importing.staging import forget_file
 from inventory.services.registering import accessories_for, new_token
+from inventory.services.state import hold_new
 
 NAMED = 5  # rows that a refusal names
 READY_AT_ONCE = 500  # rows made ready between two words about how far it is
@@ -74,6 +75,22 @@ class Published(NamedTuple):
     transaction_s: float = 0.0
 
 
+class Vouched(NamedTuple):
+    """What whoever confirms a list says of all of it.
+
+    ``out`` are rows of instruments that are with somebody already: they owe nothing until they come back.
+    """
+
+    trusted_until: date | None = None  # the last day on which they may go out without an inspection
+    cleaned_on: date | None = None
+    cleaned_by: str = ""
+    out: Collection[int] = frozenset()
+
+
+NOT_VOUCHED = Vouched()
+Follow = Callable[[Mapping[int, Instrument]], None]  # what else is written of the instruments, by their rows
+
+
 @dataclass(slots=True)
 class Prepared:
     """One row on its way into the register. ``number`` and ``room`` are as the row says, "" where it says none."""
@@ -84,6 +101,7 @@ class Prepared:
     room: str
     donor: str
     remarks: list[str]
+    cleaned: frozenset[Owed] = frozenset()  # the cleaning it would have owed
     tag: int = 0  # the key its tag will have
     values: dict[str, Any] = field(default_factory=dict)  # as its event holds them, but for number and room
     texts: Texts = field(default_factory=dict)
@@ -104,8 +122,12 @@ def publish_import(
     at: datetime,
     today: date,
     make_token: Callable[[], str] = new_token,
+    vouched: Vouched = NOT_VOUCHED,
+    follow: Follow | None = None,
 ) -> Published:
     """Write every new row of a judged list, or raise RefusedError and write nothing.
+
+    ``follow`` writes in the same transaction what follows of the instruments: who has them.
 
     ``make_token`` gives each its tag; a district that is made the same twice draws its own. Numbers and serials are
     compared with the register once more inside the transaction. A second confirmation of the same list writes nothing.
@@ -127,13 +149,16 @@ def publish_import(
     schools = {school.code: school for school in import_schools(actor)}
     ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=0)
     rows = _Rows()
-    coming = (prepared(one, schools=schools, at=at) for one in judged)
+    coming = (prepared(one, schools=schools, at=at, vouched=vouched) for one in judged)
     for ready in _make_ready(
         coming, keys=[reserve_keys(model, count=len(judged)) for model in (Instrument, Tag)], into=rows, actor=actor,
         at=at, token=make_token,
     ):  # fmt: skip
         ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=ready)
-    begun = _publish(batch=batch, judged=judged, rows=rows, schools=schools.values(), actor=actor, at=at, today=today)
+    begun = _publish(
+        batch=batch, judged=judged, rows=rows, schools=schools.values(), actor=actor, at=at, today=today,
+        vouched=vouched, follow=follow,
+    )  # fmt: skip
     if begun is None:
         return Published(0)
     waited = perf_counter() - begun
@@ -153,6 +178,8 @@ def _publish(
     actor: User | None,
     at: datetime,
     today: date,
+    vouched: Vouched,
+    follow: Follow | None,
 ) -> float | None:
     """Write what was made ready, and return when that began; None where somebody else has published the list.
 
@@ -161,14 +188,19 @@ def _publish(
     begun = perf_counter()
     waiting = ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.JUDGED)
     as_judged = waiting.filter(mapping=batch.mapping, rows_judged=batch.rows_judged, answers=batch.answers)
-    if not as_judged.update(state=ImportBatch.State.PUBLISHED, published_at=at, answers={}):
+    told = {"trusted_until": vouched.trusted_until, "cleaned_on": vouched.cleaned_on, "cleaned_by": vouched.cleaned_by}
+    if not as_judged.update(state=ImportBatch.State.PUBLISHED, published_at=at, answers={}, **told):
         if ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.PUBLISHED).exists():
             return None
         raise RefusedError(
             gettext("The list changed while you were looking at it. Nothing was imported. Look at it again.")
         )
     _refuse_conflicts(judged, schools)
-    _write(batch, rows, actor=actor, at=at, today=today)
+    _write(batch, rows, vouched, actor=actor, at=at, today=today)
+    if follow is not None:
+        for one in rows.prepared:
+            hold_new(one.instrument)
+        follow({one.row: one.instrument for one in rows.prepared})
     return begun
 
 
@@ -190,7 +222,9 @@ def _refuse_conflicts(judged: list[RowJudgement], schools: Iterable[School]) -> 
 # Making ready
 
 
-def prepared(row: RowJudgement, *, schools: Mapping[str, School], at: datetime) -> Prepared:
+def prepared(
+    row: RowJudgement, *, schools: Mapping[str, School], at: datetime, vouched: Vouched = NOT_VOUCHED
+) -> Prepared:
     """Turn a judged row into an unsaved instrument. Raises RefusedError for a school or kind that is not there."""
     values, kind = row.values, catalog().kinds.get(row.values["kind"])
     if kind is None:
@@ -207,13 +241,19 @@ def prepared(row: RowJudgement, *, schools: Mapping[str, School], at: datetime) 
         notes=notes_of(values, left=left, most=LONGEST_NOTES),
         registered_at=at,
         fingerprint=row.fingerprint,
+        trusted_until=vouched.trusted_until,
         **{name: values[key] for key, name in AS_IT_STANDS.items() if key in values},
     )
     owed = owed_on_arrival(
         acquired_by=instrument.acquired_by, touches_mouth=bool(instrument.kind.between_players()), is_imported=True
     )
+    cleaned = owed if vouched.cleaned_on else frozenset()
+    owed = frozenset() if row.number in vouched.out else owed - cleaned
     instrument.is_hygiene_due, instrument.is_full_cleaning_due = Owed.HYGIENE in owed, Owed.FULL in owed
-    for name, value in columns_when_new(kind_code=kind.code, options=tuple(sorted(options.items())), owed=owed).items():
+    told = columns_when_new(
+        kind_code=kind.code, options=tuple(sorted(options.items())), owed=owed, trusted_until=vouched.trusted_until
+    )
+    for name, value in told.items():
         setattr(instrument, name, value)
     number, kept = values.get("asset_number", "").upper(), kept_of(Instrument)
     return Prepared(
@@ -223,24 +263,28 @@ def prepared(row: RowJudgement, *, schools: Mapping[str, School], at: datetime) 
         values.get("room", ""),
         values.get("donor", ""),
         remarks_of(values, longest=LONGEST_REMARK),
+        cleaned,
         values=kept.values_of(instrument),
         texts=kept.texts_of(instrument),
     )
 
 
 @lru_cache(maxsize=512)
-def columns_when_new(*, kind_code: str, options: tuple[tuple[str, str], ...], owed: frozenset[Owed]) -> dict[str, Any]:
+def columns_when_new(
+    *, kind_code: str, options: tuple[tuple[str, str], ...], owed: frozenset[Owed], trusted_until: date | None = None
+) -> dict[str, Any]:
     """The stored verdict and readiness of an instrument that nobody has inspected: the same for all of its kind."""
     standing = standing_for(kind_code, dict(options), is_inspected=False)
     verdict, limits = standing.judgement.verdict.value, standing.judgement.limits
     facts = ReadinessFacts(
         verdict=verdict,
         whereabouts=Whereabouts.IN_STORE,
-        stopping=list(standing.judgement.reasons),
+        stopping=[] if trusted_until else list(standing.judgement.reasons),
         limits=list(limits),
         owed=owed,
+        trusted_until=trusted_until,
     )
-    return State(standing, verdict, limits, readiness(facts), None, None).columns()
+    return State(standing, verdict, limits, readiness(facts), trusted_until, None).columns()
 
 
 def _make_ready(
@@ -279,9 +323,9 @@ def _make_ready(
 # Writing
 
 
-def _write(batch: ImportBatch, rows: _Rows, *, actor: User | None, at: datetime, today: date) -> None:
-    _give_numbers(rows.prepared)
-    rooms = _give_rooms(rows.prepared)
+def _write(batch: ImportBatch, rows: _Rows, vouched: Vouched, *, actor: User | None, at: datetime, today: date) -> None:
+    give_numbers(rows.prepared)
+    rooms = give_rooms(rows.prepared)
     names = [column.attname for column in columns_of(Instrument, with_key=True)]
     number_at, room_at = names.index("asset_number"), names.index("room_id")
     for one, row in zip(rows.prepared, rows.by_model[Instrument], strict=True):
@@ -297,7 +341,8 @@ def _write(batch: ImportBatch, rows: _Rows, *, actor: User | None, at: datetime,
         ListRemark(instrument=one.instrument, said_at=at, text=text) for one in rows.prepared for text in one.remarks
     )
     instruments_changed([one.instrument.pk for one in rows.prepared])
-    events = _events(batch, rows.prepared, rooms, gifts, remarks, by="a person" if actor else "the command")
+    by = "a person" if actor else "the command"
+    events = _events(batch, rows.prepared, rooms, gifts, remarks, by=by, vouched=vouched)
     record_events(actor=actor, at=at, events=events)
 
 
@@ -309,60 +354,31 @@ def _events(
     remarks: Iterable[ListRemark],
     *,
     by: str,
+    vouched: Vouched,
 ) -> Iterator[NewEvent]:
-    counted = {"rows": len(prepared), "sha256": batch.sha256, "by": by}
+    days = {name: day for name, day in vouched._asdict().items() if name in {"trusted_until", "cleaned_on"} and day}
+    counted = {"rows": len(prepared), "sha256": batch.sha256, "by": by, **days}
     yield NewEvent("imported", batch, tenant=batch.school_id, after=counted)
     for room in rooms:
         yield NewEvent("room_added", room, tenant=room.school_id)
     for one in prepared:
         instrument = one.instrument
         after = one.values | {"asset_number": instrument.asset_number, "import": batch.pk, "row": one.row, "by": by}
+        if instrument.trusted_until:
+            after["trusted_until"] = instrument.trusted_until
         if instrument.room_id is not None:
             after["room"] = instrument.room_id
         yield NewEvent("registered", instrument, instrument.thread, instrument.school_id, after=after, texts=one.texts)
         told = {"tag": one.tag, "accessory": "", NOW: {"revoked_at": None}}
         tag = Tag(pk=one.tag)
         yield NewEvent("tag_issued", tag, thread=instrument.thread, tenant=instrument.school_id, after=told)
+    for one in prepared:
+        if one.cleaned:
+            after = {"done": sorted(one.cleaned), "on": vouched.cleaned_on, "import": batch.pk}
+            yield NewEvent("cleaned", one.instrument, one.instrument.thread, one.instrument.school_id, after=after)
     kept = kept_of(Donation)
     for gift in gifts:
         instrument = gift.instrument
         yield NewEvent("gift_recorded", gift, instrument.thread, instrument.school_id, **kept.beginning(gift))
     for remark in remarks:
         yield NewEvent("list_remarked", remark, remark.instrument.thread, remark.instrument.school_id)
-
-
-def _give_numbers(prepared: list[Prepared]) -> None:
-    """Take the missing numbers from the district's sequence, all in one go; a number once taken never comes back."""
-    for one in prepared:
-        one.instrument.asset_number = one.number
-    waiting = [one.instrument for one in prepared if not one.number]
-    if not waiting:
-        return
-    district = District.objects.select_for_update().get(pk=1)
-    taken = set(Instrument.objects.order_by().values_list("asset_number", flat=True))
-    taken |= {one.number for one in prepared}
-    free = ((n, number) for n in count(district.next_asset_number) if (number := district.asset_number(n)) not in taken)
-    for instrument in waiting:
-        last, instrument.asset_number = next(free)
-    District.objects.filter(pk=1).update(next_asset_number=last + 1)
-
-
-def _give_rooms(prepared: list[Prepared]) -> Collection[Room]:
-    """Find each room by any spelling of its name, or make it under the first; return the new ones."""
-    named: dict[tuple[int, str], list[Prepared]] = {}  # by school and name as rooms are compared
-    for one in prepared:
-        if one.room:
-            named.setdefault((one.instrument.school_id, _room_key(one.room)), []).append(one)
-    schools = {school for school, _ in named}
-    rooms = {
-        (room.school_id, place_key(room.name)): room for room in Room.objects.filter(school__in=schools).order_by("-pk")
-    }
-    new = {key: Room(school_id=key[0], name=some[0].room) for key, some in named.items() if key not in rooms}
-    Room.objects.bulk_create(new.values())
-    for key, some in named.items():
-        for one in some:
-            one.instrument.room = rooms.get(key) or new[key]
-    return new.values()
-
-
-_room_key = lru_cache(maxsize=4096)(place_key)

@@ -19,9 +19,19 @@ from desk.services.lending import (
     lend_at_desk,
     take_back_at_desk,
 )
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Severity
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Inspection, Instrument, Photo, Purpose
-from inventory.services.inspecting import answer_safety, finish_inspection, look_at_rest, record_finding
+from inventory.selectors.state import may_go_out, reasons_today
+from inventory.services.inspecting import (
+    answer_safety,
+    finish_inspection,
+    look_at_rest,
+    record_finding,
+    start_inspection,
+)
+from inventory.services.state import refresh_state
 from loans.exceptions import AgreementRefusedError, StaysInError
 from loans.models import Agreement, Loan, Student
 from loans.selectors.papers import waiting_papers
@@ -30,6 +40,7 @@ from tests.factories import (
     NOW,
     TODAY,
     make_bench,
+    make_inspection,
     make_instrument,
     make_ready_instrument,
     make_student,
@@ -37,6 +48,7 @@ from tests.factories import (
 )
 from tests.loans import makers
 from tests.loans.makers import all_back, all_counts, ink, state_of_rows
+from tests.opening import differences
 
 LATER = NOW + timedelta(days=100)
 
@@ -198,3 +210,38 @@ def test_a_second_return_is_refused_and_writes_nothing(offer, director):
 def test_loans_are_counted_once(offer):
     lend_at_desk(**offer)
     assert Loan.objects.count() == 1
+
+
+def trusted(school, *, until):
+    instrument = make_instrument(school=school, trusted_until=until)
+    refresh_state(instrument=instrument, actor=None, at=NOW)
+    return Instrument.objects.get(pk=instrument.pk)
+
+
+def test_what_is_taken_on_trust_goes_out_without_an_inspection_until_that_day(offer, school):
+    instrument = trusted(school, until=TODAY)
+    assert may_go_out(instrument, today=TODAY)
+    given = {"instrument": instrument, "accessories": all_counts(instrument)}
+    refused(StaysInError, **offer | given | {"at": NOW + timedelta(days=1)})
+    assert "trust in its list is over" in reasons_today(instrument, today=TODAY + timedelta(days=1))[0]["text"]
+    loan = lend_at_desk(**offer | given)
+    assert (loan.hand_out, loan.instrument.pk) == (None, instrument.pk)
+    assert differences()[1] == []
+
+
+def test_trust_covers_no_fault_that_somebody_found_and_nothing_unsafe(school, director):
+    kept_in = trusted(school, until=TODAY)
+    part, fault = next(
+        (part.code, fault)
+        for part in kept_in.parts
+        for fault in catalog().faults_at(part)
+        if kept_in.kind.kept_in_by(catalog().faults[fault], part=part, severity=Severity.SEVERE)
+    )
+    make_inspection(instrument=kept_in, findings=[(part, fault, "severe")])
+    unsafe = trusted(school, until=TODAY)
+    draft = start_inspection(instrument=unsafe, purpose=Purpose.INTAKE, actor=director, at=NOW)
+    answer_safety(inspection=draft, is_safe=False, actor=director, at=NOW)
+    finish_inspection(inspection=draft, actor=director, at=NOW)
+    for instrument in (kept_in, unsafe):
+        instrument.refresh_from_db()
+        assert not may_go_out(instrument, today=TODAY)

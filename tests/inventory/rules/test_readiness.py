@@ -157,3 +157,50 @@ def test_a_parts_instrument_and_one_back_from_a_shop_stay_in(fields, code, clear
     answer = readiness(ReadinessFacts(verdict="plays", whereabouts="in_store", **fields))
     assert answer.readiness is Readiness.STAYS_IN
     assert [(reason.code, reason.clears) for reason in answer.reasons] == [(code, clears)]
+
+
+TRUSTED = replace(READY, verdict="not_inspected", trusted_until=DAY)
+
+
+def test_what_is_taken_on_trust_may_go_out_without_an_inspection_and_says_until_when():
+    answer = readiness(TRUSTED)
+    assert answer.readiness is Readiness.MAY_GO_OUT
+    (reason,) = answer.reasons
+    assert (reason.code, reason.clears, reason.stays_in) == ("trusted", Clears.INSPECT, False)
+    assert reason.text == "Taken on trust until Sep 14, 2026: nobody has inspected it."
+
+
+@pytest.mark.parametrize("verdict", ["plays", "plays_with_limits", "does_not_play", "not_inspected"])
+@pytest.mark.parametrize("is_trusted", [True, False])
+@pytest.mark.parametrize(
+    "found",
+    [
+        {},
+        {"stopping": ["Unsafe to handle."]},
+        {"never_issue": ["A brace is broken."]},
+        {"failed_play_test": "C4"},
+        {"owed": {Owed.HYGIENE}},
+        {"missing_essentials": ["case"]},
+        {"open_reports": 1},
+        {"whereabouts": "with_student"},
+        {"is_retired": True},
+        {"is_back_from_shop": True},
+    ],
+    ids=lambda found: next(iter(found), "nothing"),
+)
+def test_trust_stands_in_for_the_inspection_and_for_nothing_else(verdict, is_trusted, found):
+    """The truth table: trust changes the answer in one cell, where nobody has inspected it and nothing else is against."""
+    facts = replace(READY, verdict=verdict, trusted_until=DAY if is_trusted else None, **found)
+    against = [reason.code for reason in readiness(facts).reasons if reason.stays_in]
+    expected = bool(found) and not (found.keys() == {"stopping"} and verdict in {"plays", "plays_with_limits"})
+    expected |= verdict == "does_not_play" or (verdict == "not_inspected" and not is_trusted)
+    assert bool(against) == expected
+    if verdict != "not_inspected":
+        assert readiness(facts) == readiness(replace(facts, trusted_until=None))
+
+
+def test_when_trust_is_over_it_stays_in_until_somebody_inspects_it():
+    assert aged_reason(ready_until=DAY, today=DAY, is_inspected=False) is None
+    reason = aged_reason(ready_until=DAY, today=DAY + timedelta(days=1), is_inspected=False)
+    assert reason is not None
+    assert (reason.code, reason.clears, reason.stays_in) == ("trust_over", Clears.INSPECT, True)

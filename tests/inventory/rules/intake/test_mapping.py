@@ -77,7 +77,7 @@ def test_serials_under_an_unknown_heading_are_not_taken_for_dates():
 def test_contents_decide_between_two_meanings_of_a_heading():
     assert fields_of(["Source"], ("gift",), ("purchase",)) == ["acquired_by"]
     assert fields_of(["Source"], ("Boosters",), ("General fund",)) == ["funding_source"]
-    assert fields_of(["Grade"], ("7",), ("8",)) == ["student"]
+    assert fields_of(["Grade"], ("7",), ("8",)) == ["student_grade"]
     assert fields_of(["Grade"], ("student",), ("intermediate",)) == ["level"]
     assert fields_of(["Year"], ("8/1/2019",), ("9/1/2020",)) == ["acquired_on"]
     assert fields_of(["Year"], ("1998",), ("2004",)) == ["year_made"]
@@ -140,8 +140,8 @@ def test_a_mapping_without_kind_says_what_is_missing():
 
 
 def test_columns_left_out_say_why():
-    mapping = guess_mapping(header=["Student"], sample_rows=make_rows(("Ann",)), remembered={})
-    assert "lending" in mapping.columns[0].because
+    mapping = guess_mapping(header=["Guardian"], sample_rows=make_rows(("Ann",)), remembered={})
+    assert "kept with the student" in mapping.columns[0].because
 
 
 def test_the_columns_of_our_own_problem_list_are_no_data_and_are_not_remembered():

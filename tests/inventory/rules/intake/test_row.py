@@ -73,6 +73,7 @@ def test_a_full_row_gives_every_value():
         "condition": "dented bell",
         "accessories": ["Case", "Mouthpiece: 7C"],
         "notes": "line one\nline two",
+        "student": "Ann Example",
     }
     assert json.loads(json.dumps(reading.values)) == reading.values
 

@@ -1,0 +1,82 @@
+"""A list becomes instruments and loans in one act: all of it, or nothing."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from typing import NamedTuple
+
+from django.utils.translation import gettext
+
+from core.models import User
+from desk.selectors.listed import Person
+from inventory.exceptions import RefusedError
+from inventory.models import ImportBatch, Instrument, School
+from inventory.services.importing import Published, Vouched, publish_import
+from loans.models import Student
+from loans.services import Listed, add_student, lend_as_listed
+
+NEW, NOBODY = "new", "nobody"
+
+
+class Lent(NamedTuple):
+    """Who has what, as it was confirmed. ``who`` is a person's key to a student, NEW, or NOBODY."""
+
+    people: Sequence[Person]
+    who: Mapping[str, Student | str]
+    since: date | None  # for rows that do not say
+    due_on: date
+    is_signed_elsewhere: bool
+
+    def choice(self, person: Person) -> Student | str:
+        return self.who.get(person.key, NOBODY)
+
+    @property
+    def rows(self) -> frozenset[int]:
+        """The rows whose instruments are out."""
+        return frozenset(one.row for person in self.people if self.choice(person) != NOBODY for one in person.out)
+
+
+def publish_with_loans(
+    *, batch: ImportBatch, lent: Lent, vouched: Vouched, actor: User, at: datetime, today: date
+) -> Published:
+    """Write every new row, the students who are not there yet, and a loan for each row that somebody has.
+
+    Sent twice it writes nothing the second time. Raises RefusedError and writes nothing.
+    """
+    if lent.since is None and any(
+        one.since is None for person in lent.people if lent.choice(person) != NOBODY for one in person.out
+    ):
+        raise RefusedError(gettext("Say since when the instruments are out."))
+
+    def lend(instruments: Mapping[int, Instrument]) -> None:
+        schools = {one.school.code: one.school for one in instruments.values()}
+        listed = []
+        for person in lent.people:
+            choice = lent.choice(person)
+            mine = [one for one in person.out if one.row in instruments]
+            if choice == NOBODY or not mine:
+                continue
+            student = choice if isinstance(choice, Student) else _added(batch, person, schools, actor=actor, at=at)
+            for one in mine:
+                days = one.since or lent.since or today, one.due_on or lent.due_on
+                listed.append(Listed(instruments[one.row], student, *days, nonce=_key(batch, f"loan:{one.row}")))
+        if listed:
+            lend_as_listed(listed=listed, is_signed_elsewhere=lent.is_signed_elsewhere, actor=actor, at=at)
+
+    return publish_import(
+        batch=batch, actor=actor, at=at, today=today, vouched=vouched._replace(out=lent.rows), follow=lend
+    )
+
+
+def _added(batch: ImportBatch, person: Person, schools: Mapping[str, School], *, actor: User, at: datetime) -> Student:
+    key = _key(batch, person.key)
+    return add_student(
+        school=schools[person.school], name=person.name, grade=person.kept_grade, actor=actor, at=at, nonce=key
+    )
+
+
+def _key(batch: ImportBatch, what: str) -> uuid.UUID:
+    """The key by which an act of this list counts once."""
+    return uuid.uuid5(uuid.NAMESPACE_OID, f"import:{batch.pk}:{what}")

@@ -1,0 +1,95 @@
+"""Loans that were there before their instruments were registered: a list says who has them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from typing import NamedTuple
+from uuid import UUID
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from core.acts import service
+from core.day_bounds import DUE, RECORDED
+from core.models import User
+from core.traces import as_left
+from inventory.models import Instrument, Whereabouts
+from inventory.selectors.prices import replacement_amount
+from inventory.services.event_log import log_event
+from inventory.services.state import lock_instruments, move_instrument
+from loans.exceptions import DueDateError, StudentRefusedError
+from loans.models import Loan, Student
+
+
+class Listed(NamedTuple):
+    """What a list says of one instrument that is out."""
+
+    instrument: Instrument
+    student: Student
+    since: date
+    due_on: date
+    nonce: UUID
+
+
+@service
+def lend_as_listed(*, listed: Sequence[Listed], is_signed_elsewhere: bool, actor: User, at: datetime) -> list[Loan]:
+    """Record that each student has had the instrument since that day: nobody handed it out here.
+
+    What goes with it is not counted, and there is no hand-out inspection to compare with when it comes back.
+    ``is_signed_elsewhere``: the families have signed, on papers that are kept elsewhere; else they are still to sign.
+    """
+    rows = dict(zip(listed, lock_instruments(*(one.instrument for one in listed)), strict=True))
+    keys = {one.student.pk for one in listed}
+    students = {one.pk: one for one in Student.objects.select_for_update().filter(pk__in=keys).order_by("pk")}
+    for one in listed:
+        _check(one, rows[one], students, today=timezone.localdate(at))
+    loans = Loan.objects.bulk_create(
+        Loan(
+            instrument=row,
+            school=row.school,
+            student=students[one.student.pk],
+            lent_at=at,
+            lent_on=one.since,
+            due_on=one.due_on,
+            actor=actor,
+            is_signed_elsewhere=is_signed_elsewhere,
+            replacement_amount=replacement_amount(row),
+            nonce=one.nonce,
+        )
+        for one, row in rows.items()
+    )
+    for loan in loans:
+        if loan.student.wants_kind == loan.instrument.kind_code:
+            Student.objects.filter(pk=loan.student_id).update(wants_kind="")
+        move_instrument(
+            instrument=loan.instrument,
+            expected=Whereabouts.IN_STORE,
+            to=Whereabouts.WITH_STUDENT,
+            actor=actor,
+            at=at,
+            reference=f"loan:{loan.pk}",
+        )
+        log_event(
+            instrument=loan.instrument,
+            act="lent_as_listed",
+            subject=loan,
+            after={
+                "student": loan.student_id,
+                "since": loan.lent_on,
+                "due_on": loan.due_on,
+                "is_signed_elsewhere": is_signed_elsewhere,
+                **as_left(loan, "replacement_amount"),
+            },
+        )
+    return loans
+
+
+def _check(one: Listed, instrument: Instrument, students: Mapping[int, Student], *, today: date) -> None:
+    student = students.get(one.student.pk)
+    if student is None or student.erased_at is not None or student.school_id != instrument.school_id:
+        raise StudentRefusedError(_("This student is at another school than the instrument."))
+    RECORDED.check(one.since, today=today, label=_("Out since"), refusal=DueDateError)
+    DUE.check(one.due_on, today=today, label=_("Due back"), refusal=DueDateError)
+    if one.due_on < one.since:
+        raise DueDateError(_("The due date cannot be before the loan begins."))

@@ -1,0 +1,88 @@
+"""A list with names becomes instruments, students and loans in one act."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from core.events import broken_links
+from desk.selectors.listed import people_in
+from desk.services.listed import NEW, NOBODY, Lent, publish_with_loans
+from inventory.exceptions import RefusedError
+from inventory.models import Instrument
+from inventory.services.importing import Vouched
+from loans.models import Loan, Student
+from tests.factories import NOW, TODAY, make_student
+from tests.inventory.services.importing.makers import make_judged
+from tests.opening import differences
+
+pytestmark = pytest.mark.django_db
+DUE = date(TODAY.year + 1, 6, 4)
+LIST = (
+    b"Tag,Instrument,Assigned To,Grade,Date Out\n"
+    b'A1,Tpt,"Rivera, Ana",7,9/14/2026\n'
+    b"A2,Flute,BEN ALDER,6,\n"
+    b"A3,Flute,band room,,\n"
+    b"A4,Tuba,Ben Alder,6,\n"
+    b"A5,Snare kit,,,\n"
+)
+
+
+def confirm(batch, *, who=None, since=date(2026, 9, 1), vouched=None):
+    people = people_in(batch, user=batch.actor)
+    usual = {person.key: person.students[0] if person.match.exact else NEW for person in people}
+    lent = Lent(people, usual | (who or {}), since, DUE, is_signed_elsewhere=True)
+    given = {"batch": batch, "lent": lent, "vouched": vouched or Vouched()}
+    return publish_with_loans(**given, actor=batch.actor, at=NOW, today=TODAY).written
+
+
+def number_of(loan: Loan) -> tuple[str, str, date]:
+    return loan.instrument.asset_number, loan.student.name, loan.lent_on
+
+
+def test_names_become_students_and_loans_with_the_instruments_and_the_same_file_again_adds_nothing(school):
+    ana = make_student(school=school, name="Ana Rivera", grade="7")
+    assert confirm(make_judged(school=school, data=LIST)) == 5
+    loans = Loan.objects.select_related("instrument", "student").order_by("instrument__asset_number")
+    assert [number_of(loan) for loan in loans] == [
+        ("A1", "Ana Rivera", date(2026, 9, 14)),
+        ("A2", "Ben Alder", date(2026, 9, 1)),
+        ("A4", "Ben Alder", date(2026, 9, 1)),
+    ]
+    assert loans[0].student == ana
+    assert Student.objects.count() == 2
+    out = Instrument.objects.filter(whereabouts="with_student")
+    codes = [[reason["code"] for reason in one.readiness_reasons] for one in out]
+    assert codes == [["with_student", "not_inspected"]] * 3  # owes nothing
+    assert Instrument.objects.get(asset_number="A3").is_hygiene_due
+    again = make_judged(school=school, data=LIST)
+    assert (again.rows_new, again.rows_known) == (0, 5)
+    assert differences()[1] == []
+    assert list(broken_links()) == []
+
+
+def test_all_or_nothing(school):
+    batch = make_judged(school=school, data=LIST)
+    with pytest.raises(RefusedError, match="Say since when"):
+        confirm(batch, since=None)
+    with pytest.raises(RefusedError, match="future"):
+        confirm(batch, since=date(2030, 1, 1))
+    assert not Instrument.objects.exists()
+    assert not Student.objects.exists()
+    assert confirm(batch) == 5
+    assert confirm(batch) == 0  # confirmed twice
+    assert Loan.objects.count() == 3
+
+
+def test_nobody_stays_in_storage_and_a_list_taken_on_trust_and_cleaned_may_go_out(school):
+    batch = make_judged(school=school, data=LIST)
+    vouched = Vouched(trusted_until=date(2027, 1, 10), cleaned_on=date(2026, 8, 20), cleaned_by="the shop")
+    confirm(batch, who={"who-3": NOBODY}, vouched=vouched)
+    flute = Instrument.objects.get(asset_number="A2")
+    assert (flute.whereabouts, flute.readiness, flute.ready_until) == ("in_store", "may_go_out", date(2027, 1, 10))
+    assert [reason["code"] for reason in flute.readiness_reasons] == ["trusted"]
+    assert not flute.is_hygiene_due
+    batch.refresh_from_db()
+    assert (batch.cleaned_by, batch.cleaned_on) == ("the shop", date(2026, 8, 20))
+    assert differences()[1] == []

@@ -1,0 +1,50 @@
+"""The last step of an import with names."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from inventory.models import Instrument
+from loans.models import Loan, Student
+from tests.factories import make_student
+from tests.inventory.services.importing.makers import make_judged
+
+pytestmark = pytest.mark.django_db
+LIST = b"Tag,Instrument,Assigned To\nA1,Tpt,Max Elm\nA2,Flute,Bo Birch\n"
+
+
+def test_namesakes_are_asked_and_what_is_confirmed_is_written(client, school, director):
+    first, second = (make_student(school=school, name="Max Elm", grade=grade) for grade in "68")
+    batch = make_judged(school=school, data=LIST, actor=director)
+    page = reverse("desk:listed", args=[batch.pk])
+    client.force_login(director)
+    assert page in client.get(reverse("inventory:import-batch", args=[batch.pk])).text
+    form = client.get(page).context["form"]
+    assert [choice for choice, _words in form["who-2"].field.choices] == [
+        "",
+        str(first.pk),
+        str(second.pk),
+        "new",
+        "nobody",
+    ]
+    typed = {"since": "2026-09-01", "due_on": form["due_on"].initial.isoformat(), "signed": "to_sign", "who-3": "new"}
+    refused = client.post(page, typed)
+    assert refused.status_code == 422
+    assert "Choose who this is." in refused.text
+    assert not Instrument.objects.exists()
+    done = client.post(page, typed | {"who-2": str(second.pk), "is_trusted": "on"}, follow=True)
+    assert "2 instruments registered; 2 of them are out." in done.text
+    assert Loan.objects.get(instrument__asset_number="A1").student == second
+    assert Student.objects.get(name="Bo Birch").grade == "?"
+    assert client.get(page).status_code == 404
+
+
+def test_a_list_without_names_asks_for_nobody_and_may_be_taken_on_trust(client, school, director):
+    batch = make_judged(school=school, data=b"Instrument\nTpt\n", actor=director)
+    page = reverse("desk:listed", args=[batch.pk])
+    client.force_login(director)
+    form = client.get(page).context["form"]
+    typed = {"due_on": form["due_on"].initial.isoformat(), "signed": "to_sign", "is_trusted": "on"}
+    client.post(page, typed | {"cleaned_on": "2026-09-01", "cleaned_by": "us"})
+    assert Instrument.objects.get().readiness == "may_go_out"
