@@ -1,6 +1,7 @@
 from django.urls import path
 
 from desk.views import bench_day, fitting, instrument, lending, listed, log, opening, scanning, today
+from desk.views import bench_day, fitting, instrument, lending, log, opening, scanning, signing, today
 
 app_name = "desk"
 urlpatterns = [
@@ -19,6 +20,7 @@ urlpatterns = [
     path("lend/<str:asset_number>/", lending.LendView.as_view(), name="lend-this"),
     path("lend/<str:asset_number>/walk/", lending.LendWalkView.as_view(), name="lend-walk"),
     path("lists/<int:pk>/", listed.ListedView.as_view(), name="listed"),
+    path("sign/<int:pk>/", signing.SignView.as_view(), name="sign"),
     path("fit/<str:asset_number>/", fitting.FitView.as_view(), name="fit"),
     path("suits/<int:pk>/", fitting.SuitsView.as_view(), name="suits"),
     path("take-back/<str:asset_number>/", lending.TakeBackView.as_view(), name="take-back"),

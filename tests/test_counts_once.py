@@ -30,6 +30,7 @@ WITHOUT_KEY = {
     "record_findings": "called within take_tap, which has the key of the tap",
     "finish_inspection": "called within take_tap, which has the key of the tap",
     "take_back_at_desk": "ends the loan, which is then no longer open",
+    "sign_lent": "a loan is signed once",
     "give_up_job": "ends the job, which is then no longer open",
     "settle_decision": "settles what waits, which then no longer waits",
     "bring_back": "the order is back then",

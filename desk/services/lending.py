@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
-from typing import Any, Required, TypedDict
+from typing import Any
 from uuid import UUID
 
 from django.utils import timezone
@@ -13,30 +13,19 @@ from django.utils.translation import gettext
 from core.acts import service
 from core.exceptions import UsedFormError
 from core.models import User
-from core.photos import CleanPhoto, CleanScan
+from core.photos import CleanPhoto
 from desk.selectors.lending import draft_of, walked_today
+from desk.services.signing import Signing, sign_lent
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.rules.readiness import aged_reason
 from inventory.services.care import keep_photo
 from inventory.services.inspecting import carry_over_inspection, drop_inspection, finish_inspection, start_inspection
 from inventory.services.state import lock_instrument
 from loans.exceptions import InspectionMissingError, StaysInError
-from loans.models import AgreementTerms, Loan, Student
-from loans.services import NewStudent, add_student, lend_instrument, return_loan, sign_agreement
-from loans.tasks import make_paper
+from loans.models import Loan, Student
+from loans.services import NewStudent, add_student, lend_instrument, return_loan
 from repairs.models import Bench
 from repairs.services.jobs import open_job
-
-
-class Signing(TypedDict, total=False):
-    """How it was signed, and which terms; as ``sign_agreement`` takes it."""
-
-    signed: Required[str]
-    terms: AgreementTerms
-    student_signature: bytes
-    guardian_signature: bytes
-    guardian_signer: str
-    scan: CleanScan | None
 
 
 @service
@@ -66,7 +55,7 @@ def lend_at_desk(
     instrument: Instrument,
     due_on: date,
     accessories: Mapping[str, int],
-    signing: Signing,
+    signing: Signing | None,
     nonce: UUID,
     actor: User,
     at: datetime,
@@ -78,7 +67,8 @@ def lend_at_desk(
     """Add the student if new, finish the hand-out inspection, lend, keep photos, sign: all of it or nothing.
 
     The hand-out inspection is the one finished today, a draft, or the last one carried over. The agreement's PDF is
-    made after the commit by a task that is saved with it.
+    made after the commit by a task that is saved with it. Without ``signing`` it is to be signed later
+    (``desk.services.signing.sign_lent``).
     """
     borrower = student or add_student(school=instrument.school, actor=actor, at=at, **_required(new_student))
     hand_out = _hand_out_inspection(instrument, actor=actor, at=at)
@@ -95,8 +85,8 @@ def lend_at_desk(
     )
     for photo in photos:
         keep_photo(instrument=instrument, photo=photo, actor=actor, at=at, inspection=hand_out)
-    agreement = sign_agreement(loan=loan, actor=actor, at=at, **signing)
-    make_paper.enqueue(agreement=agreement.pk)
+    if signing is not None:
+        sign_lent(loan=loan, signing=signing, actor=actor, at=at)
     return loan
 
 

@@ -15,7 +15,7 @@ from django.utils.translation import gettext
 
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.selectors.lending import draft_of, fits, going_out_with, others_ready, walk_since, walked_today
-from desk.services.lending import Signing, begin_hand_out_walk, begin_return_walk, lend_at_desk, take_back_at_desk
+from desk.services.lending import begin_hand_out_walk, begin_return_walk, lend_at_desk, take_back_at_desk
 from inventory.models import Instrument, Purpose, Whereabouts
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.state import may_go_out, reasons_today
@@ -75,7 +75,7 @@ class LendView(FormView):
         return LendForm(data, files, instrument=row, today=timezone.localdate(), initial=initial)
 
     def save(self, row: Instrument, form: LendForm) -> str:
-        data = form.cleaned_data
+        data, signing = form.cleaned_data, form.signing()
         loan = lend_at_desk(
             instrument=row,
             student=data["student"],
@@ -84,18 +84,15 @@ class LendView(FormView):
             accessories=form.counts(),
             limits_reason=data["limits_reason"],
             photos=data["photos"],
-            signing=Signing(
-                signed=data["signed"],
-                terms=data["terms"],
-                guardian_signer=data.get("guardian_signer", ""),
-                scan=form.scan_content(),
-                student_signature=data["signatures"].get("student_signature", b""),
-                guardian_signature=data["signatures"].get("guardian_signature", b""),
-            ),
+            signing=signing,
             nonce=data["nonce"],
             **self.actor_and_time(),
         )
-        text = gettext("%(number)s is lent. The agreement is signed and filed.")
+        text = (
+            gettext("%(number)s is lent. The agreement is signed and filed.")
+            if signing
+            else gettext("%(number)s is lent. The agreement is still to be signed.")
+        )
         return self.done(text % {"number": row.asset_number}, "loans:loan", loan.pk)
 
     def context(self, row: Instrument, form: LendForm) -> dict[str, Any]:

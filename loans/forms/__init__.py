@@ -2,4 +2,5 @@
 
 from loans.forms.filters import LoanFilterForm, StudentFilterForm
 from loans.forms.lending import LendForm, TakeBackForm
+from loans.forms.signing import SignForm, SigningFields
 from loans.forms.students import EraseForm, StudentForm, StudentLeftForm, TermsForm

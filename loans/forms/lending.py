@@ -13,21 +13,19 @@ from django.utils.translation import gettext_lazy as _
 
 from core.days import short_day
 from core.forms import set_choices, set_queryset
-from core.photos import CleanPhoto, CleanScan, PhotoRefusedError, clean_photo, clean_scan, clean_signature
+from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
 from inventory.catalog.load import catalog
 from inventory.models import Accessory, Instrument, Readiness
+from loans.forms.signing import SigningFields
 from loans.forms.students import LEVELS
-from loans.models import Agreement, AgreementTerms, Loan, Student
+from loans.models import Loan, Student
 from loans.rules.due import due_proposals, school_year_ends
-from loans.selectors.agreements import terms_of_version
 from loans.selectors.students import students_of
 from loans.services import NewStudent
 
 MOST_PHOTOS = 6
 OTHER_DAY = "other"
 PROPOSED = (_("End of the school year"), _("In 2 weeks"), _("In 6 weeks"))  # as loans.rules.due.due_proposals
-LONGEST_VERSION = 6  # digits
-OF_THE_TERMS = {"data-of-version": True}  # kept on the device, it is filled in again only under the terms it signed
 COUNT = {"inputmode": "numeric", "min": "0", "max": "99"}
 
 
@@ -116,9 +114,8 @@ class AccessoryCounts(forms.Form):
         return ", ".join(f"{expected} × {name}" if expected > 1 else name for _code, name, expected in self.wanted)
 
 
-class LendForm(AccessoryCounts):
+class LendForm(SigningFields, AccessoryCounts):
     nonce = forms.UUIDField(widget=forms.HiddenInput)
-    terms = forms.IntegerField(widget=forms.HiddenInput)  # the version that was on the page
     student = StudentField(
         queryset=Student.objects.none(), required=False, widget=StudentSelect, empty_label=_("Choose…")
     )
@@ -143,18 +140,6 @@ class LendForm(AccessoryCounts):
         help_text=_("At most 6. They are kept with the hand-out inspection."),
         widget=PhotosInput(attrs={"accept": "image/*"}),
     )
-    signed = forms.ChoiceField(
-        choices=Agreement.Signed.choices, initial=Agreement.Signed.SCREEN, widget=forms.RadioSelect
-    )
-    student_signature = forms.CharField(required=False, widget=forms.HiddenInput(attrs=OF_THE_TERMS))
-    guardian_signature = forms.CharField(required=False, widget=forms.HiddenInput(attrs=OF_THE_TERMS))
-    guardian_signer = forms.CharField(required=False, max_length=120, label=_("Name of the guardian who signs"))
-    scan = forms.FileField(
-        required=False,
-        label=_("Scan or photo of the signed paper"),
-        error_messages={"empty": _("That file is empty. Take or choose it again.")},
-        widget=forms.ClearableFileInput(attrs={"accept": "application/pdf,image/*"}),
-    )
 
     def __init__(self, *args: Any, instrument: Instrument, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -169,20 +154,8 @@ class LendForm(AccessoryCounts):
             [(row.code, row.name, row.expected) for row in accessories],
             {row.code: row.present for row in accessories},
         )
-        for name in ("new_name", "new_grade", "new_guardian_name", "new_guardian_contact", "guardian_signer"):
+        for name in ("new_name", "new_grade", "new_guardian_name", "new_guardian_contact"):
             self.fields[name].widget.attrs["autocomplete"] = "off"
-
-    @property
-    def terms_shown(self) -> AgreementTerms | None:
-        """Return the terms that were on the page, or None."""
-        sent = str(self["terms"].value() or "")
-        return terms_of_version(int(sent)) if sent.isdecimal() and len(sent) <= LONGEST_VERSION else None
-
-    def clean_terms(self) -> AgreementTerms:
-        terms = self.terms_shown
-        if terms is None:
-            raise forms.ValidationError(gettext("There is no such version."))
-        return terms
 
     @property
     def adds_student(self) -> bool:
@@ -191,11 +164,9 @@ class LendForm(AccessoryCounts):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        if "terms" in self.errors:  # nobody signs terms that were not on the page
-            self.add_error(None, gettext("The terms on this page are no longer available. Reload it and read them."))
         self._clean_student(data)
         self._clean_due(data)
-        self._clean_signatures(data)
+        self.clean_signing(data, borrower=data.get("student"), guardian=data.get("new_guardian_name", ""))
         if self.has_limits and not data.get("limits_reason"):
             self.add_error("limits_reason", gettext("Say why it goes out in spite of its limits."))
         return data
@@ -217,36 +188,6 @@ class LendForm(AccessoryCounts):
         elif data.get("due"):
             data["due_on"] = date.fromisoformat(data["due"])
 
-    def _clean_signatures(self, data: dict[str, Any]) -> None:
-        data |= {"signatures": {}, "clean_scan": None}
-        if data.get("signed") == Agreement.Signed.PAPER:
-            if not data.get("scan"):
-                if "scan" not in self.errors:
-                    self.add_error("scan", gettext("Add a scan or photo of the signed paper."))
-                return
-            try:
-                data["clean_scan"] = clean_scan(data["scan"])
-            except PhotoRefusedError as error:
-                self.add_error("scan", str(error))
-            return
-        for name, unsigned in (
-            ("student_signature", gettext("The student has not signed yet.")),
-            ("guardian_signature", gettext("The guardian has not signed yet.")),
-        ):
-            if not data.get(name):
-                self.add_error(name, unsigned)
-                continue
-            try:
-                data["signatures"][name] = clean_signature(data[name])
-            except PhotoRefusedError as error:
-                self.add_error(name, str(error))
-        signer = data.get("guardian_signer") or data.get("new_guardian_name")
-        if not signer and data.get("student"):
-            signer = data["student"].guardian_name
-        if not signer:
-            self.add_error("guardian_signer", gettext("Who signs as guardian?"))
-        data["guardian_signer"] = signer or ""
-
     def new_student(self) -> NewStudent | None:
         """Return the fields for ``add_student``, or None if a student was chosen."""
         data = self.cleaned_data
@@ -259,10 +200,6 @@ class LendForm(AccessoryCounts):
             "guardian_name": data.get("new_guardian_name", ""),
             "guardian_contact": data.get("new_guardian_contact", ""),
         }
-
-    def scan_content(self) -> CleanScan | None:
-        scan: CleanScan | None = self.cleaned_data.get("clean_scan")
-        return scan
 
 
 SAME, WALKED = "same", "walked"

@@ -9,12 +9,17 @@ from inventory.models import School
 from inventory.services.opening import make_opening_link
 from tests.factories import make_ready_instrument, make_student
 from tests.inventory.services.importing.makers import make_judged
+from tests.loans.makers import make_loan
 from tests.permission_matrix import Row
 from tests.permission_matrix.makers import instrument_number, tag_token
 
 
 def student_pk(school: School) -> tuple[Any, ...]:
     return (make_student(school=school).pk,)
+
+
+def loan_pk(school: School) -> tuple[Any, ...]:
+    return (make_loan(school=school).pk,)
 
 
 def opening_token(school: School) -> tuple[Any, ...]:
@@ -47,6 +52,7 @@ ROWS = {
     "desk:lend": Row("desk.lend", own=False),
     "desk:lend-this": Row("desk.lend", make=instrument_number),
     "desk:lend-walk": Row("desk.lend", make=instrument_number, method="post"),
+    "desk:sign": Row("loans.lend_instrument", make=loan_pk),
     "desk:fit": Row("loans.lend_instrument", make=instrument_number),
     "desk:suits": Row("loans.lend_instrument", make=student_pk),
     "desk:take-back": Row("desk.take_back", make=instrument_number),

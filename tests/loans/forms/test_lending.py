@@ -98,7 +98,13 @@ def test_a_scan_replaces_the_signatures(instrument, typed):
     bare = typed | {"signed": "paper", "student_signature": "", "guardian_signature": ""}
     form = lend_form(instrument, bare, scan=[upload(ink())])
     assert form.is_valid(), form.errors
-    assert form.scan_content().kind == "image/jpeg"
+    assert form.signing()["scan"].kind == "image/jpeg"
+
+
+def test_on_paper_later_nothing_is_signed_yet(instrument, typed):
+    form = lend_form(instrument, typed | {"signed": "later", "student_signature": "", "guardian_signature": ""})
+    assert form.is_valid(), form.errors
+    assert form.signing() is None
 
 
 @pytest.mark.parametrize("content", [b"%PDF-1.4 a paper", b"MZ not a picture"])

@@ -133,7 +133,7 @@ def test_a_loan_without_a_paper_or_scan_has_none_to_show(client, director, loan)
     client.force_login(director)
     for name in ("loans:agreement", "loans:scan"):
         assert client.get(reverse(name, args=[loan.pk])).status_code == 404
-    assert "Not signed." in client.get(page_of(loan)).text
+    assert "Signature pending" in client.get(page_of(loan)).text
 
 
 def test_a_paper_deleted_after_its_time_is_said_to_be_gone(client, director, loan):

@@ -1,0 +1,46 @@
+"""Signing for what is out without a signed agreement."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext
+
+from core.views import FormView, StaffRequest, row_or_404
+from desk.services.signing import sign_lent
+from loans.forms import SignForm
+from loans.models import Loan
+from loans.selectors.agreements import current_terms
+
+
+class SignView(FormView):
+    """Sign on the screen, or attach the scan or photo of the signed paper."""
+
+    uploads = 1
+    permission_required = "loans.lend_instrument"
+    template_name = "desk/sign.html"
+    row_name = "loan"
+
+    def row(self, **lookup: Any) -> Loan:
+        rows = Loan.objects.visible_to(self.request.user, self.permission_required).for_table()
+        return row_or_404(rows.select_related("agreement"), pk=lookup["pk"])
+
+    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
+        loan = self.row(**lookup)
+        if hasattr(loan, "agreement"):
+            return redirect("loans:loan", loan.pk)
+        return self.shown(loan, self.form(loan))
+
+    def form(self, row: Loan, data: Any = None) -> SignForm:
+        initial = {"terms": current_terms().version, "guardian_signer": row.student.guardian_name}
+        files = None if data is None else self.request.FILES
+        return SignForm(data, files, borrower=row.student, initial=initial if data is None else None)
+
+    def save(self, row: Loan, form: SignForm) -> str:
+        sign_lent(loan=row, signing=form.signing(), **self.actor_and_time())
+        return self.done(gettext("The agreement is signed and filed."), "loans:loan", row.pk)
+
+    def context(self, row: Loan, form: SignForm) -> dict[str, Any]:
+        return {"terms": form.terms_shown, "value": row.replacement_amount, "instrument": row.instrument}

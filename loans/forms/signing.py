@@ -1,0 +1,124 @@
+"""How an agreement gets signed: on the screen, on paper with a scan, or on paper later."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from core.photos import CleanScan, PhotoRefusedError, clean_scan, clean_signature
+from loans.models import Agreement, AgreementTerms, Student
+from loans.selectors.agreements import terms_of_version
+
+LONGEST_VERSION = 6  # digits
+OF_THE_TERMS = {"data-of-version": True}  # kept on the device, it is filled in again only under the terms it signed
+LATER = "later"
+NOW_OR_LATER = (
+    *((way.value, way.label) for way in (Agreement.Signed.SCREEN, Agreement.Signed.PAPER)),
+    (LATER, _("Paper later")),
+)
+
+
+class SigningFields(forms.Form):
+    """The terms that were on the page, and the signatures or the scan of the signed paper."""
+
+    terms = forms.IntegerField(widget=forms.HiddenInput)  # the version that was on the page
+    signed = forms.ChoiceField(choices=NOW_OR_LATER, initial=Agreement.Signed.SCREEN, widget=forms.RadioSelect)
+    student_signature = forms.CharField(required=False, widget=forms.HiddenInput(attrs=OF_THE_TERMS))
+    guardian_signature = forms.CharField(required=False, widget=forms.HiddenInput(attrs=OF_THE_TERMS))
+    guardian_signer = forms.CharField(
+        required=False,
+        max_length=120,
+        label=_("Name of the guardian who signs"),
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    scan = forms.FileField(
+        required=False,
+        label=_("Scan or photo of the signed paper"),
+        error_messages={"empty": _("That file is empty. Take or choose it again.")},
+        widget=forms.ClearableFileInput(attrs={"accept": "application/pdf,image/*"}),
+    )
+
+    @property
+    def terms_shown(self) -> AgreementTerms | None:
+        """Return the terms that were on the page, or None."""
+        sent = str(self["terms"].value() or "")
+        return terms_of_version(int(sent)) if sent.isdecimal() and len(sent) <= LONGEST_VERSION else None
+
+    def clean_terms(self) -> AgreementTerms:
+        terms = self.terms_shown
+        if terms is None:
+            raise forms.ValidationError(gettext("There is no such version."))
+        return terms
+
+    def clean_signing(self, data: dict[str, Any], *, borrower: Student | None, guardian: str = "") -> None:
+        """Check what was signed; ``guardian`` signs where nobody typed another name, or the borrower's own guardian."""
+        if "terms" in self.errors:  # nobody signs terms that were not on the page
+            self.add_error(None, gettext("The terms on this page are no longer available. Reload it and read them."))
+        data |= {"signatures": {}, "clean_scan": None}
+        if data.get("signed") == Agreement.Signed.PAPER:
+            self._clean_scan(data)
+        elif data.get("signed") != LATER:
+            self._clean_signatures(data, borrower=borrower, guardian=guardian)
+
+    def _clean_scan(self, data: dict[str, Any]) -> None:
+        if not data.get("scan"):
+            if "scan" not in self.errors:
+                self.add_error("scan", gettext("Add a scan or photo of the signed paper."))
+            return
+        try:
+            data["clean_scan"] = clean_scan(data["scan"])
+        except PhotoRefusedError as error:
+            self.add_error("scan", str(error))
+
+    def _clean_signatures(self, data: dict[str, Any], *, borrower: Student | None, guardian: str) -> None:
+        for name, unsigned in (
+            ("student_signature", gettext("The student has not signed yet.")),
+            ("guardian_signature", gettext("The guardian has not signed yet.")),
+        ):
+            if not data.get(name):
+                self.add_error(name, unsigned)
+                continue
+            try:
+                data["signatures"][name] = clean_signature(data[name])
+            except PhotoRefusedError as error:
+                self.add_error(name, str(error))
+        signer = data.get("guardian_signer") or guardian
+        if not signer and borrower:
+            signer = borrower.guardian_name
+        if not signer:
+            self.add_error("guardian_signer", gettext("Who signs as guardian?"))
+        data["guardian_signer"] = signer or ""
+
+    def signing(self) -> dict[str, Any] | None:
+        """Return what ``sign_agreement`` takes, or None if the paper comes later."""
+        data = self.cleaned_data
+        if data["signed"] == LATER:
+            return None
+        scan: CleanScan | None = data["clean_scan"]
+        return {
+            "signed": data["signed"],
+            "terms": data["terms"],
+            "guardian_signer": data.get("guardian_signer", ""),
+            "scan": scan,
+            "student_signature": data["signatures"].get("student_signature", b""),
+            "guardian_signature": data["signatures"].get("guardian_signature", b""),
+        }
+
+
+class SignForm(SigningFields):
+    """Sign for a loan that is out already."""
+
+    def __init__(self, *args: Any, borrower: Student, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.borrower = borrower
+        signed = self.fields["signed"]
+        signed.choices = NOW_OR_LATER[:2]  # type: ignore[attr-defined]
+        signed.initial = Agreement.Signed.PAPER
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        self.clean_signing(data, borrower=self.borrower)
+        return data
