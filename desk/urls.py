@@ -1,7 +1,6 @@
 from django.urls import path
 
-from desk.views import bench_day, fitting, instrument, lending, listed, log, opening, scanning, today
-from desk.views import bench_day, fitting, instrument, lending, log, opening, scanning, signing, today
+from desk.views import bench_day, fitting, instrument, lending, listed, log, opening, scanning, signing, today
 
 app_name = "desk"
 urlpatterns = [

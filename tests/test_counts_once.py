@@ -52,6 +52,7 @@ WITHOUT_KEY = {
     "open_district": "the link to it is used up then",
     "make_link": "a new link voids the one before",
     "seat_students": "who sits there already is not seated again",
+    "take_try": "counts each try to log in, the second as well",
     "link_sign_on": "one of a person; what the provider answered is used up",
 }
 

@@ -15,7 +15,7 @@ from core.exceptions import UsedFormError
 from core.models import User
 from core.photos import CleanPhoto
 from desk.selectors.lending import draft_of, walked_today
-from desk.services.signing import Signing, sign_lent
+from desk.services.signing import sign_lent
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.rules.readiness import aged_reason
 from inventory.services.care import keep_photo
@@ -23,7 +23,7 @@ from inventory.services.inspecting import carry_over_inspection, drop_inspection
 from inventory.services.state import lock_instrument
 from loans.exceptions import InspectionMissingError, StaysInError
 from loans.models import Loan, Student
-from loans.services import NewStudent, add_student, lend_instrument, return_loan
+from loans.services import NewStudent, Signing, add_student, lend_instrument, return_loan
 from repairs.models import Bench
 from repairs.services.jobs import open_job
 

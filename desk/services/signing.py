@@ -3,25 +3,12 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Required, TypedDict
 
 from core.acts import service
 from core.models import User
-from core.photos import CleanScan
-from loans.models import Agreement, AgreementTerms, Loan
-from loans.services import sign_agreement
+from loans.models import Agreement, Loan
+from loans.services import Signing, sign_agreement
 from loans.tasks import make_paper
-
-
-class Signing(TypedDict, total=False):
-    """How it was signed, and which terms; as ``sign_agreement`` takes it."""
-
-    signed: Required[str]
-    terms: AgreementTerms
-    student_signature: bytes
-    guardian_signature: bytes
-    guardian_signer: str
-    scan: CleanScan | None
 
 
 @service

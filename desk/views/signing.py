@@ -39,7 +39,7 @@ class SignView(FormView):
         return SignForm(data, files, borrower=row.student, initial=initial if data is None else None)
 
     def save(self, row: Loan, form: SignForm) -> str:
-        sign_lent(loan=row, signing=form.signing(), **self.actor_and_time())
+        sign_lent(loan=row, signing=form.signed_now(), **self.actor_and_time())
         return self.done(gettext("The agreement is signed and filed."), "loans:loan", row.pk)
 
     def context(self, row: Loan, form: SignForm) -> dict[str, Any]:

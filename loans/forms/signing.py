@@ -8,9 +8,10 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.photos import CleanScan, PhotoRefusedError, clean_scan, clean_signature
+from core.photos import PhotoRefusedError, clean_scan, clean_signature
 from loans.models import Agreement, AgreementTerms, Student
 from loans.selectors.agreements import terms_of_version
+from loans.services import Signing
 
 LONGEST_VERSION = 6  # digits
 OF_THE_TERMS = {"data-of-version": True}  # kept on the device, it is filled in again only under the terms it signed
@@ -92,20 +93,20 @@ class SigningFields(forms.Form):
             self.add_error("guardian_signer", gettext("Who signs as guardian?"))
         data["guardian_signer"] = signer or ""
 
-    def signing(self) -> dict[str, Any] | None:
+    def signing(self) -> Signing | None:
         """Return what ``sign_agreement`` takes, or None if the paper comes later."""
+        return None if self.cleaned_data["signed"] == LATER else self.signed_now()
+
+    def signed_now(self) -> Signing:
         data = self.cleaned_data
-        if data["signed"] == LATER:
-            return None
-        scan: CleanScan | None = data["clean_scan"]
-        return {
-            "signed": data["signed"],
-            "terms": data["terms"],
-            "guardian_signer": data.get("guardian_signer", ""),
-            "scan": scan,
-            "student_signature": data["signatures"].get("student_signature", b""),
-            "guardian_signature": data["signatures"].get("guardian_signature", b""),
-        }
+        return Signing(
+            signed=data["signed"],
+            terms=data["terms"],
+            guardian_signer=data.get("guardian_signer", ""),
+            scan=data["clean_scan"],
+            student_signature=data["signatures"].get("student_signature", b""),
+            guardian_signature=data["signatures"].get("guardian_signature", b""),
+        )
 
 
 class SignForm(SigningFields):

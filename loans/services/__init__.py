@@ -1,6 +1,6 @@
 """Every change to students, terms and loans."""
 
-from loans.services.agreements import file_agreement_pdf, sign_agreement, terms_in_force, write_terms
+from loans.services.agreements import Signing, file_agreement_pdf, sign_agreement, terms_in_force, write_terms
 from loans.services.erasing import erase_student
 from loans.services.lending import lend_instrument
 from loans.services.listed import Listed, lend_as_listed

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from datetime import datetime
-from typing import Any
+from typing import Any, Required, TypedDict
 from uuid import UUID
 
 from django.core.files.base import ContentFile
@@ -23,6 +23,17 @@ from loans.models import SALT, Agreement, AgreementTerms, Loan, facts_sha256, te
 from loans.selectors.agreements import agreed_facts, agreed_names, current_terms
 
 OVERTAKEN = gettext_lazy("Someone else has saved new terms since. Reload the page, read them, and save yours again.")
+
+
+class Signing(TypedDict, total=False):
+    """How it was signed, and which terms; as ``sign_agreement`` takes it."""
+
+    signed: Required[str]
+    terms: AgreementTerms
+    student_signature: bytes
+    guardian_signature: bytes
+    guardian_signer: str
+    scan: CleanScan | None
 
 
 @service(once="nonce")

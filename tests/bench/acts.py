@@ -9,7 +9,7 @@ from functools import partial
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from desk.services.lending import Signing, lend_at_desk, take_back_at_desk
+from desk.services.lending import lend_at_desk, take_back_at_desk
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.services.inspecting import (
     answer_safety,
@@ -21,6 +21,7 @@ from inventory.services.inspecting import (
 )
 from inventory.services.inspecting.drafts import take_tap
 from loans.models import Loan
+from loans.services import Signing
 from repairs.services.jobs import acknowledge_cautions, do_step
 from tests.bench.figures import Figure
 from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_student, make_user, new_nonce

@@ -17,7 +17,7 @@ from django.urls import reverse
 
 from core.exceptions import RefusedError
 from core.models import Event, PostedForm, User
-from desk.services.lending import Signing, lend_at_desk, take_back_at_desk
+from desk.services.lending import lend_at_desk, take_back_at_desk
 from inventory.models import Instrument, PlayTest, ProblemReport, Room, School, Tag
 from inventory.services.care import answer_report, confirm_report, record_play_test, report_problem, source_of
 from inventory.services.labels import issue_missing_tags
@@ -25,7 +25,7 @@ from inventory.services.people import add_room
 from inventory.services.registering import change_instrument, issue_tag, register_instrument
 from loans.models import Agreement, Loan, Student
 from loans.selectors.papers import waiting_papers
-from loans.services import add_student
+from loans.services import Signing, add_student
 from repairs.models import Attempt, StockItem, StockMove
 from repairs.selectors.approvals import approval_differences
 from repairs.selectors.orders import latest_to_undo, order_events

@@ -24,14 +24,14 @@ from django.utils import timezone
 
 from core.erasures import noted_erasures
 from core.models import User
-from desk.services.lending import Signing, lend_at_desk, take_back_at_desk
+from desk.services.lending import lend_at_desk, take_back_at_desk
 from inventory.models import Inspection, Instrument, Purpose, School
 from inventory.services.importing import publish_import
 from inventory.services.inspecting import answer_safety, finish_inspection, look_at_rest, start_inspection
 from inventory.services.registering import register_instrument
 from loans.models import Agreement, Loan, Student
 from loans.selectors.papers import due_papers, paper_differences, waiting_papers
-from loans.services import erase_student
+from loans.services import Signing, erase_student
 from loans.services.erasing import erasure_row
 from loans.tasks import make_paper
 from repairs.models import ShopOrder, StockItem, StockMove

@@ -13,7 +13,6 @@ from core.models import Event
 from core.photos import clean_photo
 from desk.selectors.lending import walk_since, walked_today
 from desk.services.lending import (
-    Signing,
     begin_hand_out_walk,
     begin_return_walk,
     lend_at_desk,
@@ -35,6 +34,7 @@ from inventory.services.state import refresh_state
 from loans.exceptions import AgreementRefusedError, StaysInError
 from loans.models import Agreement, Loan, Student
 from loans.selectors.papers import waiting_papers
+from loans.services import Signing
 from repairs.models import Job
 from tests.factories import (
     NOW,

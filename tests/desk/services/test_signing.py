@@ -7,10 +7,11 @@ from django.core.management import call_command
 
 from core.photos import clean_scan
 from desk.services.lending import lend_at_desk
-from desk.services.signing import Signing, sign_lent
+from desk.services.signing import sign_lent
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, Loan
 from loans.selectors.papers import waiting_papers
+from loans.services import Signing
 from tests.factories import NOW, TODAY, make_ready_instrument, make_student, new_nonce
 from tests.loans.makers import all_counts, content, ink, state_of_rows
 
