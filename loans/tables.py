@@ -33,8 +33,8 @@ class LoanTable(BaseTable):
         attrs=CARD_BESIDE,
     )
     student = tables.Column(
-        accessor="student__name",
-        order_by=("student__name", "student__pk"),
+        accessor="student__sort_name",
+        order_by=("student__sort_name", "student__pk"),
         verbose_name=_("Student"),
         attrs=CARD_SECOND,
     )
@@ -60,7 +60,7 @@ class LoanTable(BaseTable):
     count_word = "loan"
     owners = {
         "instrument__asset_number": 500, "instrument__kind_code": 500, "school__name": 2,
-        "student__name": 500,
+        "student__sort_name": 500,
     }  # fmt: skip
 
     def __init__(self, *args: Any, today: date, named_schools: frozenset[int], **kwargs: Any) -> None:
@@ -85,11 +85,22 @@ class LoanTable(BaseTable):
 
 
 class StudentTable(BaseTable):
-    name = tables.Column(attrs=CARD_TITLE, linkify=lambda record: reverse("loans:student", args=[record.pk]))
+    name = tables.Column(
+        accessor="sort_name",
+        order_by=("sort_name", "pk"),
+        verbose_name=_("Name"),
+        attrs=CARD_TITLE,
+        linkify=lambda record: reverse("loans:student", args=[record.pk]),
+    )
     grade = tables.Column(attrs={"td": {"class": "card-beside card-named quiet"}})
     level = tables.Column(verbose_name=_("Plays at"), attrs=CARD_SMALL)
     school = tables.Column(accessor="school__name", verbose_name=_("School"), attrs=CARD_SMALL)
-    guardian_name = tables.Column(verbose_name=_("Guardian"), attrs=CARD_SMALL_NAMED)
+    guardian_name = tables.Column(
+        accessor="first_guardian_name",
+        order_by=("first_guardian_name", "pk"),
+        verbose_name=_("Guardian"),
+        attrs=CARD_SMALL_NAMED,
+    )
     out = tables.Column(
         verbose_name=_("Out now"), attrs={"td": {"class": "n card-small card-named"}, "th": FIGURE["th"]}
     )

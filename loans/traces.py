@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from core.traces import Trace, after, always, moment, tenant, thread_row, who
+from core.traces import Named, Trace, after, always, moment, tenant, thread_row, who
 from loans.models import (
     Agreement,
     AgreementTerms,
     ClassPeriod,
     Ensemble,
+    Guardian,
     LedgerEntry,
     Loan,
     Seat,
@@ -26,6 +27,9 @@ TRACES = (
             "student_back": {"left_on": always(None)},
             "student_erased": {"erased_at": moment, "left_on": always(None)},
         },
+        named=(
+            Named(Guardian, under="student_id", acts={"student_added": "guardians", "student_changed": "guardians"}),
+        ),
     ),
     Trace(
         AgreementTerms,
@@ -61,6 +65,7 @@ TRACES = (
                 "due_on": after("due_on"),
                 "actor_id": who,
                 "returned_at": always(None),
+                "undone_at": always(None),
             },
             "lent_as_listed": {
                 "instrument_id": thread_row,

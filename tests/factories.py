@@ -17,7 +17,8 @@ from inventory.services.inspecting import (
     start_inspection,
 )
 from inventory.services.registering import register_instrument
-from loans.models import AgreementTerms, Student
+from loans.models import AgreementTerms, Guardian, Student
+from loans.rules.people import contact_parts
 from repairs.models import Bench
 
 NOW = datetime(2026, 9, 14, 15, 0, tzinfo=UTC)
@@ -120,9 +121,15 @@ def make_bench(**overrides: Any) -> Bench:
 
 def make_student(**overrides: Any) -> Student:
     number = next(_count)
-    fields: dict[str, Any] = {"name": f"Student {number}", "grade": "6", "guardian_name": "A Guardian"} | overrides
+    fields: dict[str, Any] = {"name": f"Student {number}", "grade": "6"} | overrides
     fields["school"] = fields.get("school") or make_school()
-    return Student.objects.create(**fields)
+    name, contact = fields.pop("guardian_name", "A Guardian"), fields.pop("guardian_contact", "")
+    student = Student(**fields)
+    student.sort_name = student.sort_name or student.usual_sort_name
+    student.save()
+    if student.has_guardians and (name or contact):
+        Guardian.objects.create(student=student, name=name, **contact_parts(contact))
+    return student
 
 
 def make_terms(**overrides: Any) -> AgreementTerms:

@@ -12,12 +12,25 @@ from core.openings import Opening, open_rows
 from core.traces import registered
 from desk.selectors import verifying
 from inventory.models import District, ImportBatch, Room, School, StaffRole
-from loans.models import AgreementTerms, Student
+from loans.models import AgreementTerms, Guardian, Student
 from repairs.models import Attempt, Bench, RepairBudget
 from tests.factories import NOW
 
 # What tests/factories.py and its like make without a service.
-MADE_RAW = {AgreementTerms, Attempt, Bench, District, ImportBatch, RepairBudget, Room, School, StaffRole, Student, User}
+MADE_RAW = {
+    AgreementTerms,
+    Attempt,
+    Bench,
+    District,
+    Guardian,
+    ImportBatch,
+    RepairBudget,
+    Room,
+    School,
+    StaffRole,
+    Student,
+    User,
+}
 
 
 def open_all(*, only: Collection[type[models.Model]] = ()) -> None:

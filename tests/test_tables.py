@@ -34,7 +34,9 @@ MAKERS: dict[type[Any], Callable[[], Any]] = {
     LoanTable: lambda: LoanTable(
         Loan.objects.select_related("instrument__school", "student"), today=TODAY, named_schools=frozenset()
     ),
-    StudentTable: lambda: StudentTable(Student.objects.select_related("school").annotate(out=Count("loans"))),
+    StudentTable: lambda: StudentTable(
+        Student.objects.select_related("school").annotate(out=Count("loans")).with_guardian()
+    ),
     ClosedJobTable: lambda: ClosedJobTable(Job.objects.select_related("instrument__school", "bench", "play_test")),
 }
 

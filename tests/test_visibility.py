@@ -19,7 +19,7 @@ from django.urls import reverse
 
 from core.access import known_permissions, roles_for
 from inventory.models import Accessory, Donation, Instrument, Role, Room, School
-from loans.models import Agreement, Loan, Student
+from loans.models import Agreement, Guardian, Loan, Student
 from repairs.models import StockItem
 from tests.factories import make_school, make_user
 from tests.permission_matrix import all_rows
@@ -34,9 +34,12 @@ ADDRESS = re.compile(r'\b(?:href|src|action|formaction|hx-get|hx-post|hx-push-ur
 # Marked word -> the roles that may meet it on any page. P: somebody without a log-in, holding a tag.
 MAY_READ = {
     "Marigold Studentname": "DA",
+    "Studentname, Marigold": "DA",
     "Gundula Guardianname": "D",
     "555-0147": "D",
     "guardian@family.example": "D",
+    "Petronella": "D",
+    "CARD-": "D",
     "Dorothea Donorname": "DAS",
     "4,321.98": "DTAS",  # the replacement value weighs in "worth it?", which the tech decides
 }
@@ -74,10 +77,14 @@ def mark(school: School) -> None:
         )
     Instrument.objects.filter(school=school).update(replacement_amount=Decimal("4321.98"))
     Loan.objects.filter(school=school).update(replacement_amount=Decimal("4321.98"))
-    Student.objects.filter(school=school).update(
-        name="Marigold Studentname",
-        guardian_name="Gundula Guardianname",
-        guardian_contact="555-0147 guardian@family.example",
+    Student.objects.filter(school=school).update(name="Marigold Studentname", sort_name="Studentname, Marigold")
+    for student in Student.objects.filter(school=school):
+        Student.objects.filter(pk=student.pk).update(number=f"CARD-{student.pk}")
+    Guardian.objects.filter(student__school=school).update(
+        name="Gundula Guardianname",
+        phone="555-0147",
+        email="guardian@family.example",
+        contact="Care of Aunt Petronella",
     )
     Agreement.objects.filter(loan__school=school).update(guardian_signer="Gundula Guardianname")
 

@@ -21,7 +21,7 @@ SKIP_EVERY = 4  # every so many was missed
 COMEBACKS = 2
 COMEBACK_DAYS = -95
 WAITING = (3, 1, 2)  # students for each job's kind, in turn
-AS_BEFORE = ("name", "grade", "guardian_name", "guardian_contact", "level")
+AS_BEFORE = ("name", "grade", "level")
 
 
 def record_summer_care(stage: Stage) -> None:

@@ -21,7 +21,7 @@ class Borrower(NamedTuple):
 def students_by_level(school: School) -> dict[str, list[Borrower]]:
     """Level -> the school's students at it, by name. One query."""
     found: dict[str, list[Borrower]] = {}
-    rows = Student.objects.current().filter(school=school).order_by("name", "pk")
+    rows = Student.objects.current().filter(school=school, who=Student.Who.STUDENT).order_by("sort_name", "pk")
     for level, pk, name, grade in rows.values_list("level", "pk", "name", "grade"):
         found.setdefault(level, []).append(Borrower(pk, name, grade))
     return found
@@ -54,4 +54,7 @@ def kind_for(student: Student, *, asked: str) -> str:
     """The kind asked for if there is one, else the kind the student borrowed last, else ""."""
     if asked in catalog().kinds:
         return asked
-    return student.loans.order_by("-lent_at", "-pk").values_list("instrument__kind_code", flat=True).first() or ""
+    return (
+        student.loans.not_undone().order_by("-lent_at", "-pk").values_list("instrument__kind_code", flat=True).first()
+        or ""
+    )

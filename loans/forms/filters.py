@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from core.forms import set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.models import School
-from loans.models import LoanQuerySet, StudentQuerySet
+from loans.models import LoanQuerySet, StudentQuerySet, named_by
 
 STATES = (("open", _("Out now")), ("overdue", _("Overdue")), ("returned", _("Returned")), ("all", _("All")))
 
@@ -53,7 +53,9 @@ class LoanFilterForm(forms.Form):
             case "overdue":
                 rows = rows.overdue(today=today)
             case "returned":
-                rows = rows.filter(returned_at__isnull=False)
+                rows = rows.not_undone().filter(returned_at__isnull=False)
+            case _:
+                rows = rows.not_undone()
         if data.get("kind"):
             rows = rows.filter(instrument__kind_code=data["kind"])
         if data.get("school"):
@@ -63,14 +65,17 @@ class LoanFilterForm(forms.Form):
             rows = rows.filter(
                 Q(instrument__asset_number__icontains=text)
                 | Q(instrument__serial__icontains=text)
-                | Q(student__name__icontains=text, school__in=named_schools)
+                | Q(school__in=named_schools) & named_by(text, way="student__")
             )
         return rows
 
 
 class StudentFilterForm(forms.Form):
     q = forms.CharField(
-        required=False, label=_("Student or guardian"), max_length=100, widget=forms.TextInput(attrs={"type": "search"})
+        required=False,
+        label=_("Student, number or guardian"),
+        max_length=100,
+        widget=forms.TextInput(attrs={"type": "search"}),
     )
     state = forms.ChoiceField(
         required=False, label=_("Show"), choices=(("current", _("Current")), ("left", _("Left")), ("all", _("All")))
@@ -86,5 +91,5 @@ class StudentFilterForm(forms.Form):
                 rows = rows.filter(left_on__isnull=False)
         if data.get("q"):
             text = data["q"].strip()
-            rows = rows.filter(Q(name__icontains=text) | Q(guardian_name__icontains=text))
+            rows = rows.search(text)
         return rows

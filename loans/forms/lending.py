@@ -20,8 +20,9 @@ from loans.forms.signing import SigningFields
 from loans.forms.students import LEVELS
 from loans.models import Loan, Student
 from loans.rules.due import due_proposals, school_year_ends
+from loans.rules.people import contact_parts
 from loans.selectors.students import students_of
-from loans.services import NewStudent
+from loans.services import NewGuardian, NewStudent
 
 MOST_PHOTOS = 6
 OTHER_DAY = "other"
@@ -36,15 +37,23 @@ class StudentSelect(forms.Select):
         option = super().create_option(name, value, *args, **kwargs)
         student = getattr(value, "instance", None)
         if isinstance(student, Student):
-            option["attrs"] |= {"data-level": student.level, "data-guardian": student.guardian_name}
+            option["attrs"] |= {
+                "data-level": student.level,
+                "data-guardian": student.guardian_name,
+            }
         return option
 
 
 class StudentField(forms.ModelChoiceField):  # type: ignore[type-arg]  # the class takes none at run time
     def label_from_instance(self, obj: Any) -> str:
-        words = (
-            gettext("%(name)s, grade %(grade)s, has %(out)d out") if obj.out else gettext("%(name)s, grade %(grade)s")
-        )
+        if obj.grade:
+            words = (
+                gettext("%(name)s, grade %(grade)s, has %(out)d out")
+                if obj.out
+                else gettext("%(name)s, grade %(grade)s")
+            )
+        else:
+            words = gettext("%(name)s, has %(out)d out") if obj.out else "%(name)s"
         return words % {"name": obj.name, "grade": obj.grade, "out": obj.out}
 
 
@@ -197,8 +206,11 @@ class LendForm(SigningFields, AccessoryCounts):
             "name": data["new_name"],
             "grade": data["new_grade"],
             "level": data.get("new_level") or "first_year",
-            "guardian_name": data.get("new_guardian_name", ""),
-            "guardian_contact": data.get("new_guardian_contact", ""),
+            "guardians": [
+                NewGuardian(
+                    name=data.get("new_guardian_name", ""), **contact_parts(data.get("new_guardian_contact", ""))
+                )
+            ],
         }
 
 

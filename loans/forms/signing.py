@@ -75,10 +75,11 @@ class SigningFields(forms.Form):
             self.add_error("scan", str(error))
 
     def _clean_signatures(self, data: dict[str, Any], *, borrower: Student | None, guardian: str) -> None:
-        for name, unsigned in (
-            ("student_signature", gettext("The student has not signed yet.")),
-            ("guardian_signature", gettext("The guardian has not signed yet.")),
-        ):
+        wanted = {"student_signature": gettext("The student has not signed yet.")}
+        has_guardians = borrower is None or borrower.has_guardians
+        if has_guardians:
+            wanted["guardian_signature"] = gettext("The guardian has not signed yet.")
+        for name, unsigned in wanted.items():
             if not data.get(name):
                 self.add_error(name, unsigned)
                 continue
@@ -89,7 +90,7 @@ class SigningFields(forms.Form):
         signer = data.get("guardian_signer") or guardian
         if not signer and borrower:
             signer = borrower.guardian_name
-        if not signer:
+        if has_guardians and not signer:
             self.add_error("guardian_signer", gettext("Who signs as guardian?"))
         data["guardian_signer"] = signer or ""
 

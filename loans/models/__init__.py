@@ -2,6 +2,7 @@
 
 from loans.models.ledger import LedgerEntry, LedgerEntryQuerySet, Posting
 from loans.models.lending import (
+    OPEN,
     SALT,
     Agreement,
     AgreementQuerySet,
@@ -9,7 +10,8 @@ from loans.models.lending import (
     Loan,
     LoanQuerySet,
     facts_sha256,
+    open_loans_by,
     terms_sha256,
 )
-from loans.models.people import Student, StudentQuerySet
+from loans.models.people import Guardian, GuardianQuerySet, Student, StudentQuerySet, named_by
 from loans.models.seats import ClassPeriod, Ensemble, Seat, SeatQuerySet

@@ -33,6 +33,14 @@ class AgreementTerms(models.Model):
         return gettext("terms %(version)d") % {"version": self.version}
 
 
+def open_loans_by(way: str = "") -> Q:
+    """Return what is true of an open loan; ``way`` leads to it from another row: "loans__"."""
+    return Q(**{f"{way}returned_at": None, f"{way}undone_at": None})
+
+
+OPEN = open_loans_by()
+
+
 class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
     """Reads of loans. A view starts from visible_to() and ends in for_table()."""
 
@@ -40,7 +48,11 @@ class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
     view_permission = "loans.view_loan"
 
     def open(self) -> Self:
-        return self.filter(returned_at=None)
+        return self.filter(OPEN)
+
+    def not_undone(self) -> Self:
+        """Leave out what was taken back as a mistake: it counts as never lent."""
+        return self.filter(undone_at=None)
 
     def overdue(self, *, today: date) -> Self:
         return self.open().filter(due_on__lt=today)
@@ -50,7 +62,7 @@ class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
 
 
 class Loan(models.Model):
-    """One instrument lent to one student, from lent_at until returned_at.
+    """One instrument lent to one student, from lent_at until returned_at, or until it was undone as a mistake.
 
     It belongs to the school that lent it, wherever the instrument goes later.
     """
@@ -64,6 +76,8 @@ class Loan(models.Model):
     returned_at = models.DateTimeField(null=True, blank=True)
     actor = models.ForeignKey(User, models.PROTECT, related_name="+")
     returned_to = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    undone_at = models.DateTimeField(null=True, blank=True)  # taken back as a mistake
+    undone_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     limits_reason = models.CharField(max_length=400, blank=True)  # why it went out in spite of its limits
     limits = models.JSONField(default=list, blank=True)  # the limits at hand-out
     accessories = models.JSONField(default=list, blank=True)  # [{"code", "name", "count"}] handed out
@@ -80,22 +94,26 @@ class Loan(models.Model):
     class Meta:
         ordering = ["-lent_at", "-pk"]
         constraints = [
-            models.UniqueConstraint(fields=["instrument"], condition=Q(returned_at=None), name="loan_one_open"),
+            models.UniqueConstraint(fields=["instrument"], condition=OPEN, name="loan_one_open"),
             models.CheckConstraint(condition=Q(due_on__gte=F("lent_on")), name="loan_due_after_lent"),
         ]
         # Of the open ones alone: they are many, and sorting them by what they join to should read no other column.
         indexes = [
-            models.Index(fields=["due_on"], condition=Q(returned_at=None), name="loan_open_due"),
-            models.Index(fields=["instrument", "student"], condition=Q(returned_at=None), name="loan_open_between"),
+            models.Index(fields=["due_on"], condition=OPEN, name="loan_open_due"),
+            models.Index(fields=["instrument", "student"], condition=OPEN, name="loan_open_between"),
             models.Index(
                 fields=["school", "due_on", "instrument", "student"],
-                condition=Q(returned_at=None),
+                condition=OPEN,
                 name="loan_open_at_school",
             ),
         ]
 
     def __str__(self) -> str:
         return f"loan {self.pk}"
+
+    @property
+    def is_open(self) -> bool:
+        return self.returned_at is None and self.undone_at is None
 
 
 def terms_sha256(text: str) -> str:

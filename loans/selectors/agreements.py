@@ -80,10 +80,12 @@ def agreed_facts(loan: Loan) -> dict[str, Any]:
 def agreed_names(loan: Loan) -> dict[str, str]:
     """Return the people the paper names besides the signer; they are erased with the student."""
     student = loan.student
-    return {
+    guardian = student.guardian
+    who = {} if student.has_guardians else {"who": student.who}
+    return who | {
         "student": student.name,
         "grade": student.grade,
-        "guardian": student.guardian_name,
+        "guardian": guardian.name if guardian else "",
         "lent_by": loan.actor.name,
     }
 

@@ -24,10 +24,13 @@ class NamedIn:
 
 
 def redaction_of(student: Student, *, nicknames: Sequence[str] = ()) -> Redaction:
-    """Return what to look for in texts about this student, including guardian and signers."""
+    """Return what to look for in texts about this student, including guardians and signers."""
     signers = Agreement.objects.filter(loan__student=student).values_list("guardian_signer", flat=True)
+    guardians = list(student.guardians.all())
     return redaction_for(
-        names=[student.name, student.guardian_name, *signers], contacts=[student.guardian_contact], nicknames=nicknames
+        names=[student.name, *(guardian.name for guardian in guardians), *signers],
+        contacts=[text for one in guardians for text in (one.email, one.phone, one.contact)],
+        nicknames=[*nicknames, student.number],  # the number may as well be another, a serial number for instance
     )
 
 

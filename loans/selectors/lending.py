@@ -29,5 +29,5 @@ def open_loans() -> LoanQuerySet:
 
 
 def loans_of(student: Student) -> QuerySet[Loan]:
-    """Return every loan of the student, newest first."""
-    return student.loans.for_table().order_by("-lent_at", "-pk")
+    """Return every loan of the student, newest first, without those that were a mistake."""
+    return student.loans.not_undone().for_table().order_by("-lent_at", "-pk")

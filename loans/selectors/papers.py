@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.db.models import Q, QuerySet
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult, get_date_max
@@ -14,7 +15,7 @@ from django_tasks_db.models import DBTaskResult, get_date_max
 from inventory.models import (
     District,
 )
-from loans.models import Agreement, Student
+from loans.models import Agreement, Student, open_loans_by
 from loans.rules.due import keep_until
 
 PAPER_TASK = "loans.tasks.make_paper"
@@ -96,11 +97,12 @@ def papers_to_keep(student: Student, *, at: datetime) -> list[tuple[Agreement, d
 
 def _papers_of_closed_loans() -> QuerySet[Agreement]:
     kept = ~Q(pdf="") | ~Q(scan="") | ~Q(student_signature="") | ~Q(guardian_signature="")
-    ended = Agreement.objects.filter(kept, loan__returned_at__isnull=False)
-    return ended.select_related("loan__instrument").order_by("loan__returned_at", "pk")
+    ended = Agreement.objects.filter(kept).exclude(open_loans_by("loan__"))
+    return ended.select_related("loan__instrument").order_by(Coalesce("loan__returned_at", "loan__undone_at"), "pk")
 
 
 def _with_last_day(agreements: Iterable[Agreement], years: int) -> Iterator[tuple[Agreement, date]]:
     for agreement in agreements:
-        if agreement.loan.returned_at is not None:
-            yield agreement, keep_until(returned_on=timezone.localdate(agreement.loan.returned_at), years=years)
+        ended_at = agreement.loan.returned_at or agreement.loan.undone_at
+        if ended_at is not None:
+            yield agreement, keep_until(returned_on=timezone.localdate(ended_at), years=years)

@@ -20,7 +20,7 @@ BENCH = {Whereabouts.ON_BENCH, Whereabouts.AT_SHOP}
 # From what asks least of an instrument to what asks most: who plays in two ensembles needs it for the harder one.
 BY_DEMAND = ("marching", *(level for level in LEVELS if level != "marching"))
 LAST_PRIORITY = 9
-BY_NAME = ("student__name", "student_id")
+BY_NAME = ("student__sort_name", "student_id")
 
 
 def places_of(school: School) -> tuple[list[Ensemble], list[ClassPeriod]]:

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count
 
-from inventory.models import (
-    School,
-)
-from loans.models import Student
+from inventory.models import School
+from loans.models import Student, StudentQuerySet, open_loans_by
 
 
-def students_of(school: School) -> QuerySet[Student]:
-    """Return the students who can borrow, annotated with ``out``, how many instruments each has now."""
+def students_of(school: School) -> StudentQuerySet:
+    """Return the students who can borrow, with ``out``, how many instruments each has now, and ``guardian_name``."""
     return (
         Student.objects.current()
         .filter(school=school)
-        .annotate(out=Count("loans", filter=Q(loans__returned_at=None)))
-        .order_by("name", "pk")
+        .annotate(out=Count("loans", filter=open_loans_by("loans__")))
+        .with_guardian()
+        .order_by("sort_name", "pk")
     )

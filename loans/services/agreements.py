@@ -19,7 +19,7 @@ from core.traces import NOW, as_left
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
-from loans.models import SALT, Agreement, AgreementTerms, Loan, facts_sha256, terms_sha256
+from loans.models import SALT, Agreement, AgreementTerms, Loan, Student, facts_sha256, terms_sha256
 from loans.selectors.agreements import agreed_facts, agreed_names, current_terms
 
 OVERTAKEN = gettext_lazy("Someone else has saved new terms since. Reload the page, read them, and save yours again.")
@@ -98,10 +98,7 @@ def sign_agreement(
     if signed not in Agreement.Signed.values:
         raise AgreementRefusedError(_("Choose whether it is signed on screen or on paper."))
     if signed == Agreement.Signed.SCREEN:
-        if not (student_signature and guardian_signature):
-            raise AgreementRefusedError(_("Both the student and the guardian must sign."))
-        if not guardian_signer.strip():
-            raise AgreementRefusedError(_("Enter the name of the guardian who signs."))
+        _check_signed(loan.student, student_signature, guardian_signature, guardian_signer)
         scan = None
     elif scan is None:
         raise AgreementRefusedError(_("Add a scan or photo of the signed paper."))
@@ -136,6 +133,17 @@ def sign_agreement(
         },
     )
     return agreement
+
+
+def _check_signed(borrower: Student, signature: bytes, guardian_signature: bytes, guardian_signer: str) -> None:
+    if not borrower.has_guardians:
+        if not signature:
+            raise AgreementRefusedError(_("The borrower must sign."))
+        return
+    if not (signature and guardian_signature):
+        raise AgreementRefusedError(_("Both the student and the guardian must sign."))
+    if not guardian_signer.strip():
+        raise AgreementRefusedError(_("Enter the name of the guardian who signs."))
 
 
 def _keep_files(agreement: Agreement, student: bytes, guardian: bytes, scan: CleanScan | None) -> None:

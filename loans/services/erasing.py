@@ -20,7 +20,7 @@ from core.revisions import ERASED, log_redacted, versions_of
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instruments, refresh_state
 from loans.exceptions import StudentRefusedError
-from loans.models import SALT, Agreement, Loan, Student, facts_sha256
+from loans.models import SALT, Agreement, Guardian, Loan, Student, facts_sha256
 from loans.rules.redaction import REDACTED, Redaction
 from loans.selectors.erasing import named_in, redaction_of, texts_of
 from loans.selectors.papers import papers_to_keep
@@ -41,7 +41,7 @@ def erase_student(
     deletes_papers_early: bool = False,
     even_if_out: bool = False,
 ) -> None:
-    """Erase the student from the row, from all texts that name student or guardian, and from the signed papers.
+    """Erase the student from the row, the guardians, all texts that name one of them, and from the signed papers.
 
     Full names and contacts are removed from all texts of the school and of instruments the student had. ``meant`` are
     keys of ``core.free_text.Typed`` where a single word of the name means this student; ``nicknames`` are more such
@@ -61,7 +61,11 @@ def erase_student(
     by_nickname = _told_by_nickname(chosen, redaction, redaction_of(fresh)) if nicknames else []
     texts = _redact_texts(chosen, redaction, whole=whole, actor=actor, at=at)
     Student.objects.filter(pk=fresh.pk).update(
-        name="", grade="", guardian_name="", guardian_contact="", wants_kind="", left_on=None, erased_at=at
+        name="", sort_name="", grade="", number="", sourced_id="", wants_kind="", is_private=False, left_on=None,
+        erased_at=at,
+    )  # fmt: skip
+    Guardian.places.filter(student=fresh).update(
+        name="", email="", phone="", contact="", language=Guardian.Language.ENGLISH, sourced_id=""
     )
     papers = _delete_papers(fresh, is_early=deletes_papers_early, even_if_out=even_if_out, actor=actor, at=at)
     Loan.objects.filter(student=fresh).update(limits_reason="")

@@ -28,7 +28,7 @@ def delete_papers(*, agreement: Agreement, actor: User | None, at: datetime, eve
     """
     instrument = lock_instrument(agreement.loan.instrument_id)
     fresh = lock_row(agreement, "loan")
-    if fresh.loan.returned_at is None and not even_if_out:
+    if fresh.loan.is_open and not even_if_out:
         raise AgreementRefusedError(_("The instrument is still out, so its paper must be kept."))
     names = [name for column in FILES if (name := getattr(fresh, column).name)]
     if not names:

@@ -48,8 +48,10 @@ def return_loan(
         {"code": row["code"], "name": row["name"], "count": int(accessories_back.get(row["code"], 0))}
         for row in loan.accessories
     ]
-    is_closed = Loan.objects.filter(pk=loan.pk, returned_at=None).update(
-        returned_at=at, returned_to=actor, taken_back=taken_back, accessories_back=back
+    is_closed = (
+        Loan.objects.open()
+        .filter(pk=loan.pk)
+        .update(returned_at=at, returned_to=actor, taken_back=taken_back, accessories_back=back)
     )
     if not is_closed:
         words = _("It has already been returned. Nothing was changed.")

@@ -97,10 +97,10 @@ class LoanView(StaffView):
             )
             if loan.taken_back
             else None,
-            "days_late": max(0, (today - loan.due_on).days) if loan.returned_at is None else 0,
+            "days_late": max(0, (today - loan.due_on).days) if loan.is_open else 0,
             "may_name": may("loans.view_student_name"),
             "may_contact": may("loans.view_student"),
-            "may_take_back": loan.returned_at is None and may("loans.return_instrument"),
+            "may_take_back": loan.is_open and may("loans.return_instrument"),
             "may_make_paper": may("loans.lend_instrument"),
             "next_act": next_act(loan, today=today) if may("loans.lend_instrument") else "",
             "may_see": may_now("inventory.view_instrument"),

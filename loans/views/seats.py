@@ -206,7 +206,7 @@ class ClassStudentsView(PlaceView, is_base=True):
         return {
             "grades": grades,
             "grade": grade,
-            "students": shown.order_by("elsewhere", "name", "pk")[:MOST_LISTED],
+            "students": shown.order_by("elsewhere", "sort_name", "pk")[:MOST_LISTED],
             "total": shown.count(),
             "back_url": self.page_of(row),
             "checked": {str(one) for one in form["students"].value() or ()},

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import Count, Q
+from django.db.models import Count
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import render
@@ -19,7 +19,7 @@ from inventory.exceptions import RefusedError
 from inventory.models import schools_of
 from inventory.rules.playing import level_name
 from loans.forms import EraseForm, StudentFilterForm, StudentForm, StudentLeftForm
-from loans.models import Student
+from loans.models import Student, open_loans_by
 from loans.selectors.erasing import places_to_redact
 from loans.selectors.lending import loans_of
 from loans.selectors.papers import papers_to_keep
@@ -43,7 +43,7 @@ class StudentListView(SearchedView):
         schools = schools_of(request.user, "loans.view_student")
         form = StudentFilterForm(self.asked() or {"state": "current"})
         rows = Student.objects.visible_to(request.user).filter(erased_at=None).select_related("school")
-        rows = form.narrow(rows.annotate(out=Count("loans", filter=Q(loans__returned_at=None, loans__isnull=False))))
+        rows = form.narrow(rows.annotate(out=Count("loans", filter=open_loans_by("loans__"))).with_guardian())
         table = StudentTable(rows, exclude=("school",) if schools.count() < 2 else ())
         show_page(table, request, per_page=PER_PAGE)
         template = "components/table.html" if request.htmx else "loans/student_list.html"

@@ -36,7 +36,7 @@ from inventory.models import (
 )
 from inventory.selectors.state import state_of
 from inventory.services.registering import TOKEN_LENGTH, TOKEN_LETTERS, accessories_for, options_of
-from loans.models import AgreementTerms, Loan, Student
+from loans.models import AgreementTerms, Guardian, Loan, Student
 from loans.selectors.agreements import default_terms
 from repairs.models import Attempt, Bench, CareDone, Job
 from repairs.services.care import keep_care_dates
@@ -97,9 +97,10 @@ def people_and_places(big: Big, *, instruments: int) -> None:
             methods=sorted(fact.methods), has_torch=True, has_chemicals=True,
         )  # fmt: skip
         big.students[school.pk] = insert(
-            Student(school=school, name=f"Student {n}", grade="6", guardian_name=f"Guardian {n}")
+            Student(school=school, name=f"Student {n}", sort_name=f"{n}, Student", grade="6", number=f"{41_000 + n}")
             for n in range(max(40, instruments // count))
         )
+        insert(Guardian(student=one, name=f"Guardian {one.pk}") for one in big.students[school.pk])
     for role in Role.values:
         user = User.objects.create_user(username=role, name=f"The {role}")
         StaffRole.objects.create(user=user, role=role, school=big.schools[0] if role == Role.DIRECTOR else None)

@@ -37,6 +37,7 @@ NOT_ABOUT_STUDENTS = {
     "loans.AgreementTerms": "what all families sign",
     "loans.Seat": CODES,
     "loans.Student": "the row that is erased itself",
+    "loans.Guardian": "erased with the student",
     "repairs.Bench": "a workplace",
     "repairs.CareDone": CODES,
     "repairs.CareNext": CODES,

@@ -7,7 +7,7 @@ import pytest
 from core.models import User
 from desk.demo.cast import PASSWORD
 from inventory.models import District, Role, School, StaffRole
-from loans.models import AgreementTerms, Student
+from loans.models import AgreementTerms, Guardian, Student
 from repairs.models import Bench
 from tests.desk.demo.stages import make_stage
 
@@ -44,8 +44,12 @@ def test_students_have_a_grade_a_guardian_and_a_number_that_rings_nowhere(stage)
     """555-01xx is set aside for fiction by the numbering plan of North America."""
     students = Student.objects.all()
     assert students.count() == sum(stage.some(count) for count in (95, 70, 24, 85))
-    assert all(student.grade and student.guardian_name for student in students)
-    assert all(student.guardian_contact.startswith("(555) 010-") for student in students)
+    assert all(student.grade and student.number and student.guardian.name for student in students)
+    guardians = Guardian.objects.all()
+    assert all(guardian.phone.startswith("(555) 010-") for guardian in guardians)
+    assert {guardian.language for guardian in guardians} == {"en", "es"}
+    assert {guardian.place for guardian in guardians} == {1, 2}
+    assert {bool(guardian.email) for guardian in guardians} == {True, False}
 
 
 def test_terms_are_in_force(stage):

@@ -90,13 +90,13 @@ def test_an_instrument_goes_out_with_its_paper(offer):
 
 
 def test_a_new_student_is_added_in_the_same_act(offer, school):
-    person = {"name": "Quinn New", "grade": "5", "level": "first_year", "guardian_name": "", "guardian_contact": ""}
+    person = {"name": "Quinn New", "grade": "5", "level": "first_year", "guardians": []}
     loan = lend_at_desk(**offer | {"student": None, "new_student": person})
     assert (loan.student.name, loan.student.school) == ("Quinn New", school)
 
 
 def test_a_refusal_takes_back_the_student_the_inspection_and_the_loan(offer):
-    person = {"name": "Quinn New", "grade": "5", "level": "first_year", "guardian_name": "", "guardian_contact": ""}
+    person = {"name": "Quinn New", "grade": "5", "level": "first_year", "guardians": []}
     refused(
         AgreementRefusedError,
         **offer | {"student": None, "new_student": person, "signing": Signing(signed="screen")},
@@ -114,13 +114,13 @@ def test_the_same_form_twice_is_one_loan_and_one_paper(offer):
 def test_a_page_sent_again_for_somebody_else_is_refused_and_does_not_say_lent(offer, school):
     lend_at_desk(**offer)
     refused(UsedFormError, **offer | {"student": make_student(school=school)})
-    person = {"name": "Quinn New", "grade": "5", "level": "first_year", "guardian_name": "", "guardian_contact": ""}
+    person = {"name": "Quinn New", "grade": "5", "level": "first_year", "guardians": []}
     refused(UsedFormError, **offer | {"student": None, "new_student": person})
     refused(UsedFormError, **offer | {"instrument": make_ready_instrument(school=school)})
 
 
 def test_a_page_with_a_new_student_sent_twice_is_one_loan(offer):
-    person = {"name": "Quinn  New", "grade": "5", "level": "first_year", "guardian_name": "", "guardian_contact": ""}
+    person = {"name": "Quinn  New", "grade": "5", "level": "first_year", "guardians": []}
     sent = offer | {"student": None, "new_student": person}
     assert lend_at_desk(**sent) == lend_at_desk(**sent)
     assert Student.objects.filter(name="Quinn New").count() == 1

@@ -151,3 +151,27 @@ def test_what_the_walk_has_counted_stands_in_the_fields(school):
     form = TakeBackForm(loan=make_loan(school=school), benches=[], counted={"case": 0})
     assert form["back_case"].value() == 0
     assert form.is_part_counted
+
+
+@pytest.mark.parametrize(
+    ("typed_contact", "column"), [("555-0147", "phone"), ("lee@family.example", "email"), ("office", "contact")]
+)
+def test_a_new_guardians_phone_or_address_goes_where_it_can_be_used(instrument, typed, typed_contact, column):
+    new = {
+        "student": "",
+        "new_name": "Quinn",
+        "new_grade": "5",
+        "new_guardian_name": "Lee",
+        "new_guardian_contact": typed_contact,
+    }
+    form = lend_form(instrument, typed | new)
+    assert form.is_valid(), form.errors
+    [guardian] = form.new_student()["guardians"]
+    assert getattr(guardian, column) == typed_contact
+
+
+def test_for_a_member_of_staff_no_guardian_signs(instrument, typed):
+    adult = make_student(school=instrument.school, who="staff", grade="")
+    form = lend_form(instrument, typed | {"student": adult.pk, "guardian_signature": "", "guardian_signer": ""})
+    assert form.is_valid(), form.errors
+    assert set(form.cleaned_data["signatures"]) == {"student_signature"}

@@ -59,3 +59,19 @@ def test_what_is_late_at_another_school_is_nobodys_here(school, director, strang
     make_loan(school=school, due_on=TODAY)
     late = Loan.objects.overdue(today=TODAY + timedelta(days=1))
     assert (late.visible_to(director).count(), late.visible_to(stranger).count()) == (1, 0)
+
+
+def test_a_loan_that_was_undone_is_neither_open_nor_late_and_the_instrument_can_go_out_again(school, director):
+    loan = make_loan(school=school, actor=director, due_on=TODAY)
+    Loan.objects.update(undone_at=NOW, undone_by=director)
+    loan.refresh_from_db()
+    assert not loan.is_open
+    assert not Loan.objects.open().exists()
+    assert not Loan.objects.overdue(today=TODAY + timedelta(days=1)).exists()
+    assert not Loan.objects.not_undone().exists()
+    again = Loan.objects.create(
+        instrument=loan.instrument, school=school, student=loan.student, lent_at=NOW, lent_on=TODAY, due_on=TODAY,
+        actor=director, nonce=new_nonce(),
+    )  # fmt: skip
+    assert list(Loan.objects.open()) == [again]
+    assert again.is_open

@@ -16,7 +16,7 @@ from inventory.selectors.standing import standing_of
 from loans.pdf import agreement_pdf
 from loans.selectors.agreements import default_terms, paper_facts
 from tests.factories import make_inspection, make_instrument, make_ready_instrument, make_student
-from tests.loans.makers import make_agreement, make_loan, unsaved_agreement
+from tests.loans.makers import NAMES, make_agreement, make_loan, unsaved_agreement
 
 
 def paper(*, drawing: Any = None, **changed: Any) -> bytes:
@@ -164,3 +164,11 @@ def test_the_paper_is_read_from_the_loan_as_it_stood(school, director):
         assert said in text
     assert "555-0199" not in text  # the guardian's contact is on no paper
     assert pictures(pdf) == 2
+
+
+def test_the_paper_of_an_adult_has_neither_grade_nor_guardian():
+    names = NAMES | {"who": "staff", "grade": "", "guardian": ""}
+    text = words(paper(names=names, guardian_signature="", guardian_signer=""))
+    assert "Borrower: Robin Reed" in text
+    assert "Grade" not in text
+    assert "Guardian:" not in text

@@ -13,7 +13,7 @@ from loans.models import Agreement, AgreementTerms, facts_sha256
 from loans.selectors.agreements import default_terms
 from loans.services import file_agreement_pdf, sign_agreement, terms_in_force, write_terms
 from tests.contests import at_once
-from tests.factories import NOW, make_user
+from tests.factories import NOW, make_ready_instrument, make_student, make_user
 from tests.loans.makers import content, ink, make_agreement, make_loan, state_of_rows
 
 
@@ -126,3 +126,12 @@ def test_the_paper_is_kept_once_with_its_hash(director):
     assert kept.pdf_sha256 == again.pdf_sha256 == hashlib.sha256(b"%PDF-1.7 first").hexdigest()
     assert content(again.pdf) == b"%PDF-1.7 first"
     assert Event.objects.filter(act="agreement_filed").count() == 1
+
+
+def test_a_member_of_staff_signs_alone(school):
+    adult = make_student(school=school, who="staff", grade="")
+    loan = make_loan(student=adult, instrument=make_ready_instrument(school=school))
+    with pytest.raises(AgreementRefusedError, match="borrower"):
+        make_agreement(loan, student_signature=b"", guardian_signature=b"", guardian_signer="")
+    agreement = make_agreement(loan, guardian_signature=b"", guardian_signer="")
+    assert (agreement.guardian_signer, agreement.names["who"], agreement.names["guardian"]) == ("", "staff", "")

@@ -25,7 +25,7 @@ from inventory.models import (
 from inventory.services.care import record_play_test, report_problem
 from inventory.services.registering import change_instrument
 from loans.exceptions import StudentRefusedError
-from loans.models import SALT, Agreement, Loan, Student
+from loans.models import SALT, Agreement, Guardian, Loan, Student
 from loans.selectors.erasing import named_in, places_to_redact, redaction_of
 from loans.services import change_student, erase_student, lend_instrument, return_loan
 from loans.tasks import print_agreement
@@ -60,12 +60,14 @@ PERSON = {
     "guardian_contact": "555-010-4477",
     "level": "first_year",
 }
-WORDS = ("rosa", "lindqvist", "4477")
+WORDS = ("rosa", "lindqvist", "4477", "bergström", "ulla", "417733")
 
 
 @pytest.fixture
 def student(school) -> Student:
-    return make_student(school=school, **PERSON)
+    made = make_student(school=school, number="C-417733", sourced_id="s-1", **PERSON)
+    Guardian.objects.create(student=made, place=2, name="Ulla Bergström", email="ulla@family.example", sourced_id="g-2")
+    return made
 
 
 @pytest.fixture
@@ -89,7 +91,10 @@ def test_names_and_papers_go_and_loan_and_hash_stay(student, loan, director, dja
     with django_capture_on_commit_callbacks(execute=True):
         erase_student(student=student, actor=director, at=LATER)
     gone = Student.objects.get()
-    assert (gone.name, gone.grade, gone.guardian_name, gone.guardian_contact) == ("", "", "", "")
+    assert (gone.name, gone.sort_name, gone.grade, gone.number, gone.sourced_id) == ("", "", "", "", "")
+    emptied = Guardian.places.values_list("name", "email", "phone", "contact", "sourced_id")
+    assert set(emptied) == {("", "", "", "", "")}
+    assert not Guardian.objects.exists()
     assert str(gone) == "erased"
     assert Loan.objects.get(pk=loan.pk).student_id == student.pk
     paper = Agreement.objects.get()
@@ -280,7 +285,7 @@ def test_an_erased_student_cannot_be_written_again(school, director):
     before = state_of_rows()
     erase_student(student=student, actor=director, at=NOW)
     with pytest.raises(StudentRefusedError):
-        change_student(student=student, actor=director, at=NOW, **PERSON)
+        change_student(student=student, name="Rosa", grade="6", level="concert", actor=director, at=NOW)
     assert state_of_rows() == before
 
 

@@ -84,7 +84,7 @@ def test_a_ready_instrument_goes_to_the_student_with_everything(offer, instrumen
 
 
 def test_the_event_says_what_happened_and_never_a_name(offer):
-    offer["student"].guardian_contact = "555-0100"
+    offer["student"].guardians.update(phone="555-0100")
     loan = lend_instrument(**offer, limits_reason="Robin asked for it")
     event = Event.objects.get(act="lent")
     assert event.after["student"] == loan.student_id

@@ -6,16 +6,16 @@ import pytest
 
 from core.models import Event
 from loans.exceptions import StudentRefusedError
-from loans.models import Student
-from loans.services import add_student, change_student, erase_student, note_student_left
-from tests.factories import NOW, TODAY, make_student
+from loans.models import Guardian, Student
+from loans.services import NewGuardian, add_student, change_student, erase_student, note_student_left
+from tests.factories import NOW, TODAY, make_school, make_student
 from tests.loans.makers import make_loan, state_of_rows
+from tests.opening import differences
 
 PERSON = {
     "name": "Noa Nightingale",
     "grade": "7",
-    "guardian_name": "Gil Nightingale",
-    "guardian_contact": "555-0142",
+    "guardians": [NewGuardian(name="Gil  Nightingale", phone="555-0142", language="es")],
     "level": "second_year",
 }
 WORDS = ("Nightingale", "555-0142")
@@ -48,8 +48,8 @@ def test_quotes_tags_and_turned_text_are_kept_as_typed(school, director):
 def test_a_change_is_told_by_its_columns_only(school, director):
     student = make_student(school=school)
     change_student(student=student, actor=director, at=NOW, **PERSON)
-    assert Student.objects.get(pk=student.pk).guardian_contact == "555-0142"
-    assert "guardian_contact" in Event.objects.get(act="student_changed").after["columns"]
+    assert Student.objects.get(pk=student.pk).guardian.phone == "555-0142"
+    assert "guardians" in Event.objects.get(act="student_changed").after["columns"]
     assert not [word for word in WORDS if word in log()]
 
 
@@ -95,3 +95,77 @@ def test_nobody_waits_for_a_kind_that_there_is_not(school, director):
     with pytest.raises(StudentRefusedError, match="not in the catalog"):
         add_student(**PERSON, school=school, actor=director, at=NOW, wants_kind="kazoo")
     assert not Student.objects.exists()
+
+
+def test_lists_sort_by_the_family_name_unless_somebody_says_otherwise(school, director):
+    student = add_student(**PERSON, school=school, actor=director, at=NOW)
+    assert student.sort_name == "Nightingale, Noa"
+    new = PERSON | {"name": "Noa de la Cruz"}
+    assert change_student(student=student, actor=director, at=NOW, **new).sort_name == "Cruz, Noa de la"
+    given = change_student(student=student, actor=director, at=NOW, **new, sort_name="de la Cruz, Noa")
+    assert given.sort_name == "de la Cruz, Noa"
+    kept = change_student(student=student, actor=director, at=NOW, **PERSON)
+    assert kept.sort_name == "de la Cruz, Noa"
+    assert (
+        change_student(student=student, actor=director, at=NOW, **PERSON, sort_name="").sort_name == "Nightingale, Noa"
+    )
+
+
+def test_guardians_keep_their_places_and_one_given_up_leaves_nothing_behind(school, director):
+    second = NewGuardian(name="Ida Moth", email="ida@family.example", sourced_id="g-2")
+    student = add_student(
+        **PERSON | {"guardians": [*PERSON["guardians"], second]}, school=school, actor=director, at=NOW
+    )
+    first, other = student.guardians.all()
+    assert (first.name, first.language, other.email) == ("Gil Nightingale", "es", "ida@family.example")
+    assert Event.objects.get(act="student_added").after == {"guardians": [first.pk, other.pk]}
+    change_student(student=student, actor=director, at=NOW, **PERSON | {"guardians": [second]})
+    [left] = Student.objects.get().guardians.all()
+    assert (left.pk, left.name, left.sourced_id) == (first.pk, "Ida Moth", "g-2")
+    assert Guardian.places.filter(pk=other.pk, name="", email="", phone="", contact="", sourced_id="").exists()
+    change_student(student=student, actor=director, at=NOW, **PERSON | {"guardians": [second, *PERSON["guardians"]]})
+    assert [row.pk for row in Student.objects.get().guardians.all()] == [first.pk, other.pk]
+    change_student(student=student, actor=director, at=NOW, **PERSON | {"guardians": None})
+    assert Student.objects.get().guardians.count() == 2
+    assert differences()[1] == []
+
+
+@pytest.mark.parametrize("guardian", [NewGuardian(name="Gil", email="gil at home"), NewGuardian(phone="5" * 41)])
+def test_an_address_that_is_none_is_refused_and_nobody_is_added(school, director, guardian):
+    before = state_of_rows()
+    with pytest.raises(StudentRefusedError):
+        add_student(**PERSON | {"guardians": [guardian]}, school=school, actor=director, at=NOW)
+    assert state_of_rows() == before
+
+
+@pytest.mark.parametrize("who", ["staff", "group"])
+def test_staff_and_groups_have_no_grade_and_no_guardian(school, director, who):
+    adult = add_student(school=school, name="Oak Street Band", who=who, actor=director, at=NOW)
+    assert (adult.grade, adult.guardian) == ("", None)
+    assert adult.sort_name == ("Oak Street Band" if who == "group" else "Band, Oak Street")
+    with pytest.raises(StudentRefusedError, match="Only a student"):
+        add_student(school=school, who=who, actor=director, at=NOW, **PERSON)
+    student = add_student(**PERSON, school=school, actor=director, at=NOW)
+    changed = change_student(student=student, name="Noa", grade="7", level="concert", who=who, actor=director, at=NOW)
+    assert (changed.grade, Student.objects.get(pk=student.pk).guardian) == ("", None)
+    with pytest.raises(StudentRefusedError, match="grade"):
+        change_student(student=student, name="Noa", grade="", level="concert", who="student", actor=director, at=NOW)
+
+
+@pytest.mark.parametrize("column", ["number", "sourced_id"])
+def test_a_number_is_one_students_of_a_school(school, director, column):
+    person = PERSON | {column: " 4711 "}
+    first = add_student(**person, school=school, actor=director, at=NOW)
+    assert getattr(first, column) == "4711"
+    other = add_student(**PERSON, school=school, actor=director, at=NOW)
+    add_student(**person, school=make_school(), actor=director, at=NOW)
+    for act in (
+        lambda: add_student(**person, school=school, actor=director, at=NOW),
+        lambda: change_student(student=other, **person, actor=director, at=NOW),
+    ):
+        with pytest.raises(StudentRefusedError, match="Another student"):
+            act()
+    change_student(student=first, **PERSON, actor=director, at=NOW)
+    assert getattr(Student.objects.get(pk=first.pk), column) == "4711"
+    erase_student(student=first, actor=director, at=NOW)
+    change_student(student=other, **person, actor=director, at=NOW)

@@ -20,8 +20,8 @@ TYPED = {
     "name": "Quinn <b>Abernathy</b>",
     "grade": "6",
     "level": "first_year",
-    "guardian_name": "Lee",
-    "guardian_contact": "555-0188",
+    "guardian1_name": "Lee",
+    "guardian1_phone": "555-0188",
 }
 
 
@@ -51,7 +51,7 @@ def test_what_is_refused_stays_typed(desk):
 def test_a_change_is_kept(desk, school):
     student = make_student(school=school)
     desk.post(page_of(student, "loans:edit-student"), TYPED)
-    assert Student.objects.get().guardian_contact == "555-0188"
+    assert Student.objects.get().guardian.phone == "555-0188"
 
 
 @pytest.mark.parametrize("name", ["loans:student", "loans:edit-student", "loans:student-left", "loans:erase-student"])
@@ -177,3 +177,27 @@ def test_the_list_costs_the_same_for_one_student_and_for_twenty(desk, school):
     with CaptureQueriesContext(connection) as twenty:
         desk.get(url)
     assert len(twenty) == len(one) <= 12
+
+
+def test_two_guardians_a_number_and_a_language_are_kept_and_shown(desk):
+    second = {"guardian2_name": "Ida", "guardian2_email": "ida@family.example", "guardian2_language": "es"}
+    page = desk.post(reverse("loans:add-student"), TYPED | second | {"number": "C-4711"}, follow=True).text
+    for shown in ("555-0188", "ida@family.example", "letters in Spanish", "C-4711"):
+        assert shown in page
+    assert [row.place for row in Student.objects.get().guardians.all()] == [1, 2]
+
+
+def test_the_list_is_by_family_name_and_found_by_number_and_guardian(desk, school):
+    make_student(school=school, name="Zoe Adams", guardian_name="Gale Moss")
+    make_student(school=school, name="Ada Zimmer", number="C-4711")
+    page = desk.get(reverse("loans:students")).text
+    assert page.index("Adams, Zoe") < page.index("Zimmer, Ada")
+    for words, found in (("4711", "Zimmer, Ada"), ("moss", "Adams, Zoe"), ("zimmer, a", "Zimmer, Ada")):
+        page = desk.post(reverse("loans:students"), {"q": words}, follow=True).text
+        assert [name for name in ("Adams, Zoe", "Zimmer, Ada") if name in page] == [found]
+
+
+def test_staff_are_shown_as_such_without_grade(desk, school):
+    page = desk.get(page_of(make_student(school=school, name="Pat Quill", who="staff", grade=""))).text
+    assert "a member of staff" in page
+    assert "Grade" not in page

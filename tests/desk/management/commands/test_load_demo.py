@@ -17,7 +17,7 @@ from core.models import Event, User
 from desk.demo.cast import PASSWORD
 from desk.selectors.verifying import differences
 from inventory.models import Custody, Donation, Instrument, Verdict, Whereabouts
-from loans.models import Loan, Student
+from loans.models import Guardian, Loan, Student
 from repairs.models import Job
 from tests.factories import TODAY, make_school
 
@@ -51,7 +51,7 @@ def digests_of(media, settings, **options):
 def personal_names():
     """Of everybody in the district: in full, and each part that is no everyday word."""
     people = [*User.objects.values_list("name", flat=True), *Student.objects.values_list("name", flat=True)]
-    people += Student.objects.values_list("guardian_name", flat=True)
+    people += Guardian.objects.values_list("name", flat=True)
     people += Donation.objects.values_list("donor_name", flat=True)
     return {name for name in people if name} | {name.split()[-1] for name in people if " " in name and "-" in name}
 
