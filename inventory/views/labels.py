@@ -41,7 +41,8 @@ class LabelsView(StaffView):
         return LabelForm(data, schools=list(schools_of(self.request.user, self.permission_required)))
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        return self.shown(self.form(request.GET))
+        start = StartForm(request.GET)  # the place tapped comes along when the choice changes
+        return self.shown(self.form(request.GET), start=start.cleaned_data["start"] if start.is_valid() else 1)
 
     def shown(self, form: LabelForm, *, refused: str = "", start: int = 1, status: int = 200) -> HttpResponse:
         choice = form.choice()

@@ -48,6 +48,21 @@ import { say } from "./words.js";
   });
   addEventListener("pageshow", () => document.querySelectorAll("form[data-once]").forEach(free));
 
+  // The Enter key in a search box is a submit, a change, and the end of typing: the same question is sent once.
+  const AGAIN_MS = 1000;
+  const sent = new WeakMap();
+  document.addEventListener("htmx:configRequest", (event) => {
+    const form = event.detail.elt;
+    if (!form.matches?.("form.filters")) return;
+    const asked = JSON.stringify(event.detail.parameters);
+    const last = sent.get(form);
+    if (last?.asked === asked && event.timeStamp - last.at < AGAIN_MS) { event.preventDefault(); return; }
+    sent.set(form, { asked, at: event.timeStamp });
+  });
+  document.addEventListener("htmx:afterRequest", (event) => {
+    if (!event.detail.successful) sent.delete(event.detail.elt);
+  });
+
   // Filters send themselves where htmx does not already do it.
   document.addEventListener("change", (event) => {
     const form = event.target.form;

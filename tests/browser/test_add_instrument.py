@@ -7,6 +7,7 @@ from django.urls import reverse
 
 from inventory.models import Instrument
 from tests.factories import make_instrument, make_room
+from tests.plugins.browser import DESK
 
 pytestmark = pytest.mark.django_db(transaction=True)
 MINUTE = 60.0
@@ -71,6 +72,24 @@ def test_a_list_filters_as_one_types_and_says_the_count(open_page, director, sch
     assert "q=tuba" in page.url
 
 
+@pytest.mark.parametrize("name", ["inventory:list", "repairs:jobs"])
+def test_enter_asks_once_and_the_address_says_the_words_once(open_page, director, school, name):
+    page = open_page(user=director, viewport=DESK)
+    page.goto(f"{reverse(name)}?q=oboe")
+    page.wait_for_load_state("networkidle")
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url) if "q=" in request.url else None)
+    box = page.locator("main input[type=search]")
+    box.fill("tuba")
+    box.press("Enter")
+    page.wait_for_timeout(900)  # longer than typing waits for its end
+    assert len(asked) == 1, asked
+    assert page.url.count("q=") == 1
+    box.fill("flute")
+    box.press("Enter")
+    page.wait_for_url("**q=flute*")
+
+
 def test_labels_show_the_places_of_the_sheet_chosen(open_page, director, school, settings):
     settings.PUBLIC_ADDRESS = "https://horns.elm.example"
     make_instrument(school=school)
@@ -79,6 +98,10 @@ def test_labels_show_the_places_of_the_sheet_chosen(open_page, director, school,
     page.get_by_label("Sheet", exact=True).select_option("80up")
     page.locator("input[name=start][value='80']").wait_for(state="attached")
     page.locator(".start-grid label").nth(2).tap()
+    page.get_by_label("Kind", exact=True).select_option("trumpet")
+    page.wait_for_url("**kind=trumpet*")
+    page.get_by_role("heading", name="1 label on 1 sheet").wait_for()
+    assert page.locator("input[name=start]:checked").input_value() == "3"
     with page.expect_download() as download:
         page.get_by_role("button", name="Make PDF").tap()
     assert download.value.suggested_filename.endswith(".pdf")
