@@ -9,14 +9,17 @@ from typing import Any
 import django_tables2 as tables
 from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils.translation import gettext
+from django.utils.html import format_html
+from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from core.models import User
 from core.tables import CARD_BESIDE, CARD_SECOND, CARD_SMALL, CARD_TITLE, FIGURE, BaseTable, DayColumn
-from inventory.models import Instrument, Readiness, School
+from inventory.models import Instrument, Readiness, School, Whereabouts
+from inventory.rules.readiness import AT_HAND
+from inventory.selectors.holders import Holder, holders
+from inventory.selectors.state import may_go_out, reasons_today
 
-SMALL_ONE_LINE = {"td": {"class": "card-small nowrap"}}
 SMALL_KEPT = {"td": {"class": "card-small keep"}}  # as wide as most names are; longer ones wrap
 SMALL_KEPT_SHORT = {"td": {"class": "card-small keep-short"}}
 OUT_WORDS = {
@@ -32,8 +35,35 @@ def verdict_badge(verdict: str) -> str:
     return render_to_string("components/status_badge.html", {"verdict": verdict})
 
 
+def first_of(why: list[str]) -> str:
+    """The first reason, and how many more there are."""
+    if len(why) < 2:
+        return "".join(why)
+    return gettext("%(reason)s And %(count)d more.") % {"reason": why[0], "count": len(why) - 1}
+
+
+def holder_words(holder: Holder, *, today: date) -> str:
+    """Who has it, as far as that is said, and how late it is."""
+    words = gettext("With a student")
+    if holder.name:
+        words = gettext("With %(name)s") % {"name": holder.name}
+        if holder.grade:
+            words = gettext("With %(name)s, grade %(grade)s") % {"name": holder.name, "grade": holder.grade}
+    shown = format_html(
+        '<span><a class="link-quiet" href="{}">{}</a></span>', reverse("loans:loan", args=[holder.loan]), words
+    )
+    days = (today - holder.due_on).days
+    if days <= 0:
+        return shown
+    late = ngettext("%(days)d day late", "%(days)d days late", days) % {"days": days}
+    return format_html('{}, <span class="late">{}</span>', shown, late)
+
+
 class InstrumentTable(BaseTable):
-    """The register. ``today`` says whether an inspection has aged out meanwhile."""
+    """The register. ``today`` says whether an inspection has aged out meanwhile, or a loan is late.
+
+    ``holders`` says who has what is out; it is read for the rows of the page, once they are known.
+    """
 
     asset_number = tables.Column(
         verbose_name=_("Number"),
@@ -45,12 +75,12 @@ class InstrumentTable(BaseTable):
     serial = tables.Column(verbose_name=_("Serial"), attrs=SMALL_KEPT_SHORT)
     school = tables.Column(accessor="school__name", verbose_name=_("School"), attrs=SMALL_KEPT)
     room = tables.Column(accessor="room__name", verbose_name=_("Room"), attrs=CARD_SMALL)
-    whereabouts = tables.Column(verbose_name=_("Where"), attrs=SMALL_ONE_LINE)
+    whereabouts = tables.Column(verbose_name=_("Where"), attrs=CARD_SMALL)
     verdict = tables.Column(verbose_name=_("Verdict"), attrs=CARD_SECOND)
     readiness = tables.Column(
         verbose_name=_("May go out"),
         order_by=("readiness_today",),
-        attrs={"td": {"class": "card-second card-end nowrap"}},
+        attrs={"td": {"class": "card-second card-end"}},
     )
 
     class Meta(BaseTable.Meta):
@@ -66,6 +96,16 @@ class InstrumentTable(BaseTable):
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today = today
+        self.holders: dict[int, Holder] = {}
+
+    def read_holders(self, user: Any) -> None:
+        """Read who has the instruments of the page that are out. One query where one of them is."""
+        rows = [row.record for row in self.paginated_rows]
+        out = [row.pk for row in rows if row.whereabouts == Whereabouts.WITH_STUDENT]
+        self.holders = holders().of(user, out) if out else {}
+
+    def render_whereabouts(self, value: str, record: Instrument) -> str:
+        return holder_words(self.holders[record.pk], today=self.today) if record.pk in self.holders else value
 
     def render_maker(self, record: Instrument) -> str:
         return " ".join(filter(None, (record.maker, record.model))) or "—"
@@ -74,9 +114,14 @@ class InstrumentTable(BaseTable):
         return verdict_badge(record.verdict)
 
     def render_readiness(self, record: Instrument) -> str:
-        if record.ready_until and record.ready_until < self.today:
-            return str(OUT_WORDS[Readiness.STAYS_IN])
-        return str(OUT_WORDS[Readiness(record.readiness)])
+        """Where it could go out from, whether it may; the first reason of what stays in. Elsewhere nothing."""
+        if record.whereabouts not in AT_HAND:
+            return "—"
+        if may_go_out(record, today=self.today):
+            return str(OUT_WORDS[Readiness(record.readiness)])
+        why = [reason["text"] for reason in reasons_today(record, today=self.today) if reason.get("stays_in", True)]
+        words = str(OUT_WORDS[Readiness.STAYS_IN])
+        return format_html('{} <span class="kept-in">{}</span>', words, first_of(why)) if why else words
 
 
 class PeopleTable(BaseTable):

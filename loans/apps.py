@@ -10,11 +10,14 @@ class LoansConfig(AppConfig):
         from core.free_text import register as register_free_text
         from core.queue import register_sweep
         from core.traces import register as register_traces
+        from inventory.selectors.holders import register as register_holders
         from loans.access import PERMISSIONS
         from loans.free_text import FREE_TEXT
+        from loans.selectors.holders import Borrowers
         from loans.traces import TRACES
 
         register(PERMISSIONS)
         register_free_text(FREE_TEXT)
         register_traces(TRACES)
+        register_holders(Borrowers())
         register_sweep("loans.tasks.queue_due_papers")

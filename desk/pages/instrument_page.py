@@ -19,6 +19,7 @@ from inventory.pages.drawing import marks_of
 from inventory.pages.inspection_results import CLEARING, GROUPS
 from inventory.pages.suspects import spots_of
 from inventory.rules.playing import for_everybody, level_fits
+from inventory.rules.readiness import AT_HAND
 from inventory.rules.verdict import Verdict
 from inventory.selectors.charts import unconfirmed_chart
 from repairs.pages.donors import taken_lines
@@ -64,7 +65,8 @@ def _is_stopped(record: InstrumentRecord) -> bool:
 
 def reason_lines(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list[dict[str, str]]:
     """What keeps it in, each with what would clear it; limits share one line while it stays in."""
-    staying = [reason for reason in record.reasons if reason["stays_in"]]
+    where = record.instrument.whereabouts  # away_line() says it, where it is no place to go out from
+    staying = [one for one in record.reasons if one["stays_in"] and (where in AT_HAND or one["code"] != where)]
     limits = [reason for reason in record.reasons if not reason["stays_in"]]
     lines: list[dict[str, str]] = []
     for reason in first_repairs(staying or limits):
@@ -78,6 +80,16 @@ def reason_lines(record: InstrumentRecord, *, may: Callable[[str], bool]) -> lis
         text = ngettext("And %(count)d limit, below.", "And %(count)d limits, below.", len(limits))
         lines.append({"text": text % {"count": len(limits)}, "url": "#findings", "action": gettext("Read on")})
     return lines
+
+
+def away_line(record: InstrumentRecord, *, may: Callable[[str], bool]) -> dict[str, str] | None:
+    """Where it is, when that is no place to go out from, with what would bring it back; None where it is at hand."""
+    instrument = record.instrument
+    if instrument.whereabouts in AT_HAND:
+        return None
+    code = next((one["clears"] for one in record.reasons if one["code"] == instrument.whereabouts), "")
+    action, url = clearing(code, record, may=may)
+    return {"text": instrument.get_whereabouts_display(), "url": url, "action": action}
 
 
 def first_repairs(reasons: Sequence[Mapping[str, Any]]) -> Iterator[Mapping[str, Any]]:
@@ -179,6 +191,7 @@ def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[st
         "nonce": uuid.uuid4() if record.failed_order else None,
         "may_send": may("repairs.send_out"),
         "refused": refusal_notice(record.refused, reader=reader) if record.refused else None,
+        "away": away_line(record, may=may),
         "reasons": reason_lines(record, may=may),
         "findings": lines,
         "groups": finding_groups(lines),

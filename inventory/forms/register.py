@@ -18,11 +18,40 @@ from inventory.catalog.names import UnknownNameError, resolve_kind
 from inventory.catalog.schema import Kind
 from inventory.columns import BY_NAME, COLUMNS, Column
 from inventory.models import READINESS_LABELS, VERDICT_LABELS, Acquired, Instrument, Level, Room, School, Whereabouts
-from inventory.selectors.register import READY, Wanted, kinds_like, lost_kind
+from inventory.selectors.register import (
+    AGED,
+    NUMBERED,
+    READY,
+    TAGGED,
+    UNNUMBERED,
+    UNTAGGED,
+    Wanted,
+    kinds_like,
+    lost_kind,
+)
 from inventory.services.registering import stays_at_its_school
 
 USES = (("", _("All")), ("in_use", _("In use")), ("parts", _("Kept for parts")), ("retired", _("Retired")))
 READINESS = (("", _("All")), (READY, _("May go out, with or without limits")), *READINESS_LABELS.items())
+# By the code that the rule gives each reason (inventory/rules/readiness.py).
+REASONS = (
+    ("", _("Any reason")),
+    ("not_inspected", _("Not inspected yet")),
+    (AGED, _("Inspection too old")),
+    ("does_not_play", _("Does not play")),
+    ("never_issue", _("Must be repaired first")),
+    ("play_test", _("Failed its play test")),
+    ("hygiene", _("To clean")),
+    ("accessories", _("Something is missing")),
+    ("reports", _("Problem reported")),
+    ("on_bench", _("On the bench")),
+    ("back_from_shop", _("Back from a shop, not played")),
+    ("parts_horn", _("Kept for parts")),
+    ("retired", _("Retired")),
+    ("unknown_kind", _("Kind no longer known")),
+)
+TAGS = (("", _("All")), (TAGGED, _("Has a tag")), (UNTAGGED, _("Has no tag")))
+SERIALS = (("", _("All")), (NUMBERED, _("Has a serial")), (UNNUMBERED, _("Has no serial")))
 PLAIN = {"autocomplete": "off"}
 CODE = PLAIN | {"autocapitalize": "characters", "spellcheck": "false"}
 DATE = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
@@ -51,10 +80,19 @@ class RegisterFilterForm(forms.Form):
     )
     verdict = forms.ChoiceField(required=False, label=_("Verdict"), choices=[("", _("All")), *VERDICT_LABELS.items()])
     readiness = forms.ChoiceField(required=False, label=_("May it go out?"), choices=READINESS)
+    reason = forms.ChoiceField(required=False, label=_("Stays in because"), choices=REASONS)
+    grade = forms.ChoiceField(required=False, label=_("With grade"))
     use = forms.ChoiceField(required=False, label=_("In use?"), choices=USES)
+    tag = forms.ChoiceField(required=False, label=_("Tag"), choices=TAGS)
+    serial = forms.ChoiceField(required=False, label=_("Serial"), choices=SERIALS)
+    funding = forms.CharField(required=False, label=_("Paid from"), max_length=60, widget=forms.TextInput(attrs=PLAIN))
 
-    def __init__(self, *args: Any, schools: list[School], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, schools: list[School], grades: Sequence[str] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if grades:
+            set_choices(self, "grade", [("", _("All")), *((grade, grade) for grade in grades)])
+        else:
+            del self.fields["grade"]
         choices = kind_choices()
         if lost := lost_kind(str(self.data.get("kind", ""))):
             choices = [*choices, (lost.code, lost.name)]  # the page of today's counts leads here
@@ -64,7 +102,7 @@ class RegisterFilterForm(forms.Form):
         else:
             offered = [("", _("All schools")), *((str(school.pk), school.name) for school in schools)]
             self.fields["school"] = forms.ChoiceField(required=False, label=_("School"), choices=offered)
-            self.order_fields(["q", "kind", "school", "whereabouts", "verdict", "readiness", "use"])
+            self.order_fields(["q", "kind", "school"])
 
     @property
     def first(self) -> list[forms.BoundField]:
@@ -76,11 +114,6 @@ class RegisterFilterForm(forms.Form):
     def more(self) -> list[forms.BoundField]:
         shown = {field.name for field in self.first}
         return [field for field in self if field.name not in shown]
-
-    @property
-    def is_more_wanted(self) -> bool:
-        wanted = self.wanted()
-        return bool(wanted.verdict or wanted.readiness or wanted.use)
 
     def wanted(self) -> Wanted:
         self.is_valid()

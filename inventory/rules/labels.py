@@ -70,13 +70,40 @@ SHEETS = {
     sheet.code: sheet
     for sheet in (
         SheetGeometry(
-            "30up", gettext_noop("30 to a sheet, 2-5/8 x 1 in (66.7 x 25.4 mm)"), 66.675, 25.4, 3, 10, 4.7625, 12.7, 69.85, 25.4
+            "30up",
+            gettext_noop("30 to a sheet, 2-5/8 x 1 in (66.7 x 25.4 mm)"),
+            66.675,
+            25.4,
+            3,
+            10,
+            4.7625,
+            12.7,
+            69.85,
+            25.4,
         ),
         SheetGeometry(
-            "20up", gettext_noop("20 to a sheet, 4 x 1 in (101.6 x 25.4 mm)"), 101.6, 25.4, 2, 10, 3.96875, 12.7, 106.3625, 25.4
+            "20up",
+            gettext_noop("20 to a sheet, 4 x 1 in (101.6 x 25.4 mm)"),
+            101.6,
+            25.4,
+            2,
+            10,
+            3.96875,
+            12.7,
+            106.3625,
+            25.4,
         ),
         SheetGeometry(
-            "80up", gettext_noop("80 to a sheet, 1-3/4 x 1/2 in (44.5 x 12.7 mm)"), 44.45, 12.7, 4, 20, 7.14375, 12.7, 52.3875, 12.7
+            "80up",
+            gettext_noop("80 to a sheet, 1-3/4 x 1/2 in (44.5 x 12.7 mm)"),
+            44.45,
+            12.7,
+            4,
+            20,
+            7.14375,
+            12.7,
+            52.3875,
+            12.7,
         ),
         SheetGeometry(
             "25round",

@@ -20,6 +20,10 @@ class Readiness(StrEnum):
     STAYS_IN = "stays_in"
 
 
+# Where it is asked whether it may go out: elsewhere, where it is says all there is to say.
+AT_HAND = frozenset({"in_store", "on_bench"})
+
+
 class Clears(StrEnum):
     """The act that would clear a reason; pages turn it into a link."""
 

@@ -16,6 +16,7 @@ from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from inventory.columns import COLUMNS, VIEW, Column
 from inventory.models import Instrument, InstrumentQuerySet, Room, School, schools_of
+from inventory.rules.readiness import AT_HAND
 from inventory.selectors.fleet import readiness_on
 
 EXPORTED_AT_ONCE = 1000
@@ -97,4 +98,6 @@ def exported(column: Column) -> Callable[[Any], OutValue]:
     if not stored.choices:
         return value
     words = {code: str(label) for code, label in stored.choices}
+    if column.name == "readiness":
+        return lambda row: words[value(row)] if row.whereabouts in AT_HAND else ""
     return lambda row: words[value(row)]

@@ -11,6 +11,7 @@ from typing import NamedTuple
 from django.db.models import Case, CharField, Count, Exists, F, OuterRef, Q, QuerySet, Value, When
 
 from inventory.models import Instrument, Readiness, School, Tag, Verdict, Whereabouts, in_use_on
+from inventory.rules.readiness import AT_HAND
 from inventory.selectors.school_sums import SchoolSums
 
 TO_REPAIR = (Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS)
@@ -26,6 +27,10 @@ class State(NamedTuple):
     @property
     def is_held(self) -> bool:
         return self.whereabouts != Whereabouts.GONE
+
+    @property
+    def is_at_hand(self) -> bool:
+        return self.whereabouts in AT_HAND
 
 
 @dataclass

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, TextField
+from django.db.models.functions import Cast
 
 from inventory.catalog.load import catalog
 from inventory.catalog.names import slug
@@ -19,12 +20,15 @@ from inventory.models import (
     Readiness,
     Room,
     School,
+    Tag,
     Whereabouts,
     fresh_on,
     in_use_on,
     schools_of,
 )
+from inventory.rules.readiness import AT_HAND
 from inventory.selectors.fleet import State, count_of, fleets_of, readiness_on, states_of
+from inventory.selectors.holders import holders
 
 MOST_WORDS = 6
 MOST_FOUND = 1000  # rows that a search by words lists and counts
@@ -36,11 +40,16 @@ MAKERS_FROM = 1000  # instruments, the newest
 READY = "ready"  # going out today, with limits or without
 USES = {"in_use": in_use_on(), "parts": Q(is_parts_instrument=True), "retired": Q(is_retired=True)}
 
+TAGGED, UNTAGGED = "yes", "no"
+NUMBERED, UNNUMBERED = "yes", "no"
+COUNTED_BY = ("room", "use", "reason", "funding", "tag", "serial", "grade")  # the sums of schools know none of these
+AGED = "aged"  # the one reason that no row holds: the calendar brings it
+
 HELD = ~Q(whereabouts=Whereabouts.GONE)
 
 LIST_COLUMNS = (
     "asset_number", "kind_code", "maker", "model", "serial", "school__name", "room__name", "whereabouts", "verdict",
-    "readiness", "ready_until", "options",
+    "readiness", "readiness_reasons", "ready_until", "options",
 )  # fmt: skip
 
 
@@ -56,6 +65,11 @@ class Wanted:
     verdict: str = ""
     readiness: str = ""
     use: str = ""
+    reason: str = ""  # why it stays in
+    funding: str = ""
+    tag: str = ""  # TAGGED or UNTAGGED
+    serial: str = ""  # NUMBERED or UNNUMBERED
+    grade: str = ""  # of whoever has it
 
 
 def kinds_named(word: str) -> list[str]:
@@ -135,7 +149,30 @@ def narrowed(rows: InstrumentQuerySet, wanted: Wanted) -> InstrumentQuerySet:
         )
     if wanted.use:
         rows = rows.filter(USES[wanted.use])
+    if wanted.funding:
+        rows = rows.filter(Q(funding_source__icontains=wanted.funding) | Q(award_number__icontains=wanted.funding))
+    if wanted.tag:
+        tag = Exists(Tag.objects.live().filter(instrument=OuterRef("pk"), accessory=None))
+        rows = rows.filter(tag if wanted.tag == TAGGED else ~tag)
+    if wanted.serial:
+        rows = rows.exclude(serial="") if wanted.serial == NUMBERED else rows.filter(serial="")
     return rows.of(school=wanted.school, room=wanted.room, kind_code=wanted.kind)
+
+
+def kept_in_by(rows: InstrumentQuerySet, reason: str, *, today: date) -> InstrumentQuerySet:
+    """Those at hand that this reason keeps in, be it the only one or not."""
+    rows = rows.filter(whereabouts__in=AT_HAND)
+    if reason == AGED:
+        return rows.filter(ready_until__lt=today)
+    return rows.alias(reasons=Cast("readiness_reasons", TextField())).filter(reasons__contains=f'"code": "{reason}"')
+
+
+def ground_for(user: Any, wanted: Wanted, *, today: date) -> InstrumentQuerySet:
+    """What the user may see that fits, in whatever state. No query."""
+    rows = narrowed(Instrument.objects.visible_to(user), wanted)
+    if wanted.grade:
+        rows = rows.filter(holders().in_grade(user, wanted.grade))
+    return kept_in_by(rows, wanted.reason, today=today) if wanted.reason else rows
 
 
 def state_wanted(wanted: Wanted, *, today: date) -> Q:
@@ -149,7 +186,7 @@ def state_wanted(wanted: Wanted, *, today: date) -> Q:
         case "ready":
             return state & fresh_on(today) & Q(readiness__in=[Readiness.MAY_GO_OUT, Readiness.WITH_LIMITS])
         case Readiness.STAYS_IN:
-            return state & (Q(readiness=Readiness.STAYS_IN) | Q(ready_until__lt=today))
+            return state & Q(whereabouts__in=AT_HAND) & (Q(readiness=Readiness.STAYS_IN) | Q(ready_until__lt=today))
     return state & fresh_on(today) & Q(readiness=wanted.readiness)
 
 
@@ -169,6 +206,8 @@ def fits(state: State, wanted: Wanted) -> bool:
         return False
     if wanted.readiness == READY:
         return state.readiness != Readiness.STAYS_IN
+    if wanted.readiness == Readiness.STAYS_IN and not state.is_at_hand:
+        return False
     return not wanted.readiness or state.readiness == wanted.readiness
 
 
@@ -195,7 +234,7 @@ def register_of(user: Any, wanted: Wanted, *, today: date) -> Register:
 
     Without words three queries at most; with them the first MOST_FOUND that hold the words, by number, are all there is.
     """
-    ground = narrowed(Instrument.objects.visible_to(user), wanted)
+    ground = ground_for(user, wanted, today=today)
     rows = in_state(ground, wanted, today=today)
     is_cut = False
     if wanted.q.strip():
@@ -206,7 +245,7 @@ def register_of(user: Any, wanted: Wanted, *, today: date) -> Register:
             keys, is_cut = _first(rows if is_cut else rows.filter(pk__in=of_all))
         rows = Instrument.objects.filter(pk__in=keys)
         states = _counted(Instrument.objects.filter(pk__in=of_all), today=today)
-    elif wanted.room or wanted.use:
+    elif any(getattr(wanted, name) for name in COUNTED_BY):
         states = _counted(ground, today=today)
     else:
         schools = schools_of(user)

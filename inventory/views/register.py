@@ -43,14 +43,15 @@ from inventory.models import (
 )
 from inventory.rules.gifts import watched_until
 from inventory.selectors.columns import columns_for, export_header, export_rows
+from inventory.selectors.holders import holders
 from inventory.selectors.register import (
     Register,
     Wanted,
+    ground_for,
     in_state,
     kinds_in_use,
     kinds_like,
     known_makers,
-    narrowed,
     proposed_number,
     register_of,
 )
@@ -110,12 +111,13 @@ class RegisterView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         today = timezone.localdate()
         schools = list(schools_of(request.user))
-        form = RegisterFilterForm(request.GET, schools=schools)
+        form = RegisterFilterForm(request.GET, schools=schools, grades=holders().grades(request.user))
         wanted = form.wanted()
         register = register_of(request.user, wanted, today=today)
         table = InstrumentTable(register.rows, today=today, exclude=("school",) if len(schools) < 2 else ())
         table.data.set_count(register.count(wanted))
         show_page(table, request, per_page=PER_PAGE)
+        table.read_holders(request.user)
         chips = chips_of(form, request.GET, wanted)
         context = {
             "table": table,
@@ -167,8 +169,9 @@ class ExportView(StaffView):
 
     def get(self, request: StaffRequest, form: str) -> HttpResponseBase:
         today = timezone.localdate()
-        wanted = RegisterFilterForm(request.GET, schools=list(schools_of(request.user))).wanted()
-        rows = in_state(narrowed(Instrument.objects.visible_to(request.user), wanted), wanted, today=today)
+        schools, grades = list(schools_of(request.user)), holders().grades(request.user)
+        wanted = RegisterFilterForm(request.GET, schools=schools, grades=grades).wanted()
+        rows = in_state(ground_for(request.user, wanted, today=today), wanted, today=today)
         columns = columns_for(request.user)
         header, lines = export_header(columns), export_rows(rows, columns=columns, today=today)
         name = f"instruments-{today:%Y-%m-%d}.{form}"

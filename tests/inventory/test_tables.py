@@ -46,7 +46,9 @@ def test_an_inspection_that_has_aged_out_keeps_it_in():
     instrument = make_ready_instrument()
     assert cells().get_cell("readiness") == "may go out"
     assert cells(today=instrument.ready_until).get_cell("readiness") == "may go out"
-    assert cells(today=instrument.ready_until + timedelta(days=1)).get_cell("readiness") == "stays in"
+    assert cells(today=instrument.ready_until + timedelta(days=1)).get_cell("readiness") == (
+        'stays in <span class="kept-in">Its last inspection is too old.</span>'
+    )
 
 
 def test_a_person_without_a_role_has_none_yet():

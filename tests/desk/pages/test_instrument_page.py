@@ -184,7 +184,8 @@ def test_nobody_is_led_where_they_may_not_go(school, auditor, director, tech):
     instrument = make_loan(school=school, actor=director).instrument
     report_problem(instrument=instrument, text="A valve sticks.", actor=tech, at=NOW)
     read = {user.username: page_of(instrument, user) for user in (auditor, director, tech)}
-    actions = {name: [line["action"] for line in page["reasons"] if line["url"]] for name, page in read.items()}
+    led = {name: [*([page["away"]] if page["away"] else ()), *page["reasons"]] for name, page in read.items()}
+    actions = {name: [line["action"] for line in lines if line["url"]] for name, lines in led.items()}
     assert actions == {"auditor": [], "director": ["Take it back", "Read the report"], "tech": ["Read the report"]}
     assert {name: page["may_count"] for name, page in read.items()} == {
         "auditor": False,

@@ -7,9 +7,13 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.catalog.load import catalog
+from inventory.forms.register import REASONS
 from inventory.models import District, Instrument, Readiness, School, Verdict, Whereabouts
+from inventory.rules.facts import Owed
+from inventory.rules.readiness import ReadinessFacts, aged_reason, readiness
 from inventory.selectors import register
 from inventory.selectors.register import (
+    AGED,
     Wanted,
     in_state,
     kinds_in_use,
@@ -209,3 +213,66 @@ def test_a_search_for_words_reads_an_index_and_no_row(auditor):
     rows = narrowed(Instrument.objects.visible_to(auditor), Wanted(q="zzzz"))
     plan = rows.order_by("asset_number").values_list("pk", flat=True)[:1001].explain()
     assert "COVERING INDEX instrument_list" in plan, plan
+
+
+@pytest.mark.django_db
+def test_what_is_lent_stays_nowhere_in(school, director):
+    lent, here = make_instrument(school=school), make_instrument(school=school)
+    Instrument.objects.filter(pk=lent.pk).update(whereabouts=Whereabouts.WITH_STUDENT)
+    found = register_of(director, Wanted(readiness=Readiness.STAYS_IN), today=TODAY)
+    assert numbers(found.rows) == [here.asset_number]
+    assert found.count(Wanted(readiness=Readiness.STAYS_IN)) == 1
+
+
+REASONED = [code for code, _ in REASONS if code]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("code", REASONED)
+def test_a_reason_finds_what_it_keeps_in_be_it_the_only_one_or_not(school, director, code):
+    for number, reasons in (("R-1", [code]), ("R-2", ["other", code]), ("R-3", ["other"]), ("R-4", [f"{code}_too"])):
+        rows = [{"code": one, "text": "", "clears": "", "stays_in": True} for one in reasons if one != AGED]
+        old = TODAY - timedelta(days=1) if code in reasons and code == AGED else None
+        make_instrument(school=school, asset_number=number)
+        Instrument.objects.filter(asset_number=number).update(readiness_reasons=rows, ready_until=old)
+    lent = make_instrument(school=school, asset_number="R-5")
+    Instrument.objects.filter(pk=lent.pk).update(
+        whereabouts=Whereabouts.WITH_STUDENT, readiness_reasons=[{"code": code}], ready_until=TODAY - timedelta(days=1)
+    )
+    found = register_of(director, Wanted(reason=code), today=TODAY)
+    assert numbers(found.rows) == ["R-1", "R-2"]
+    assert found.count(Wanted()) == 2
+
+
+def test_every_reason_of_the_rule_that_keeps_it_in_can_be_asked_for():
+    facts = ReadinessFacts(
+        verdict=Verdict.DOES_NOT_PLAY, whereabouts="on_bench", never_issue=("sharp edge",), open_reports=1,
+        missing_essentials=("bow",), owed={Owed.HYGIENE}, failed_play_test="G4", is_parts_instrument=True,
+        is_retired=True, is_back_from_shop=True, is_kind_known=False, stopping=("No sound.",),
+    )  # fmt: skip
+    bare = ReadinessFacts(verdict=Verdict.NOT_INSPECTED, whereabouts="in_store")
+    aged = aged_reason(ready_until=TODAY - timedelta(days=1), today=TODAY)
+    rules = {one.code for one in (*readiness(facts).reasons, *readiness(bare).reasons, aged) if one.stays_in}
+    assert {*REASONED} == rules
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("wanted", "shown"),
+    [
+        (Wanted(funding="boosters"), ["F-1"]),
+        (Wanted(funding="aw-9"), ["F-2"]),
+        (Wanted(tag="no"), ["F-3"]),
+        (Wanted(tag="yes"), ["F-1", "F-2"]),
+        (Wanted(serial="no"), ["F-3"]),
+        (Wanted(serial="yes"), ["F-1", "F-2"]),
+    ],
+    ids=str,
+)
+def test_funding_tag_and_serial(school, director, wanted, shown):
+    make_instrument(school=school, asset_number="F-1", serial="1", funding_source="Band Boosters 2019")
+    make_instrument(school=school, asset_number="F-2", serial="2", award_number="AW-99")
+    make_instrument(school=school, asset_number="F-3", serial="", issue_tag_too=False)
+    found = register_of(director, wanted, today=TODAY)
+    assert numbers(found.rows) == shown
+    assert found.count(Wanted()) == len(shown)
