@@ -17,6 +17,7 @@ from desk.selectors.history import numbers_by_thread, told_in_list
 from inventory.access import roles_of
 from inventory.catalog.load import catalog
 from inventory.models import District, Instrument, ProblemReport, Verdict, Whereabouts, roles_held, schools_of
+from inventory.rules.readiness import AT_HAND
 from inventory.selectors.charts import chart_lines
 from inventory.selectors.fleet import (
     TO_REPAIR,
@@ -27,55 +28,59 @@ from inventory.selectors.fleet import (
     goes_with_limits,
     is_held,
     is_not_inspected,
+    is_on_bench,
     is_with_student,
     may_go_out,
     states_of,
+    stays_in,
     waits_for_repair,
 )
 from inventory.selectors.register import proposed_number
-from loans.models import Loan
+from loans.models import Loan, LoanQuerySet
 from loans.selectors.agreements import current_terms
 from loans.selectors.lending import schools_with_names
-from repairs.models import Job, ShopOrder
+from repairs.models import ShopOrder
 from repairs.selectors.decisions import decisions_to_settle
 from repairs.selectors.planning import jobs_with_next_step
 from repairs.selectors.shops import back_unplayed, bills_to_come, late_orders, orders_to_approve
 
 NEW_DAYS = 14
 WAITING_SHOWN = 8
+LINES_SHOWN = 8  # of what is late, to sign or to clean
 APPROVALS_SHOWN = 5
 LATEST_READ = 60  # events of the log; the same act many times in a minute is shown once
 
 
 def counts_of(states: Counter[State]) -> dict[str, int]:
-    """How many there are, may go out, with limits, were never inspected, are with students."""
+    """How many there are, may go out, with limits, stay in, were never inspected, are on the bench, with students."""
     return {
         "total": count_of(states, is_held),
         "ready": count_of(states, may_go_out),
         "limited": count_of(states, goes_with_limits),
+        "kept_in": count_of(states, stays_in),
         "unseen": count_of(states, is_not_inspected),
+        "bench": count_of(states, is_on_bench),
         "out": count_of(states, is_with_student),
     }
 
 
 def kind_counts(fleets: Collection[Fleet]) -> list[dict[str, Any]]:
-    """By kind, in the order of the catalog, what may go out now; last the kinds that it has lost."""
-    counts = []
+    """By kind, in the order of the catalog, how many there are in each state; last the kinds that it has lost."""
     held = {code for fleet in fleets for code in fleet.kinds}
-    for kind in (*catalog().kinds.values(), *map(catalog().kind, sorted(held - catalog().kinds.keys()))):
-        states = states_of(fleets, kind=kind.code)
-        if total := count_of(states, is_held):
-            ready, limited = count_of(states, may_go_out), count_of(states, goes_with_limits)
-            counts.append({"code": kind.code, "name": kind.name, "ready": ready, "limited": limited, "total": total})
-    return counts
+    kinds = (*catalog().kinds.values(), *map(catalog().kind, sorted(held - catalog().kinds.keys())))
+    counts = ({"code": kind.code, "name": kind.name, **counts_of(states_of(fleets, kind=kind.code))} for kind in kinds)
+    return [count for count in counts if count["total"]]
 
 
 def director_today(user: Any, *, today: date) -> dict[str, Any]:
     rows = Instrument.objects.visible_to(user)
     fleets = fleets_of(schools_of(user), today=today).values()
-    late = Loan.objects.visible_to(user).overdue(today=today)
-    overdue = late.filter(school__in=schools_with_names(user)).order_by("due_on")
+    loans = Loan.objects.visible_to(user).filter(school__in=schools_with_names(user)).order_by("due_on")
+    overdue, overdue_count = first_of(loans.overdue(today=today))
+    unsigned, unsigned_count = first_of(loans.unsigned().order_by("-lent_at"))
     soon = Loan.objects.visible_to(user).open().filter(due_on__range=(today, today + timedelta(days=14)))
+    to_clean = rows.filter(whereabouts__in=AT_HAND, is_hygiene_due=True).order_by("asset_number")
+    to_clean_count = sum(fleet.to_clean for fleet in fleets)
     return {
         "kinds": kind_counts(fleets),
         "arrived": list(
@@ -86,12 +91,20 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
             .keys_first()
             .for_table()
         ),
-        "overdue": list(overdue[:8].keys_first().for_table()),
-        "overdue_count": overdue.count(),
-        "due_soon_count": soon.count(),
-        "jobs_open": Job.objects.visible_to(user).open().count(),
-        "counts": counts_of(states_of(fleets)),
+        "overdue": overdue,
+        "overdue_count": overdue_count,
+        "due_soon_count": 0 if overdue else soon.count(),
+        "unsigned": unsigned,
+        "unsigned_count": unsigned_count,
+        "to_clean": list(to_clean[:LINES_SHOWN].keys_first().for_table()) if to_clean_count else [],
+        "to_clean_count": to_clean_count,
     }
+
+
+def first_of(loans: LoanQuerySet) -> tuple[list[Loan], int]:
+    """The first of them, and how many there are. One query, a second where there are more."""
+    first = list(loans[: LINES_SHOWN + 1].keys_first().for_table())
+    return first[:LINES_SHOWN], len(first) if len(first) <= LINES_SHOWN else loans.count()
 
 
 def shop_orders(user: Any, *, today: date) -> dict[str, list[ShopOrder]]:

@@ -10,6 +10,7 @@ from core.views import StaffRequest, StaffView
 from desk.pages.asked import own_lines
 from desk.pages.history import folded, lines_of
 from desk.pages.opening import step_lines
+from desk.pages.today import stock_lines
 from desk.selectors import today as selectors
 from inventory.selectors.opening import first_steps
 from repairs.pages.approvals import approval_lines
@@ -39,7 +40,8 @@ class TodayView(StaffView):
             context["reports"] = selectors.reports_to_answer(request.user)
             context["shop_orders"] = selectors.shop_orders(request.user, today=today)
         if "director" in roles:
-            context["director"] = selectors.director_today(request.user, today=today)
+            director = context["director"] = selectors.director_today(request.user, today=today)
+            context["stock"] = stock_lines(director["kinds"])
         if "tech" in roles:
             tech = context["tech"] = selectors.tech_today(request.user, today=today)
             lacks = out_of_stock(tech["jobs"])

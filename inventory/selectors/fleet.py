@@ -40,6 +40,7 @@ class Fleet:
     states: Counter[State] = field(default_factory=Counter)
     kinds: dict[str, Counter[State]] = field(default_factory=lambda: defaultdict(Counter))
     set_aside: int = 0  # in storage and not playing as they should, but kept for parts or retired: no job waits
+    to_clean: int = 0  # at hand, and kept in by what goes into a mouth
     untagged: int = 0
     unserialed: int = 0
 
@@ -65,12 +66,13 @@ def _read(schools: Collection[int], today: date, _variant: Hashable) -> dict[int
         .annotate(
             untagged=Count("pk", filter=~Exists(tag)),
             unserialed=Count("pk", filter=Q(serial="")),
+            to_clean=Count("pk", filter=Q(whereabouts__in=AT_HAND, is_hygiene_due=True)),
             set_aside=Count("pk", filter=Q(whereabouts=Whereabouts.IN_STORE, verdict__in=TO_REPAIR) & ~in_use_on()),
         )
     )
-    for school, untagged, unserialed, set_aside in lacking:
+    for school, untagged, unserialed, to_clean, set_aside in lacking:
         fleets[school].untagged, fleets[school].unserialed = untagged, unserialed
-        fleets[school].set_aside = set_aside
+        fleets[school].to_clean, fleets[school].set_aside = to_clean, set_aside
     return fleets
 
 
@@ -108,6 +110,14 @@ def goes_with_limits(state: State) -> bool:
 
 def is_not_inspected(state: State) -> bool:
     return state.is_held and state.verdict == Verdict.NOT_INSPECTED
+
+
+def stays_in(state: State) -> bool:
+    return state.whereabouts == Whereabouts.IN_STORE and state.readiness == Readiness.STAYS_IN
+
+
+def is_on_bench(state: State) -> bool:
+    return state.whereabouts == Whereabouts.ON_BENCH
 
 
 def waits_for_repair(state: State) -> bool:

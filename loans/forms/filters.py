@@ -15,7 +15,13 @@ from inventory.catalog.load import catalog
 from inventory.models import School
 from loans.models import LoanQuerySet, StudentQuerySet, named_by
 
-STATES = (("open", _("Out now")), ("overdue", _("Overdue")), ("returned", _("Returned")), ("all", _("All")))
+STATES = (
+    ("open", _("Out now")),
+    ("overdue", _("Overdue")),
+    ("to_sign", _("To sign")),
+    ("returned", _("Returned")),
+    ("all", _("All")),
+)
 
 
 class LoanFilterForm(forms.Form):
@@ -52,6 +58,8 @@ class LoanFilterForm(forms.Form):
                 rows = rows.open()
             case "overdue":
                 rows = rows.overdue(today=today)
+            case "to_sign":
+                rows = rows.unsigned()
             case "returned":
                 rows = rows.not_undone().filter(returned_at__isnull=False)
             case _:

@@ -57,6 +57,10 @@ class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
     def overdue(self, *, today: date) -> Self:
         return self.open().filter(due_on__lt=today)
 
+    def unsigned(self) -> Self:
+        """Return what is out without a signed agreement."""
+        return self.open().filter(agreement=None)
+
     def for_table(self) -> Self:
         return self.select_related("instrument", "school", "student")
 

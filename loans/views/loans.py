@@ -56,7 +56,7 @@ class LoanListView(SearchedView):
         rows = form.narrow(Loan.objects.visible_to(request.user).for_table(), today=today, named_schools=named)
         keys = frozenset(schools.values_list("pk", flat=True))
         table = LoanTable(rows, today=today, named_schools=named, exclude=("school",) if len(keys) < 2 else ())
-        if form.chosen_state() in {"open", "overdue"}:
+        if form.chosen_state() in {"open", "overdue", "to_sign"}:
             table.exclude = (*table.exclude, "returned_at")
         if not keys <= named:
             table.hide_names()

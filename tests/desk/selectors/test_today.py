@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 
 from desk.selectors.today import (
+    LINES_SHOWN,
     TO_REPAIR,
     WAITING_SHOWN,
     administrator_today,
@@ -23,7 +24,8 @@ from desk.selectors.today import (
 from inventory.models import District, Instrument, ProblemReport, Role, StaffRole, Whereabouts, schools_of
 from inventory.selectors.charts import chart_digest
 from inventory.selectors.fleet import fleets_of, states_of
-from inventory.services.care import report_problem
+from inventory.selectors.register import Wanted, register_of
+from inventory.services.care import report_problem, require_hygiene
 from inventory.services.charts import confirm_chart
 from repairs.services.jobs import open_job
 from tests.factories import (
@@ -36,7 +38,7 @@ from tests.factories import (
     make_ready_instrument,
     make_user,
 )
-from tests.loans.makers import make_loan
+from tests.loans.makers import make_agreement, make_loan
 
 LATER = TODAY + timedelta(days=300)
 
@@ -84,13 +86,14 @@ def test_a_director_sees_what_is_overdue_and_reported(fleet, director):
     report = report_problem(instrument=fleet, text="A key hangs.", at=NOW)
     told = director_today(director, today=LATER)
     assert [loan.instrument.school for loan in told["overdue"]] == [fleet.school]
-    assert (told["overdue_count"], reports_to_answer(director), told["jobs_open"]) == (1, [report], 0)
+    assert (told["overdue_count"], reports_to_answer(director)) == (1, [report])
 
 
 def test_another_director_sees_none_of_it(fleet, stranger):
     report_problem(instrument=fleet, text="A key hangs.", at=NOW)
     told = director_today(stranger, today=LATER)
-    assert (told["kinds"], told["overdue"], reports_to_answer(stranger), told["counts"]["total"]) == ([], [], [], 0)
+    assert (told["kinds"], told["overdue"], told["unsigned"], told["to_clean"]) == ([], [], [], [])
+    assert reports_to_answer(stranger) == []
 
 
 def test_a_tech_sees_jobs_and_what_waits_for_one(fleet, school, tech):
@@ -191,3 +194,17 @@ def test_a_schools_page_costs_the_same_for_few_and_for_many(school, django_asser
         make_loan(school=school, actor=director)
     with django_assert_max_num_queries(14):
         director_today(director, today=LATER)
+
+
+def test_what_is_to_sign_and_to_clean_is_listed_with_its_count(fleet, school, director, tech):
+    signed = make_agreement(make_loan(school=school, actor=director)).loan
+    waits = [make_loan(school=school, actor=director) for _ in range(LINES_SHOWN)]
+    dirty = make_ready_instrument(school=school)
+    require_hygiene(instrument=dirty, actor=tech, at=NOW)
+    require_hygiene(instrument=signed.instrument, actor=tech, at=NOW)  # nobody cleans it while it is out
+    told = director_today(director, today=TODAY)
+    assert (len(told["unsigned"]), told["unsigned_count"]) == (LINES_SHOWN, len(waits) + 1)
+    assert signed not in told["unsigned"]
+    assert (told["to_clean"], told["to_clean_count"]) == ([dirty], 1)
+    listed = register_of(director, Wanted(reason="hygiene"), today=TODAY)
+    assert listed.count(Wanted()) == told["to_clean_count"], "the list that the sum leads to"
