@@ -13,6 +13,7 @@ D, T, A, S = Role.DIRECTOR, Role.TECH, Role.AUDITOR, Role.ADMINISTRATOR
 PERMISSIONS: dict[str, tuple[str, ...]] = {
     "desk.view_today": (D, T, A, S),
     "desk.scan": (D, T, A, S),
+    "desk.search": (D, T, A, S),
     "desk.view_instrument": (D, T, A, S),
     "desk.take_back": (D,),
     "desk.lend": (D,),

@@ -49,6 +49,7 @@ def rooms(request: HttpRequest) -> dict[str, Any]:
             if user.has_perm(need)
         ],
         "role_line": role_line(user),
+        "search_url": reverse("desk:search") if user.has_perm("desk.search") else "",
     }
 
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from desk.views import bench_day, fitting, instrument, lending, listed, log, opening, scanning, signing, today
+from desk.views import bench_day, fitting, instrument, lending, listed, log, opening, scanning, searching, signing, today
 
 app_name = "desk"
 urlpatterns = [
@@ -11,6 +11,7 @@ urlpatterns = [
     path("day/sheet.pdf", bench_day.BenchDayPdfView.as_view(), name="bench-day-sheet"),
     path("scan/", scanning.ScanView.as_view(), name="scan"),
     path("find/", scanning.FindView.as_view(), name="find"),
+    path("search/", searching.SearchView.as_view(), name="search"),
     path("i/<str:asset_number>/", instrument.InstrumentView.as_view(), name="instrument"),
     path("i/<str:asset_number>/history/", log.HistoryView.as_view(), name="history"),
     path("log/<int:number>/", log.LogEntryView.as_view(), name="log-entry"),

@@ -6,6 +6,7 @@ import re
 from typing import Any
 
 from inventory.models import Instrument, Tag
+from inventory.selectors.register import numbered_like
 from inventory.services.registering import TOKEN_LENGTH, TOKEN_LETTERS
 
 TOKEN = re.compile(rf"(?:^|/T/)([{TOKEN_LETTERS}]{{{TOKEN_LENGTH}}})/?$", re.IGNORECASE)
@@ -42,4 +43,7 @@ def instruments_matching(user: Any, text: str, *, limit: int = 8) -> list[Instru
         ending = list(rows.filter(asset_number__endswith=words)[: limit * 4])
         whole = [row for row in ending if re.sub(r"\D", "", row.asset_number).lstrip("0") == words.lstrip("0")]
         return (whole or ending)[:limit]
+    numbered = numbered_like(rows, words)
+    if numbered:
+        return numbered[:limit]
     return list(rows.filter(asset_number__icontains=words)[:limit])

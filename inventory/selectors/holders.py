@@ -31,7 +31,7 @@ class Holders(Protocol):
         """Return the instruments that a grade has, as far as the user may see who has them."""
         return Q(pk__in=())
 
-    def grades(self, user: Any) -> list[str]:
+    def grades(self, user: Any, *, today: date) -> list[str]:
         """Return the grades that the user may ask for, in order."""
         return []
 

@@ -26,11 +26,13 @@ from inventory.models import (
     in_use_on,
     schools_of,
 )
+from inventory.rules.numbers import letters_and_digits, number_key
 from inventory.rules.readiness import AT_HAND
 from inventory.selectors.fleet import State, count_of, fleets_of, readiness_on, states_of
 from inventory.selectors.holders import holders
 
 MOST_WORDS = 6
+MOST_ALIKE = 200  # numbers with the same letters in front and digits behind that are compared with the one typed
 MOST_FOUND = 1000  # rows that a search by words lists and counts
 # So many are offered while somebody adds an instrument.
 KINDS_TYPED_AHEAD = 8
@@ -134,13 +136,24 @@ def proposed_number(district: District | None) -> str:
     return "" if district is None else district.asset_number(district.next_asset_number)
 
 
+def numbered_like(rows: InstrumentQuerySet, text: str) -> list[Instrument]:
+    """Those whose number is this one, written without zeros in front and signs between; letters and digits only."""
+    letters, digits = letters_and_digits(text)
+    if not letters:
+        return []
+    near = rows.filter(asset_number__istartswith=letters, asset_number__endswith=digits).order_by("asset_number")
+    return [row for row in near[:MOST_ALIKE] if number_key(row.asset_number) == letters + digits]
+
+
 def narrowed(rows: InstrumentQuerySet, wanted: Wanted) -> InstrumentQuerySet:
     """Rows by words, use, kind, school and room: the ground on which the sums stand."""
     for word in wanted.q.split()[:MOST_WORDS]:
         # Known beforehand, a word that names no room or kind is not held against those of every instrument.
         rooms = list(Room.objects.filter(name__icontains=word).order_by().values_list("pk", flat=True))
+        numbered = [row.pk for row in numbered_like(rows.only("asset_number"), word)]
         rows = rows.filter(
             Q(asset_number__icontains=word)
+            | Q(pk__in=numbered)
             | Q(serial__icontains=word)
             | Q(maker__icontains=word)
             | Q(model__icontains=word)

@@ -111,7 +111,7 @@ class RegisterView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         today = timezone.localdate()
         schools = list(schools_of(request.user))
-        form = RegisterFilterForm(request.GET, schools=schools, grades=holders().grades(request.user))
+        form = RegisterFilterForm(request.GET, schools=schools, grades=holders().grades(request.user, today=today))
         wanted = form.wanted()
         register = register_of(request.user, wanted, today=today)
         table = InstrumentTable(register.rows, today=today, exclude=("school",) if len(schools) < 2 else ())
@@ -169,7 +169,7 @@ class ExportView(StaffView):
 
     def get(self, request: StaffRequest, form: str) -> HttpResponseBase:
         today = timezone.localdate()
-        schools, grades = list(schools_of(request.user)), holders().grades(request.user)
+        schools, grades = list(schools_of(request.user)), holders().grades(request.user, today=today)
         wanted = RegisterFilterForm(request.GET, schools=schools, grades=grades).wanted()
         rows = in_state(ground_for(request.user, wanted, today=today), wanted, today=today)
         columns = columns_for(request.user)

@@ -7,7 +7,6 @@ from datetime import date
 from typing import Any
 
 from django.db.models import Q
-from django.utils import timezone
 
 from inventory.models import schools_of
 from inventory.selectors.holders import Holder, Holders
@@ -48,7 +47,7 @@ class Borrowers(Holders):
         loans = Loan.objects.open().filter(school__in=schools_with_names(user), student__grade=grade)
         return Q(pk__in=loans.order_by().values("instrument"))
 
-    def grades(self, user: Any) -> list[str]:
+    def grades(self, user: Any, *, today: date) -> list[str]:
         schools = schools_of(user, "loans.view_student_name")
-        found = frozenset().union(*_grades_of.of(schools, today=timezone.localdate()).values())
+        found = frozenset().union(*_grades_of.of(schools, today=today).values())
         return sorted(found, key=lambda grade: (not grade.isdigit(), int(grade) if grade.isdigit() else 0, grade))

@@ -44,6 +44,7 @@ ROWS = {
     "desk:bench-day-sheet": Row("repairs.view_job", own=False),
     "desk:scan": Row("desk.scan", own=False),
     "desk:find": Row("desk.scan", own=False),
+    "desk:search": Row("desk.search", own=False),
     "desk:instrument": Row("desk.view_instrument", make=instrument_number),
     "desk:listed": Row("desk.lend", make=new_list),
     "desk:history": Row("inventory.view_events", make=instrument_number),

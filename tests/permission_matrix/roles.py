@@ -9,6 +9,7 @@ from __future__ import annotations
 HOLDERS = {
     "desk.lend": "D",
     "desk.scan": "DTAS",
+    "desk.search": "DTAS",
     "desk.strike_event": "DS",
     "desk.strike_own_event": "DTS",
     "desk.take_back": "D",

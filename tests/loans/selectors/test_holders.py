@@ -31,13 +31,13 @@ def test_names_and_grades_only_where_they_may_be_seen(school, director, administ
     assert {(holder.name, holder.grade) for holder in holders().of(administrator, keys).values()} == {("", "")}
     assert holders().of(tech, keys) == {}
     elsewhere = make_user(Role.DIRECTOR, school=make_school())
-    assert (holders().of(elsewhere, keys), holders().grades(elsewhere)) == ({}, [])
+    assert (holders().of(elsewhere, keys), holders().grades(elsewhere, today=TODAY)) == ({}, [])
 
 
 def test_the_grades_offered_are_those_that_have_something_out_in_their_order(school, director, administrator, loans):
     make_student(school=school, grade="9")
-    assert holders().grades(director) == ["0", "1", "7", "8"]
-    assert holders().grades(administrator) == []
+    assert holders().grades(director, today=TODAY) == ["0", "1", "7", "8"]
+    assert holders().grades(administrator, today=TODAY) == []
 
 
 def test_a_grade_is_asked_for_by_those_who_see_names_alone(client, director, administrator, loans):
