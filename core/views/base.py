@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import Any, TypeVar
 
 from django import forms
@@ -25,6 +25,7 @@ from core.exceptions import RefusedError
 from core.models import User
 from core.pdf import PdfError
 from core.responses import file_response
+from core.services.exports import note_export
 
 Row = TypeVar("Row", bound=models.Model)
 # Marks a page for whoever is not logged in; what it shows is for this once.
@@ -59,6 +60,11 @@ class StaffView(PermissionRequiredMixin, View):
             return super().http_method_not_allowed(request, *args, **kwargs)
         messages.warning(request, _("Your session had ended, so nothing was saved. Please try again."))
         return redirect(page)
+
+    def note_export(self, what: str, *, form: str, rows: int, schools: Collection[int]) -> None:
+        """Log that this list is taken along as a file; ``schools`` are the keys of those whose rows they are."""
+        school = next(iter(schools)) if len(schools) == 1 else None
+        note_export(what=what, form=form, rows=rows, school=school, actor=self.request.user, at=timezone.now())
 
 
 class FormView(StaffView, is_base=True):

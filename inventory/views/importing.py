@@ -334,6 +334,8 @@ class ImportProblemsView(OneBatchView):
         table = problem_table(batch_of(self.request, pk))
         if form not in {"csv", "xlsx"} or not table.rows:
             raise Http404("no such form of file, or no row to correct")
+        school = batch_of(self.request, pk).school_id
+        self.note_export("rows to correct", form=form, rows=len(table.rows), schools=[school])
         data = (
             write_csv(header=table.header, rows=table.rows)
             if form == "csv"

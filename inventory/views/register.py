@@ -172,6 +172,9 @@ class ExportView(StaffView):
         schools, grades = list(schools_of(request.user)), holders().grades(request.user, today=today)
         wanted = RegisterFilterForm(request.GET, schools=schools, grades=grades).wanted()
         rows = in_state(ground_for(request.user, wanted, today=today), wanted, today=today)
+        if form in {"csv", "xlsx"}:
+            keys = [school.pk for school in schools if wanted.school in {None, school.pk}]
+            self.note_export("instruments", form=form, rows=rows.count(), schools=keys)
         columns = columns_for(request.user)
         header, lines = export_header(columns), export_rows(rows, columns=columns, today=today)
         name = f"instruments-{today:%Y-%m-%d}.{form}"

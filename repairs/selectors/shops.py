@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -97,15 +97,14 @@ def orders_to_approve(user: Any) -> ShopOrderQuerySet:
     return rows.waiting(limits_today()).order_by("asked_at", "pk")
 
 
-def orders_between(user: Any, *, first: date | None, last: date | None) -> Iterator[ShopOrder]:
-    """Yield the orders asked between two days where the user sees budgets, oldest first, some at a time."""
+def orders_between(user: Any, *, first: date | None, last: date | None) -> ShopOrderQuerySet:
+    """Return the orders asked between two days where the user sees budgets, oldest first."""
     rows = ShopOrder.objects.visible_to(user, "repairs.view_budget").for_table()
     if first:
         rows = rows.filter(asked_at__date__gte=first)
     if last:
         rows = rows.filter(asked_at__date__lte=last)
-    rows = rows.select_related("asked_by", "approved_by", "refused_by").order_by("asked_at", "pk")
-    return rows.iterator(chunk_size=AT_ONCE)
+    return rows.select_related("asked_by", "approved_by", "refused_by").order_by("asked_at", "pk")
 
 
 def refused_orders(user: Any) -> list[ShopOrder]:

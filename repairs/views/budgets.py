@@ -20,7 +20,7 @@ from repairs.forms.orders import SpanForm
 from repairs.models import RepairBudget
 from repairs.pages.books import HEADER, book_rows
 from repairs.selectors.budgets import budgets_of
-from repairs.selectors.shops import orders_between
+from repairs.selectors.shops import AT_ONCE, orders_between
 from repairs.services.budgets import add_budget, change_budget
 from repairs.views.one_form import OneFormView
 
@@ -90,5 +90,8 @@ class OrderBooksView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponseBase:
         form = SpanForm(request.GET)
         first, last = (form.cleaned_data["first"], form.cleaned_data["last"]) if form.is_valid() else (None, None)
-        rows = book_rows(orders_between(request.user, first=first, last=last))
+        orders = orders_between(request.user, first=first, last=last)
+        schools = schools_of(request.user, self.permission_required).values_list("pk", flat=True)
+        self.note_export("shop orders", form="csv", rows=orders.count(), schools=list(schools[:2]))
+        rows = book_rows(orders.iterator(chunk_size=AT_ONCE))
         return stream_response(stream_csv(header=HEADER, rows=rows), name=f"shop-orders-{timezone.localdate()}.csv")

@@ -301,5 +301,6 @@ class ShoppingCsvView(ShoppingView):
             )
             for line in (*shopping.list.lines, *shopping.list.enough)
         ]  # fmt: skip
+        self.note_export("shopping list", form="csv", rows=len(rows), schools=[shopping.bench.school_id])
         csv = write_csv(header=[str(name) for name in CSV_HEADER], rows=rows)
         return file_response(csv, name=f"shopping-{code}.csv", is_download=True)
