@@ -111,7 +111,7 @@ def test_an_odd_address_shows_a_list_all_the_same(client, director, loan):
     assert client.get(LIST, odd).status_code == 200
 
 
-def test_a_paper_that_is_not_there_yet_is_made_when_asked_for_and_kept(client, director, loan):
+def test_a_paper_that_is_not_there_yet_is_made_when_asked_for_and_kept(client, director, auditor, loan):
     make_agreement(loan)
     client.force_login(director)
     url = reverse("loans:agreement", args=[loan.pk])
@@ -126,6 +126,8 @@ def test_a_paper_that_is_not_there_yet_is_made_when_asked_for_and_kept(client, d
     assert kept.pdf_sha256
     assert client.get(url).content == first
     assert Agreement.objects.get().pdf.name == kept.pdf.name
+    assert kept.pdf_sha256 not in client.get(page_of(loan)).text, "hashes are for the auditor"
+    client.force_login(auditor)
     assert kept.pdf_sha256 in client.get(page_of(loan)).text
 
 
@@ -141,7 +143,7 @@ def test_a_paper_deleted_after_its_time_is_said_to_be_gone(client, director, loa
     Agreement.objects.update(pdf="", pdf_sha256="ab" * 32)
     client.force_login(director)
     assert client.get(reverse("loans:agreement", args=[loan.pk])).status_code == 404
-    assert "its hash is kept" in client.get(page_of(loan)).text
+    assert "The paper was deleted." in client.get(page_of(loan)).text
 
 
 def test_a_late_loan_says_so(client, director, school, monkeypatch):
