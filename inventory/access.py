@@ -24,6 +24,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "inventory.handle_report": (D, T),
     "inventory.confirm_chart": (S,),  # for the whole district
     "inventory.open_gift_record": (D, T, A, S),  # who may not see a donor writes one where none is written yet
+    "inventory.view_lock": (D,),  # the combination, for those who lend
     "inventory.view_donor": (D, A, S),
     "inventory.change_donor": (D, S),
     "inventory.view_events": (D, T, A, S),

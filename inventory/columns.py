@@ -75,6 +75,7 @@ COLUMNS: Final = (
     Column("options", _("Options"), reads="", log="value"),
     Column("school", _("School"), form="first", fact="", log="value"),
     Column("room", _("Room"), form="first", fact="", log="value"),
+    Column("place", _("Place in the room"), help=_("A shelf, cabinet or locker number. Not the lock's combination.")),
     Column("whereabouts", _("Whereabouts"), form="", fact="", reads="", log=""),
     Column("verdict", _("Verdict"), form="", fact="", reads="", log=""),
     Column("limits", _("Limits"), form="", fact="", reads="", log=""),
@@ -127,6 +128,13 @@ NOT_SHOWN: Final = frozenset(
 LIST_ONLY: Final = (
     ListColumn("maker_model", _("Maker and model together"), reads="maker_model"),
     ListColumn("size", _("Size"), reads="size"),
+    ListColumn(
+        "combination",
+        _("Lock combination"),
+        reads="nothing",
+        several=True,
+        stays_out=_("Type it on the instrument's page, where only those who lend see it."),
+    ),
     ListColumn("valves", _("Valves"), reads="valves", may_be_noted=True),
     ListColumn("key", _("Key"), reads="key", may_be_noted=True),
     ListColumn("donor", _("Donor"), reads="text"),

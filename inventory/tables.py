@@ -110,6 +110,9 @@ class InstrumentTable(BaseTable):
     def render_maker(self, record: Instrument) -> str:
         return " ".join(filter(None, (record.maker, record.model))) or "—"
 
+    def render_room(self, value: str, record: Instrument) -> str:
+        return f"{value}, {record.place}" if record.place else value
+
     def render_verdict(self, value: str, record: Instrument) -> str:
         return verdict_badge(record.verdict)
 

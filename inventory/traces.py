@@ -18,6 +18,7 @@ from inventory.models import (
     Inspection,
     Instrument,
     ListRemark,
+    Lock,
     Photo,
     PlayTest,
     ProblemReport,
@@ -40,6 +41,7 @@ def _purpose(told: Told) -> Any:
 
 
 TRACES = (
+    Trace(Lock, begins={"lock_noted"}, says={"lock_noted": HERE}),
     Trace(
         User,
         begins={"person_added"},

@@ -1,6 +1,6 @@
 from django.urls import URLPattern, URLResolver, path
 
-from inventory.views import care, charts, figures, importing, inspecting, labels, playing, register, setup, tags
+from inventory.views import care, charts, figures, importing, inspecting, labels, locks, playing, register, setup, tags
 
 app_name = "inventory"
 
@@ -56,6 +56,7 @@ register_urls: list[URLPattern | URLResolver] = [
     path("people/<int:pk>/link/", setup.MakeLinkView.as_view(), name="make-link"),
     path("people/<int:pk>/active/", setup.ActiveView.as_view(), name="active"),
     path("<str:asset_number>/edit/", register.EditView.as_view(), name="edit"),
+    path("<str:asset_number>/lock/", locks.LockView.as_view(), name="lock"),
     path("<str:asset_number>/gift/", register.DonationView.as_view(), name="donation"),
     path("<str:asset_number>/tags/", tags.TagsView.as_view(), name="tags"),
     path("<str:asset_number>/tags/new/", tags.IssueTagView.as_view(), name="issue-tag"),

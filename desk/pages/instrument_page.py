@@ -209,6 +209,8 @@ def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[st
         "everybody": for_everybody(reports=standing.reports) if plays else (),  # what affects every player
         "unconfirmed": unconfirmed_chart(standing.chart),
         "may_name": record.is_lent_from_here and may("loans.view_student_name"),
+        "may_see_lock": may("inventory.view_lock"),
+        "lock": record.lock if may("inventory.view_lock") else "",
         "may_change": may("inventory.change_instrument"),
         "may_decide": may("repairs.decide_worth") and instrument.whereabouts != Whereabouts.GONE,
         "may_clean": may("inventory.clean_instrument"),

@@ -43,6 +43,7 @@ class InstrumentRecord:
     told: Told  # what the events speak of
     facts: list[tuple[str, str]]
     remarks: list[str]  # what an imported list said of it, until somebody inspects it
+    lock: str  # the combination, where it is kept; "" where there is none, or it is out
     owes_gift_record: bool  # a gift that nobody has recorded yet
     failed_order: ShopOrder | None  # whose work is back and failed its latest play test
     refused: WorthDecision | None  # a decision that was not approved and stands so
@@ -84,10 +85,17 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         told=told_in_list(events, user=user, school=instrument.school_id),
         facts=facts_of(instrument, user=user),
         remarks=remarks_unread(instrument),
+        lock=combination_of(instrument),
         owes_gift_record=instrument.acquired_by == Acquired.GIFT
         and not Donation.objects.filter(instrument=instrument).exists(),
         refused=refusal_to_tell(instrument),
     )
+
+
+def combination_of(instrument: Instrument) -> str:
+    """Return what opens its locker; "" while it is not there."""
+    lock = getattr(instrument, "lock", None) if instrument.whereabouts == Whereabouts.IN_STORE else None
+    return lock.combination if lock else ""
 
 
 def open_job_of(instrument: Instrument) -> Job | None:

@@ -19,7 +19,7 @@ class InstrumentView(StaffView):
     permission_required = "desk.view_instrument"
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
-        instrument = instrument_for(request, asset_number, self.permission_required)
+        instrument = instrument_for(request, asset_number, self.permission_required, "lock")
         record = instrument_record(instrument, user=request.user, today=timezone.localdate())
         may = partial(has_perm_at_school, request.user, school_id=instrument.school_id)
         return render(request, "desk/instrument.html", instrument_page(record, reader=request.user, may=may))

@@ -299,6 +299,16 @@ class AddForm(InstrumentForm):
         return super().columns() | {"kind_code": self.kind.code if self.kind else ""}
 
 
+class LockForm(forms.Form):
+    combination = forms.CharField(
+        max_length=40,
+        required=False,
+        label=_("Combination"),
+        help_text=_("Seen by those who lend, here alone: it is in no file and no log. Leave empty to take it away."),
+        widget=forms.TextInput(attrs=PLAIN | {"spellcheck": "false"}),
+    )
+
+
 class DonationForm(OnceForm):
     """Who gave it. No field for a value, on purpose: the donor states that, never the school."""
 

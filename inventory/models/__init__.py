@@ -28,6 +28,7 @@ from inventory.models.instruments import (
     Instrument,
     InstrumentQuerySet,
     Level,
+    Lock,
     Photo,
     Tag,
     TagQuerySet,

@@ -133,6 +133,7 @@ class Instrument(models.Model):
     title_holder = models.CharField(max_length=120, blank=True)
     school = models.ForeignKey(School, models.PROTECT, related_name="instruments")
     room = models.ForeignKey(Room, models.PROTECT, null=True, blank=True, related_name="instruments")
+    place = models.CharField(max_length=60, blank=True, default="", db_default="")  # in the room: "Shelf B, locker 12"
     notes = models.TextField(blank=True, max_length=10_000)
     registered_at = models.DateTimeField()
     fingerprint = models.CharField(max_length=64, blank=True, db_index=True)  # of the spreadsheet row it came from
@@ -220,6 +221,25 @@ class Instrument(models.Model):
     def thread(self) -> str:
         """The key under which its events are logged."""
         return f"instrument:{self.pk}"
+
+
+class LockQuerySet(SchoolRowsQuerySet["Lock"]):
+    view_permission = "inventory.view_lock"
+
+
+class Lock(models.Model):
+    """The combination of the lock behind which an instrument is kept, for those who lend it.
+
+    It stands here alone: in no event, no file, no search. An empty one was taken away.
+    """
+
+    instrument = models.OneToOneField(Instrument, models.CASCADE, related_name="lock")
+    combination = models.CharField(max_length=40, blank=True)
+
+    objects = LockQuerySet.as_manager()
+
+    def __str__(self) -> str:
+        return f"lock {self.pk}"
 
 
 class Accessory(models.Model):

@@ -50,7 +50,7 @@ AGED = "aged"  # the one reason that no row holds: the calendar brings it
 HELD = ~Q(whereabouts=Whereabouts.GONE)
 
 LIST_COLUMNS = (
-    "asset_number", "kind_code", "maker", "model", "serial", "school__name", "room__name", "whereabouts", "verdict",
+    "asset_number", "kind_code", "maker", "model", "serial", "school__name", "room__name", "place", "whereabouts", "verdict",
     "readiness", "readiness_reasons", "ready_until", "options",
 )  # fmt: skip
 

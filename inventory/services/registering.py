@@ -23,7 +23,7 @@ from core.traces import NOW
 from inventory.catalog.load import catalog
 from inventory.columns import COLUMNS
 from inventory.exceptions import NumberTakenError, RefusedError
-from inventory.models import Accessory, Custody, District, Donation, Instrument, Room, School, Tag, Whereabouts
+from inventory.models import Accessory, Custody, District, Donation, Instrument, Lock, Room, School, Tag, Whereabouts
 from inventory.rules.facts import Owed, owed_on_arrival
 from inventory.services.care import keep_photo
 from inventory.services.checking import check_row, save_columns
@@ -200,6 +200,10 @@ def change_instrument(
         log_event(instrument=row, act="corrected", **kept_of(Instrument).change(row, before, changed))
     if "options" in changed:
         instruments_changed([row.pk])
+    if {"school", "room", "place"} & {*changed} and Lock.objects.filter(instrument=row).exclude(
+        combination=""
+    ).exists():
+        note_lock(instrument=row, combination="", actor=actor, at=at)  # the lock stays behind
     if "school" in changed:
         School.objects.filter(pk=before["school"].pk).update(instrument_left_at=at)
     refresh_state(instrument=row, actor=actor, at=at)
@@ -247,6 +251,16 @@ def record_donation(
         told = kept.change(donation, before, changed)
         log_event(instrument=instrument, act="gift_corrected", subject=donation, **told)
     return donation
+
+
+@service
+def note_lock(*, instrument: Instrument, combination: str, actor: User, at: datetime) -> Lock:
+    """Note the combination of the lock where it is kept; "" takes it away. The log says that, never what it is."""
+    row = lock_instrument(instrument)
+    lock, is_new = Lock.objects.get_or_create(instrument=row, defaults={"combination": combination})
+    if is_new or save_columns(lock, combination=combination):
+        log_event(instrument=row, act="lock_noted", subject=lock)
+    return lock
 
 
 @service(once="nonce")

@@ -8,9 +8,9 @@ from core.views import FormView, StaffRequest, row_or_404
 from inventory.models import Instrument
 
 
-def instrument_for(request: StaffRequest, asset_number: str, permission: str) -> Instrument:
-    """Return it with its school and room. The number may be typed in small letters."""
-    rows = Instrument.objects.visible_to(request.user, permission).for_table()
+def instrument_for(request: StaffRequest, asset_number: str, permission: str, *with_it: str) -> Instrument:
+    """Return it with its school and room, and whatever else is named. The number may be typed in small letters."""
+    rows = Instrument.objects.visible_to(request.user, permission).select_related("school", "room", *with_it)
     return row_or_404(rows, asset_number=asset_number.upper())
 
 

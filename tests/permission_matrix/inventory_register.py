@@ -69,6 +69,7 @@ ROWS = {
     "inventory:reset-step": Row("inventory.manage_people", make=person, method="post", own=False),
     "inventory:active": Row("inventory.manage_people", make=person, method="post", own=False),
     "inventory:edit": Row("inventory.change_instrument", make=number),
+    "inventory:lock": Row("inventory.view_lock", make=number),
     "inventory:donation": Row("inventory.open_gift_record", make=number),
     "inventory:tags": Row("inventory.manage_tags", make=number),
     "inventory:issue-tag": Row("inventory.manage_tags", make=number, method="post"),

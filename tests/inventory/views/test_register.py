@@ -15,7 +15,14 @@ from openpyxl import load_workbook
 from PIL import Image
 
 from inventory.models import Donation, Instrument, Photo, Role, Whereabouts
-from tests.factories import make_director, make_instrument, make_ready_instrument, make_room, make_school, make_user
+from tests.factories import (
+    make_director,
+    make_instrument,
+    make_ready_instrument,
+    make_room,
+    make_school,
+    make_user,
+)
 
 pytestmark = pytest.mark.django_db
 LIST = reverse("inventory:list")
