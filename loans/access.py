@@ -19,6 +19,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "loans.view_ledger": (D, A),  # an auditor sees amounts and who approved, and names as on loans
     "loans.change_ledger": (D,),
     "loans.view_agreement": (D, A),
+    "loans.change_hold": (S,),  # of a record; shows no name
     "loans.view_hashes": (A,),  # by which a paper kept elsewhere is checked
     "loans.view_terms": (D, A, S),
     "loans.change_terms": (S,),  # they apply to the whole district, so one school's director may not change them

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from core.free_text import FreeText
-from loans.models import Agreement, ClassPeriod, Ensemble, LedgerEntry, Loan
+from loans.models import Agreement, ClassPeriod, Ensemble, LedgerEntry, LegalHold, Loan
 
 FREE_TEXT = (
+    FreeText(LegalHold, ("reason",), "student__school_id"),
     FreeText(Loan, ("limits_reason", "limits"), "school_id", "instrument_id"),
     FreeText(Agreement, ("facts",), "loan__school_id", "loan__instrument_id", within=("maker", "model", "serial")),
     FreeText(LedgerEntry, ("note",), "school_id", "loan__instrument_id"),

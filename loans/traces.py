@@ -10,6 +10,7 @@ from loans.models import (
     Ensemble,
     Guardian,
     LedgerEntry,
+    LegalHold,
     Loan,
     Seat,
     Student,
@@ -30,6 +31,20 @@ TRACES = (
         named=(
             Named(Guardian, under="student_id", acts={"student_added": "guardians", "student_changed": "guardians"}),
         ),
+    ),
+    Trace(
+        LegalHold,
+        begins={"hold_set"},
+        says={
+            "hold_set": {
+                "student_id": after("student"),
+                "ends_on": after("ends_on"),
+                "set_at": moment,
+                "actor_id": who,
+                "lifted_at": always(None),
+            },
+            "hold_lifted": {"lifted_at": moment, "lifted_by_id": who},
+        },
     ),
     Trace(
         AgreementTerms,

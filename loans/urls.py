@@ -1,6 +1,6 @@
 from django.urls import path
 
-from loans.views import loans, seats, students, terms
+from loans.views import holds, loans, seats, students, terms
 
 app_name = "loans"
 urlpatterns = [
@@ -25,6 +25,8 @@ urlpatterns = [
     path("classes/<int:pk>/change/", seats.EditPeriodView.as_view(), name="edit-period"),
     path("classes/<int:pk>/students/", seats.PeriodStudentsView.as_view(), name="period-students"),
     path("need/", seats.NeedView.as_view(), name="need"),
+    path("students/<int:pk>/holds/", holds.HoldsView.as_view(), name="holds"),
+    path("holds/<int:pk>/lift/", holds.LiftHoldView.as_view(), name="lift-hold"),
     path("terms/", terms.TermsView.as_view(), name="terms"),
     path("terms/change/", terms.ChangeTermsView.as_view(), name="change-terms"),
 ]

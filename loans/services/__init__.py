@@ -2,6 +2,7 @@
 
 from loans.services.agreements import Signing, file_agreement_pdf, sign_agreement, terms_in_force, write_terms
 from loans.services.erasing import erase_student
+from loans.services.holds import lift_hold, set_hold
 from loans.services.lending import lend_instrument
 from loans.services.listed import Listed, lend_as_listed
 from loans.services.papers import delete_papers

@@ -9,9 +9,11 @@ from functools import partial
 from typing import Any
 
 from django.db import transaction
+from django.utils.timezone import localdate
 from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
+from core.days import full_day
 from core.erasures import note_erasure
 from core.events import record_event
 from core.free_text import Typed, changed, rewrite
@@ -20,7 +22,7 @@ from core.revisions import ERASED, log_redacted, versions_of
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instruments, refresh_state
 from loans.exceptions import StudentRefusedError
-from loans.models import SALT, Agreement, Guardian, Loan, Student, facts_sha256
+from loans.models import SALT, Agreement, Guardian, LegalHold, Loan, Student, facts_sha256
 from loans.rules.redaction import REDACTED, Redaction
 from loans.selectors.erasing import named_in, redaction_of, texts_of
 from loans.selectors.papers import papers_to_keep
@@ -57,6 +59,8 @@ def erase_student(
         raise StudentRefusedError(_("Take the instrument back first: while it is out, someone must be reachable."))
     if fresh.erased_at is not None:
         return
+    if not even_if_out:
+        _refuse_while_held(fresh, at=at)
     chosen = _chosen(fresh, redaction, meant, whole)
     by_nickname = _told_by_nickname(chosen, redaction, redaction_of(fresh)) if nicknames else []
     texts = _redact_texts(chosen, redaction, whole=whole, actor=actor, at=at)
@@ -77,6 +81,13 @@ def erase_student(
             papers=deletes_papers_early,
         )
     )  # fmt: skip
+
+
+def _refuse_while_held(student: Student, *, at: datetime) -> None:
+    hold = LegalHold.objects.in_force(today=localdate(at)).filter(student=student).order_by("-ends_on").first()
+    if hold is not None:
+        words = _("A legal hold keeps this record until %(day)s. The administrator can lift it.")
+        raise StudentRefusedError(words % {"day": full_day(hold.ends_on)})
 
 
 def erasure_row(pk: int) -> str:

@@ -98,6 +98,7 @@ class LoanView(StaffView):
             if loan.taken_back
             else None,
             "days_late": max(0, (today - loan.due_on).days) if loan.is_open else 0,
+            "may_hold": may("loans.change_hold") and loan.student.erased_at is None,
             "may_see_hashes": may("loans.view_hashes"),
             "may_name": may("loans.view_student_name"),
             "may_contact": may("loans.view_student"),

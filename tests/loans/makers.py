@@ -17,14 +17,23 @@ from PIL import Image, ImageDraw
 from core.models import Event
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
-from inventory.models import Custody, Inspection, Instrument, Purpose
+from inventory.models import Custody, Inspection, Instrument, Purpose, Role
 from inventory.rules.facts import FindingFact
 from inventory.services.inspecting import carry_over_inspection
-from loans.models import Agreement, AgreementTerms, ClassPeriod, Ensemble, Loan, Seat, Student
+from loans.models import Agreement, AgreementTerms, ClassPeriod, Ensemble, LegalHold, Loan, Seat, Student
 from loans.selectors.agreements import current_terms, default_terms
 from loans.selectors.comparing import findings_in_words
-from loans.services import add_ensemble, add_period, lend_instrument, seat_students, set_seats, sign_agreement
-from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_school, make_student, new_nonce
+from loans.services import add_ensemble, add_period, lend_instrument, seat_students, set_hold, set_seats, sign_agreement
+from tests.factories import (
+    NOW,
+    TODAY,
+    make_director,
+    make_ready_instrument,
+    make_school,
+    make_student,
+    make_user,
+    new_nonce,
+)
 
 
 def all_counts(instrument: Instrument) -> dict[str, int]:
@@ -120,6 +129,15 @@ def make_agreement(loan: Loan | None = None, **overrides: Any) -> Agreement:
         "at": loan.lent_at,
     } | overrides
     return sign_agreement(loan=loan, **fields)
+
+
+def make_hold(**overrides: Any) -> LegalHold:
+    fields: dict[str, Any] = {"reason": "A claim is pending.", "ends_on": TODAY + timedelta(days=400), "at": NOW}
+    fields |= overrides
+    fields.setdefault("student", None)
+    fields["student"] = fields["student"] or make_student()
+    fields.setdefault("actor", fields.get("actor") or make_user(Role.ADMINISTRATOR))
+    return set_hold(**fields)
 
 
 def make_lending_form(student: Student, **overrides: Any) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from typing import Any
 
 from inventory.models import School
 from tests.factories import make_student
-from tests.loans.makers import ink, make_agreement, make_ensemble, make_loan, make_period, make_seat
+from tests.loans.makers import ink, make_agreement, make_ensemble, make_hold, make_loan, make_period, make_seat
 from tests.permission_matrix import Row
 
 
@@ -38,6 +38,10 @@ def period_pk(school: School) -> tuple[Any, ...]:
     return (period.pk,)
 
 
+def hold_pk(school: School) -> tuple[Any, ...]:
+    return (make_hold(student=make_student(school=school)).pk,)
+
+
 ROWS = {
     "loans:list": Row("loans.view_loan", own=False),
     "loans:loan": Row("loans.view_loan", make=loan_pk),
@@ -60,6 +64,8 @@ ROWS = {
     "loans:edit-period": Row("loans.change_seat", make=period_pk),
     "loans:period-students": Row("loans.change_seat", make=period_pk),
     "loans:need": Row("loans.view_need", own=False),
+    "loans:holds": Row("loans.change_hold", make=student_pk),
+    "loans:lift-hold": Row("loans.change_hold", make=hold_pk, method="post"),
     "loans:terms": Row("loans.view_terms", own=False),
     "loans:change-terms": Row("loans.change_terms", own=False),
 }

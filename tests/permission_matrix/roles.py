@@ -34,6 +34,7 @@ HOLDERS = {
     "inventory.view_events": "DTAS",
     "inventory.view_instrument": "DTAS",
     "inventory.view_lock": "D",
+    "loans.change_hold": "S",
     "loans.change_ledger": "D",
     "loans.change_seat": "D",
     "loans.change_student": "D",

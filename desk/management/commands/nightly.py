@@ -18,6 +18,7 @@ from core.management.writing import WritingCommand
 
 STEPS: tuple[tuple[str, dict[str, Any]], ...] = (
     ("delete_old_papers", {"commit": True}),
+    ("forget_leavers", {"commit": True}),
     ("forget_lists", {}),
     ("forget_forms", {}),
     ("forget_tries", {}),
