@@ -1,6 +1,18 @@
 from django.urls import path
 
-from desk.views import bench_day, fitting, instrument, lending, listed, log, opening, scanning, searching, signing, today
+from desk.views import (
+    bench_day,
+    fitting,
+    instrument,
+    lending,
+    listed,
+    log,
+    opening,
+    scanning,
+    searching,
+    signing,
+    today,
+)
 
 app_name = "desk"
 urlpatterns = [
