@@ -44,8 +44,10 @@ def find(user: Any, text: str) -> Found:
     named = schools_with_names(user)
     known = Student.objects.filter(school__in=named, erased_at=None)
     borrowers = list(called(known, text).order_by("name", "pk").values_list("pk", flat=True)[:MOST_KEYS])
-    loans = Loan.objects.visible_to(user).filter(
-        Q(instrument__in=keys) | Q(student__in=borrowers, school__in=named)
+    loans = (
+        Loan.objects.visible_to(user)
+        .not_undone()
+        .filter(Q(instrument__in=keys) | Q(student__in=borrowers, school__in=named))
     )  # those still out first
     jobs = Job.objects.visible_to(user).filter(instrument__in=keys)
     rows: dict[str, list[Any]] = {
