@@ -14,6 +14,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "loans.view_need": (D, T, A, S),  # ensembles, classes, and how many of each kind they need; no names
     "loans.view_seat": (D,),  # who plays what
     "loans.change_seat": (D,),
+    "loans.assign": (D,),  # who gets which instrument
     "loans.lend_instrument": (D,),
     "loans.return_instrument": (D,),
     "loans.view_ledger": (D, A),  # an auditor sees amounts and who approved, and names as on loans

@@ -6,6 +6,8 @@ from core.traces import Named, Trace, after, always, moment, tenant, thread_row,
 from loans.models import (
     Agreement,
     AgreementTerms,
+    Assignment,
+    AssignmentLine,
     ClassPeriod,
     Ensemble,
     Guardian,
@@ -67,6 +69,20 @@ TRACES = (
             }
         },
         columns=("kind_code", "size", "level", "is_own", "until"),
+    ),
+    Trace(
+        Assignment,
+        begins={"assignment_proposed"},
+        says={"assignment_proposed": {"school_id": tenant, "made_at": moment, "actor_id": who}},
+        columns=("state", "seed", "revision", "excluded", "locked_at", "locked_by_id"),
+        silent={"hand_out_list_printed"},
+        named=(
+            Named(
+                AssignmentLine,
+                under="assignment_id",
+                acts={"assignment_proposed": "rows", "assignment_changed": "rows"},
+            ),
+        ),
     ),
     Trace(
         Loan,

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from loans.views import holds, loans, seats, students, terms
+from loans.views import assigning, holds, loans, seats, students, terms
 
 app_name = "loans"
 urlpatterns = [
@@ -24,6 +24,10 @@ urlpatterns = [
     path("classes/<int:pk>/", seats.PeriodView.as_view(), name="period"),
     path("classes/<int:pk>/change/", seats.EditPeriodView.as_view(), name="edit-period"),
     path("classes/<int:pk>/students/", seats.PeriodStudentsView.as_view(), name="period-students"),
+    path("assignments/", assigning.AssignmentsView.as_view(), name="assignments"),
+    path("assignments/<int:pk>/", assigning.AssignmentView.as_view(), name="assignment"),
+    path("assignments/<int:pk>/lines/<int:line>/", assigning.LineView.as_view(), name="assignment-line"),
+    path("assignments/<int:pk>/hand-out.pdf", assigning.HandOutListView.as_view(), name="hand-out-list"),
     path("need/", seats.NeedView.as_view(), name="need"),
     path("students/<int:pk>/holds/", holds.HoldsView.as_view(), name="holds"),
     path("holds/<int:pk>/lift/", holds.LiftHoldView.as_view(), name="lift-hold"),

@@ -51,6 +51,7 @@ WITHOUT_KEY = {
     "publish_with_loans": "the list is published then",
     "open_district": "the link to it is used up then",
     "make_link": "a new link voids the one before",
+    "solve_again": "a line for each wish that has none yet",
     "seat_students": "who sits there already is not seated again",
     "take_try": "counts each try to log in, the second as well",
     "link_sign_on": "one of a person; what the provider answered is used up",

@@ -12,6 +12,8 @@ from core.models import User
 from desk.demo.stage import Stage
 from inventory.models import School
 from loans.models import ClassPeriod, Loan, Student
+from loans.selectors.seats import demands_of
+from loans.services.assigning import SEED_BITS, lock_assignment, propose_assignment
 from loans.services.seats import SeatFacts, add_ensemble, add_period, seat_students, set_seats
 
 # Ensemble, level, priority, grades, classes: as schools name them.
@@ -34,6 +36,7 @@ BANDS: dict[str, list[Band]] = {
 JAZZ = ("Jazz Band", "concert", 4)  # meets after school
 OFTEN_OWN = ("flute", "clarinet_bb", "trumpet", "sax_alto")
 JAZZ_KINDS = ("sax_alto", "sax_tenor", "trumpet", "trombone", "drum_set")
+ASSIGNED = "ALDER"  # where an assignment is locked
 OWN, UNSAID = 0.75, 0.1
 
 
@@ -58,6 +61,15 @@ def add_seats(stage: Stage) -> None:
     players = list(_students_of(school).filter(lent__in=JAZZ_KINDS))[: stage.some(14)]
     kinds = {one.pk: one.lent for one in players}
     seat_students(place=jazz, students=players, kinds=kinds, actor=actor, at=at)
+
+
+def add_assignment(stage: Stage) -> None:
+    """Assign what may go out to those who wait for it, and lock it for the hand-out."""
+    school = stage.schools[ASSIGNED]
+    actor, at = stage.director_of(school), stage.at(-1, 16)
+    if demands_of(school, is_unmet=True):
+        made = propose_assignment(school=school, seed=stage.rng.getrandbits(SEED_BITS), actor=actor, at=at)
+        lock_assignment(assignment=made, seen=made.revision, replaces=None, actor=actor, at=at)
 
 
 def _students_of(school: School) -> QuerySet[Any]:

@@ -26,6 +26,7 @@ from loans.forms.lending import MOST_PHOTOS
 from loans.models import Loan, Student
 from loans.pages.comparing import comparison_of
 from loans.selectors.agreements import current_terms
+from loans.selectors.assigning import assigned_instrument, assigned_to
 from loans.selectors.comparing import compare_inspections, findings_in_words
 from loans.selectors.lending import open_loan_of, open_loans
 from repairs.models import Bench
@@ -53,7 +54,8 @@ class LendStartView(StaffView):
         student = students.filter(pk=wanted).first() if wanted.isdecimal() else None
         if student is not None:
             ready = ready.filter(school=student.school)
-        context = {"ready": ready[:SHOWN_READY], "total": ready.count(), "student": student}
+        planned = assigned_instrument(student) if student is not None else None
+        context = {"ready": ready[:SHOWN_READY], "total": ready.count(), "student": student, "planned": planned}
         return render(request, "desk/lend_start.html", context)
 
 
@@ -111,6 +113,7 @@ class LendView(FormView):
             "reasons": reasons_today(fresh, today=today),
             "fits": fits(fresh),
             "last": last,
+            "planned_for": assigned_to(fresh),
             "notices": fresh.problem_reports.unconfirmed(),
             "findings": findings_in_words(fresh.kind, going_out_with(fresh, draft=None if walked else draft)),
             "walked": walked,

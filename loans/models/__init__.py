@@ -1,5 +1,6 @@
 """Rows of loans, one import path."""
 
+from loans.models.assigning import Assignment, AssignmentLine, wish_key
 from loans.models.holds import LegalHold, LegalHoldQuerySet
 from loans.models.ledger import LedgerEntry, LedgerEntryQuerySet, Posting
 from loans.models.lending import (

@@ -46,7 +46,7 @@ def seats_in(place: ClassPeriod | Ensemble) -> QuerySet[Seat]:
 def unseated_students(place: ClassPeriod | Ensemble) -> QuerySet[Student]:
     """Return the current students of the school who are not in this class, annotated with ``elsewhere``, their seats."""
     there = place.seats.filter(until=None).values("student")
-    rows = Student.objects.current().filter(school=place.school_id).exclude(pk__in=there)
+    rows = Student.objects.current().filter(school=place.school_id, who=Student.Who.STUDENT).exclude(pk__in=there)
     return rows.annotate(elsewhere=Count("seats", filter=Q(seats__until=None, seats__isnull=False)))
 
 

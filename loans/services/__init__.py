@@ -1,6 +1,16 @@
 """Every change to students, terms and loans."""
 
 from loans.services.agreements import Signing, file_agreement_pdf, sign_agreement, terms_in_force, write_terms
+from loans.services.assigning import (
+    drop_assignment,
+    exclude_instrument,
+    fix_line,
+    give_instrument,
+    lock_assignment,
+    note_list_printed,
+    propose_assignment,
+    solve_again,
+)
 from loans.services.erasing import erase_student
 from loans.services.holds import lift_hold, set_hold
 from loans.services.lending import lend_instrument

@@ -44,6 +44,8 @@ class EnsemblesView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         school, schools = chosen_school(request, NEED)
         acts: list[dict[str, Any]] = [{"label": _("What is needed"), "url": _at(school, "loans:need")}]
+        if request.user.has_perm("loans.assign"):
+            acts.append({"label": _("Who gets which instrument"), "url": _at(school, "loans:assignments")})
         if request.user.has_perm(CHANGE):
             acts.append({"label": _("Add an ensemble"), "url": reverse("loans:add-ensemble")})
             acts.append({"label": _("Add a class"), "url": reverse("loans:add-period"), "main": True})

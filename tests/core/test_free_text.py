@@ -35,6 +35,8 @@ NOT_ABOUT_STUDENTS = {
     "inventory.Custody": CODES,
     "inventory.PartLook": CODES,
     "loans.AgreementTerms": "what all families sign",
+    "loans.Assignment": CODES,
+    "loans.AssignmentLine": CODES,
     "loans.Seat": CODES,
     "loans.Student": "the row that is erased itself",
     "loans.Guardian": "erased with the student",

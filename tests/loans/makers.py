@@ -20,10 +20,19 @@ from inventory.catalog.schema import Severity
 from inventory.models import Custody, Inspection, Instrument, Purpose, Role
 from inventory.rules.facts import FindingFact
 from inventory.services.inspecting import carry_over_inspection
-from loans.models import Agreement, AgreementTerms, ClassPeriod, Ensemble, LegalHold, Loan, Seat, Student
+from loans.models import Agreement, AgreementTerms, Assignment, ClassPeriod, Ensemble, LegalHold, Loan, Seat, Student
 from loans.selectors.agreements import current_terms, default_terms
 from loans.selectors.comparing import findings_in_words
-from loans.services import add_ensemble, add_period, lend_instrument, seat_students, set_hold, set_seats, sign_agreement
+from loans.services import (
+    add_ensemble,
+    add_period,
+    lend_instrument,
+    propose_assignment,
+    seat_students,
+    set_hold,
+    set_seats,
+    sign_agreement,
+)
 from tests.factories import (
     NOW,
     TODAY,
@@ -92,6 +101,16 @@ def make_seat(**overrides: Any) -> Seat:
     if overrides:
         set_seats(place=place, seats={seat.pk: overrides}, actor=None, at=at)
     return Seat.objects.get(pk=seat.pk)
+
+
+def make_assignment(**overrides: Any) -> Assignment:
+    """A proposal for a school; with a player of a trumpet and a trumpet, where nobody there needs anything."""
+    fields: dict[str, Any] = {"at": NOW, "seed": 1, "actor": None} | overrides
+    fields["school"] = fields.get("school") or make_school()
+    if not Seat.objects.unmet().filter(student__school=fields["school"]).exists():
+        make_seat(school=fields["school"], kind_code="trumpet")
+        make_ready_instrument(school=fields["school"])
+    return propose_assignment(**fields)
 
 
 def make_return_walk(loan: Loan, *, at: Any = NOW + timedelta(days=100), actor: Any = None) -> Inspection:

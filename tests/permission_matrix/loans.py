@@ -4,7 +4,16 @@ from typing import Any
 
 from inventory.models import School
 from tests.factories import make_student
-from tests.loans.makers import ink, make_agreement, make_ensemble, make_hold, make_loan, make_period, make_seat
+from tests.loans.makers import (
+    ink,
+    make_agreement,
+    make_assignment,
+    make_ensemble,
+    make_hold,
+    make_loan,
+    make_period,
+    make_seat,
+)
 from tests.permission_matrix import Row
 
 
@@ -42,6 +51,15 @@ def hold_pk(school: School) -> tuple[Any, ...]:
     return (make_hold(student=make_student(school=school)).pk,)
 
 
+def assignment_pk(school: School) -> tuple[Any, ...]:
+    return (make_assignment(school=school).pk,)
+
+
+def assignment_line_pk(school: School) -> tuple[Any, ...]:
+    line = make_assignment(school=school).lines.get()
+    return line.assignment_id, line.pk
+
+
 ROWS = {
     "loans:list": Row("loans.view_loan", own=False),
     "loans:loan": Row("loans.view_loan", make=loan_pk),
@@ -63,6 +81,10 @@ ROWS = {
     "loans:period": Row("loans.change_seat", make=period_pk),
     "loans:edit-period": Row("loans.change_seat", make=period_pk),
     "loans:period-students": Row("loans.change_seat", make=period_pk),
+    "loans:assignments": Row("loans.assign", own=False),
+    "loans:assignment": Row("loans.assign", make=assignment_pk),
+    "loans:assignment-line": Row("loans.assign", make=assignment_line_pk),
+    "loans:hand-out-list": Row("loans.assign", make=assignment_pk),
     "loans:need": Row("loans.view_need", own=False),
     "loans:holds": Row("loans.change_hold", make=student_pk),
     "loans:lift-hold": Row("loans.change_hold", make=hold_pk, method="post"),

@@ -20,7 +20,7 @@ from desk.demo.fleet import inspect_fleet, register_fleet
 from desk.demo.gift import register_gift, start_jobs
 from desk.demo.money import add_shop_orders, add_shops_and_stock
 from desk.demo.pitch import measure_pitch
-from desk.demo.seats import add_seats
+from desk.demo.seats import add_assignment, add_seats
 from desk.demo.stage import Stage, read_data
 from desk.demo.upkeep import add_comebacks, add_waiting_students, record_summer_care
 from desk.demo.year import (
@@ -88,6 +88,7 @@ class Command(WritingCommand):
             ("ensembles and classes", lambda: add_seats(stage)),
             ("new instruments from the dealer's list", lambda: import_delivery(stage)),
             ("their first inspections", lambda: inspect_delivery(stage)),
+            ("who gets which instrument", lambda: add_assignment(stage)),
         ]
         for name, step in steps:
             self.stderr.write(f"  {name}")

@@ -17,6 +17,8 @@ WORDS = {
     "limits_again": gettext_noop("One with limits for the second time."),
     "clean_first": gettext_noop("Clean it first."),
     "fixed": gettext_noop("Fixed by hand."),
+    "excluded": gettext_noop("Its instrument was left out by hand; solve again to find another."),
+    "no_longer": gettext_noop("Needs none any more."),
     "fixed_none": gettext_noop("Fixed by hand: none."),
     "despite_pool": gettext_noop("It belongs to another school."),
     "despite_kind": gettext_noop("It is of another kind."),
@@ -53,8 +55,8 @@ COUNTED = {
         gettext_noop("All %(number)s are with students."),
     ),
     "all_kept": (
-        gettext_noop("The only one may not go out."),
-        gettext_noop("None of the %(number)s may go out."),
+        gettext_noop("The only one is not free to go out."),
+        gettext_noop("None of the %(number)s is free to go out."),
     ),
 }
 

@@ -72,6 +72,7 @@ def test_need_says_what_is_short_to_those_who_see_no_names(client, tech, school)
     client.force_login(tech, backend="core.access.RoleBackend")
     need = client.get(reverse("loans:need")).text
     assert "1 instrument short" in need
+    assert "For 1 student, 0 of whom have one; 1 short" in need
     places = client.get(reverse("loans:ensembles")).text
     assert "Marigold" not in need + places
     assert reverse("loans:period", args=[student.seats.get().period_id]) not in places

@@ -9,7 +9,8 @@ FOLDER = Path(__file__).parents[4] / "loans" / "rules" / "assigning"
 
 
 def test_every_reason_that_the_rules_give_has_words():
-    text = "".join((FOLDER / name).read_text(encoding="utf-8") for name in ("fit.py", "proposal.py"))
+    paths = [FOLDER / "fit.py", FOLDER / "proposal.py", FOLDER.parents[1] / "services" / "assigning.py"]
+    text = "".join(path.read_text(encoding="utf-8") for path in paths)
     given = set(re.findall(r'Reason\("(\w+)"', text)) | set(re.findall(r'"((?:only|all|no)_\w+|worn|limits)"', text))
     given |= {f"despite_{stop.value}" for stop in Stop}
     assert given == WORDS.keys() | COUNTED.keys()
