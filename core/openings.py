@@ -29,6 +29,7 @@ class Opening:
     begins: tuple[str, ...] = ()
     columns: tuple[str, ...] = ()
     needs: models.Q = models.Q()  # of these alone
+    is_further: bool = False  # also rows that are begun: columns that came later are told of
 
 
 def open_rows(openings: Iterable[Opening], *, at: datetime, event: Any, head: Any) -> int:
@@ -52,7 +53,8 @@ def _contents(openings: Iterable[Opening], *, event: Any) -> Iterator[tuple[str,
             subject_id=Cast(models.OuterRef("pk"), models.CharField(max_length=40)),
             act__in=(*opening.begins, OPENING),
         )
-        rows = opening.model._base_manager.filter(opening.needs, ~models.Exists(begun)).order_by("pk")
+        rows = opening.model._base_manager.filter(opening.needs).order_by("pk")
+        rows = rows if opening.is_further else rows.filter(~models.Exists(begun))
         # Read before anything is written: a cursor over rows that are being joined to would see the new events.
         for pk, *values in list(rows.values_list("pk", *opening.columns)):
             yield f"{label}:{pk}", {NOW: dict(zip(opening.columns, values, strict=True))} if opening.columns else {}

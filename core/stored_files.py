@@ -27,22 +27,22 @@ def _differ(model: type[models.Model], column: str, hash_column: str) -> Iterato
     rows = model._base_manager.exclude(**{column: ""}).exclude(**{f"{column}__isnull": True})
     last, digest, wrong = None, "", ""
     # By name: what several rows share is read once.
-    for pk, name, said in rows.order_by(column, "pk").values_list("pk", column, hash_column or "pk").iterator(2000):
+    for pk, name, said in rows.order_by(column, "pk").values_list("pk", column, hash_column).iterator(2000):
         if name != last:
-            digest, wrong = _read(field.storage, name, with_hash=bool(hash_column))
+            digest, wrong = _read(field.storage, name)
             last = name
         label = column.replace("_", " ")
         if wrong:
             yield f"{called(model, pk)}: {label}: {wrong}"
-        elif hash_column and digest != said:
+        elif not said:
+            yield f"{called(model, pk)}: {label}: no hash is kept of the file {name}, so it cannot be compared"
+        elif digest != said:
             yield f"{called(model, pk)}: {label}: the file {name} is not the one that was kept"
 
 
-def _read(storage: Storage, name: str, *, with_hash: bool) -> tuple[str, str]:
+def _read(storage: Storage, name: str) -> tuple[str, str]:
     """Return the hash of a file, and why it could not be read, or ""."""
     try:
-        if not with_hash:
-            return "", "" if storage.exists(name) else f"the file {name} is missing"
         digest = hashlib.sha256()
         with storage.open(name, "rb") as stored:
             while piece := stored.read(PIECE):

@@ -96,7 +96,7 @@ class Trace:
     """How the event log speaks of a model's rows.
 
     ``columns`` are protected: an event may hold them under NOW, and the row must have what the latest one holds.
-    ``files`` names columns of files with the column that keeps the hash of each, "" where none does.
+    ``files`` names columns of files with the column that keeps the hash of each.
     ``says`` reads the same from what an act has always told. ``derived`` are figures of a column (its hash), under a
     name of their own. ``counts`` says how many rows of another model belong to it: act -> (source, model, column).
     """

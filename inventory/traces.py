@@ -125,7 +125,8 @@ TRACES = (
         Photo,
         begins={"photo_kept"},
         says={"photo_kept": HERE | {"taken_at": moment, "sha256": after("sha256"), "part": after("part")}},
-        files={"image": "sha256", "small": ""},
+        columns=("small_sha256",),
+        files={"image": "sha256", "small": "small_sha256"},
     ),
     Trace(Donation, begins={"gift_recorded"}, says={"gift_recorded": HERE}),  # the rest is kept: inventory/kept.py
     Trace(ListRemark, begins={"list_remarked"}, says={"list_remarked": HERE | {"said_at": moment}}),

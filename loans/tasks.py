@@ -6,13 +6,14 @@ import logging
 from datetime import datetime
 
 from django.db import Error
+from django.utils import timezone
 from django_tasks import TaskContext, task
 
 from core.models import User
 from core.queue import LAST, wait_after
 from loans.models import Agreement, Student
 from loans.pdf import agreement_pdf
-from loans.selectors.agreements import paper_facts
+from loans.selectors.agreements import has_all_facts, paper_facts
 from loans.selectors.papers import due_papers, papers_to_keep, waiting_papers
 from loans.services import file_agreement_pdf
 
@@ -23,8 +24,9 @@ def print_agreement(*, agreement: Agreement, actor: User | None, at: datetime) -
     """Render the paper and store it with its hash. On PdfError nothing was stored, and it can be tried again."""
     if agreement.pdf_sha256:
         return agreement
-    data = agreement_pdf(agreement, paper_facts(agreement))
-    return file_agreement_pdf(agreement=agreement, data=data, actor=actor, at=at)
+    known_on = None if has_all_facts(agreement) else timezone.localdate(at)
+    data = agreement_pdf(agreement, paper_facts(agreement) | {"known_on": known_on})
+    return file_agreement_pdf(agreement=agreement, data=data, known_on=known_on, actor=actor, at=at)
 
 
 def print_before_erasing(*, student: Student, actor: User | None, at: datetime) -> int:

@@ -125,7 +125,11 @@ TRACES = (
                 "has_scan": lambda told: told.after.get("signed") == Agreement.Signed.PAPER,
             },
             "agreement_redacted": {"facts_sha256": after("facts")},
-            "agreement_filed": {"pdf_sha256": after("sha256"), "has_pdf": always(value=True)},
+            "agreement_filed": {
+                "pdf_sha256": after("sha256"),
+                "has_pdf": always(value=True),
+                "facts_sha256": after("facts"),
+            },
             "papers_deleted": {
                 "pdf_sha256": after("pdf_sha256"),
                 "scan_sha256": after("scan_sha256"),
@@ -133,9 +137,9 @@ TRACES = (
                 "has_scan": always(value=False),
             },
         },
-        columns=("terms_id", "scan_sha256", "pdf_sha256"),
+        columns=("terms_id", "scan_sha256", "pdf_sha256", "student_signature_sha256", "guardian_signature_sha256"),
         derived={"facts_sha256": ("facts", facts_sha256), "has_pdf": ("pdf", bool), "has_scan": ("scan", bool)},
-        files={"pdf": "pdf_sha256", "scan": "scan_sha256", "student_signature": "", "guardian_signature": ""},
+        files={name: f"{name}_sha256" for name in ("pdf", "scan", "student_signature", "guardian_signature")},
     ),
     Trace(
         LedgerEntry,

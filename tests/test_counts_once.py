@@ -43,6 +43,7 @@ WITHOUT_KEY = {
     "withdraw_care": "only what stands; the days kept after it are one row of an instrument and care",
     "call_off": "only what has not begun, and what holds already is not set again",
     "change_instrument": "corrects; a new room of a name that is there is that room",
+    "change_student": "corrects; guardians are one row a place",
     "issue_missing_tags": "only to instruments without a tag",
     "begin_import": "keeps the list by a service that has the key",
     "choose_columns": "what is remembered of a school's columns is one row a heading",

@@ -370,6 +370,7 @@ class Photo(models.Model):
     sha256 = models.CharField(max_length=64)
     image = models.FileField(upload_to=photo_path)
     small = models.FileField(upload_to=photo_path)
+    small_sha256 = models.CharField(max_length=64, blank=True)  # "": the file was not there when hashes were first kept
     width = models.PositiveIntegerField()
     height = models.PositiveIntegerField()
     caption = models.CharField(max_length=200, blank=True)

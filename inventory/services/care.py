@@ -19,6 +19,7 @@ from core.events import already
 from core.models import User
 from core.networks import network_of
 from core.photos import CleanPhoto
+from core.traces import as_left
 from inventory.exceptions import RefusedError
 from inventory.models import Inspection, Instrument, Photo, PlayTest, ProblemReport
 from inventory.rules.facts import Owed
@@ -233,8 +234,10 @@ def keep_photo(
     )
     _store(row.image, "photo.jpg", photo.jpeg)
     _store(row.small, "small.jpg", photo.thumbnail)
+    row.small_sha256 = _hash_of(row.small)  # an older version may have made the one that is there, and otherwise
     row.save()
-    log_event(instrument=instrument, act="photo_kept", subject=row, after={"part": part, "sha256": photo.sha256})
+    after = {"part": part, "sha256": photo.sha256, **as_left(row, "small_sha256")}
+    log_event(instrument=instrument, act="photo_kept", subject=row, after=after)
     return row
 
 
@@ -245,3 +248,8 @@ def _store(field: FieldFile, filename: str, content: bytes) -> None:
         field.name = name
     else:
         field.save(filename, ContentFile(content), save=False)
+
+
+def _hash_of(field: FieldFile) -> str:
+    with field.open("rb") as stored:
+        return hashlib.sha256(stored.read()).hexdigest()

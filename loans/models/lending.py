@@ -170,6 +170,8 @@ class Agreement(models.Model):
     # The hashes stay when the files are deleted at the end of the retention period.
     pdf_sha256 = models.CharField(max_length=64, blank=True)
     scan_sha256 = models.CharField(max_length=64, blank=True)
+    student_signature_sha256 = models.CharField(max_length=64, blank=True)
+    guardian_signature_sha256 = models.CharField(max_length=64, blank=True)
 
     objects = AgreementQuerySet.as_manager()
 

@@ -21,7 +21,7 @@ from inventory.pages.drawing import drawn
 from inventory.rules.facts import FindingFact
 from inventory.selectors.setup import district_name
 from inventory.selectors.standing import slides_played, standing_for
-from loans.models import Agreement, AgreementTerms, Loan
+from loans.models import SALT, Agreement, AgreementTerms, Loan
 from loans.selectors.comparing import findings_in_words, handed_out_with
 
 
@@ -90,21 +90,32 @@ def agreed_names(loan: Loan) -> dict[str, str]:
     }
 
 
+def has_all_facts(agreement: Agreement) -> bool:
+    """Whether what was agreed was kept when it was signed."""
+    return "found" in agreement.facts
+
+
 def paper_facts(agreement: Agreement) -> dict[str, Any]:
     """Return what the paper says, as it was signed; whatever was not kept then is read from the rows.
 
-    ``drawn`` is None if nobody inspected the instrument at hand-out.
+    ``drawn`` is None if nobody inspected the instrument at hand-out. ``known_on`` is a day where the facts are as known
+    then, not as signed.
     """
-    loan, kept = agreement.loan, agreement.facts
-    facts: dict[str, Any] = kept if "found" in kept else agreed_facts(loan) | kept
+    loan = agreement.loan
+    kept = {name: value for name, value in agreement.facts.items() if name != SALT}
+    facts: dict[str, Any] = kept if has_all_facts(agreement) else agreed_facts(loan) | kept
     amount = facts["replacement_amount"]
-    return facts | {
-        "names": agreement.names or agreed_names(loan),
-        "replacement_amount": None if amount is None else Decimal(amount),
-        "lent_on": date.fromisoformat(facts["lent_on"]),
-        "due_on": date.fromisoformat(facts["due_on"]),
-        "drawn": _drawn(facts) if facts["is_inspected"] else None,
-    }
+    return (
+        {"known_on": None}
+        | facts
+        | {
+            "names": agreement.names or agreed_names(loan),
+            "replacement_amount": None if amount is None else Decimal(amount),
+            "lent_on": date.fromisoformat(facts["lent_on"]),
+            "due_on": date.fromisoformat(facts["due_on"]),
+            "drawn": _drawn(facts) if facts["is_inspected"] else None,
+        }
+    )
 
 
 def _drawn(facts: dict[str, Any]) -> dict[str, Any]:

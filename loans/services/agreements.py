@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, Required, TypedDict
 from uuid import UUID
 
@@ -129,7 +129,7 @@ def sign_agreement(
             "signed": signed,
             "terms": agreement.terms.version,
             "facts": facts_sha256(agreement.facts),
-            **as_left(agreement, "terms_id", "scan_sha256"),
+            **as_left(agreement, "terms_id", "scan_sha256", "student_signature_sha256", "guardian_signature_sha256"),
         },
     )
     return agreement
@@ -151,28 +151,37 @@ def _keep_files(agreement: Agreement, student: bytes, guardian: bytes, scan: Cle
     stem = f"loan-{agreement.loan_id}"
     if student:
         agreement.student_signature.save(f"{stem}-student.png", ContentFile(student), save=False)
+        agreement.student_signature_sha256 = hashlib.sha256(student).hexdigest()
     if guardian:
         agreement.guardian_signature.save(f"{stem}-guardian.png", ContentFile(guardian), save=False)
+        agreement.guardian_signature_sha256 = hashlib.sha256(guardian).hexdigest()
     if scan:
         agreement.scan.save(f"{stem}{scan.extension}", ContentFile(scan.content), save=False)
         agreement.scan_sha256 = hashlib.sha256(scan.content).hexdigest()
 
 
 @service
-def file_agreement_pdf(*, agreement: Agreement, data: bytes, actor: User | None, at: datetime) -> Agreement:
-    """Store the rendered paper and its SHA-256; a second one changes nothing."""
+def file_agreement_pdf(
+    *, agreement: Agreement, data: bytes, actor: User | None, at: datetime, known_on: date | None = None
+) -> Agreement:
+    """Store the rendered paper and its SHA-256; a second one changes nothing.
+
+    ``known_on``: it says what is known that day, as the facts were not kept when it was signed.
+    """
     instrument = lock_instrument(agreement.loan.instrument_id)
     fresh = lock_row(agreement)
     if fresh.pdf or fresh.pdf_sha256:
         return fresh
     fresh.pdf_sha256 = hashlib.sha256(data).hexdigest()
     fresh.pdf.save(f"loan-{fresh.loan_id}.pdf", ContentFile(data), save=False)
-    fresh.save(update_fields=["pdf", "pdf_sha256"])
+    if known_on:
+        fresh.facts["known_on"] = known_on.isoformat()
+    fresh.save(update_fields=["pdf", "pdf_sha256", "facts"])
     log_event(
         instrument=instrument,
         school=agreement.loan.school_id,
         act="agreement_filed",
         subject=fresh,
-        after={"sha256": fresh.pdf_sha256},
+        after={"sha256": fresh.pdf_sha256} | ({"facts": facts_sha256(fresh.facts)} if known_on else {}),
     )
     return fresh

@@ -13,6 +13,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
 from django.utils import timezone
+from django.utils.dateparse import parse_date
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -26,6 +27,7 @@ from loans.forms import LoanFilterForm
 from loans.models import Agreement, Loan
 from loans.pages.comparing import accessories_compared, comparison_of
 from loans.pdf import content_of
+from loans.selectors.agreements import has_all_facts
 from loans.selectors.comparing import compare_inspections, findings_in_words, handed_out_with
 from loans.selectors.lending import schools_with_names
 from loans.selectors.papers import waiting_papers
@@ -113,12 +115,16 @@ class LoanView(StaffView):
 
 
 def _paper(agreement: Agreement | None, *, now: datetime) -> dict[str, Any]:
-    """Return the agreement, and of one whose PDF is not there yet, when the worker makes it."""
-    if agreement is None or agreement.pdf_sha256:
-        return {"agreement": agreement}
+    """Return the agreement, the day as of which its paper speaks, and of one still to be made, when the worker does."""
+    if agreement is None:
+        return {"agreement": None}
+    if agreement.pdf_sha256:
+        known_on = parse_date(agreement.facts.get("known_on", ""))
+        return {"agreement": agreement, "known_on": known_on}
     waits = waiting_papers(agreement).get(agreement.pk)
     is_soon = waits is not None and not waits.failures and abs(now - waits.queued_at) < ASKED_FOR
-    return {"agreement": agreement, "paper": waits, "is_paper_soon": is_soon}
+    known_on = None if has_all_facts(agreement) else timezone.localdate(now)
+    return {"agreement": agreement, "paper": waits, "is_paper_soon": is_soon, "known_on": known_on}
 
 
 def next_act(loan: Loan, *, today: date) -> str:

@@ -58,12 +58,15 @@ CODED = {
         "asset_number", "kind_code", "options", "fingerprint", "limits", "readiness_reasons",
     },  # limits and reasons are reckoned anew from the rows that hold the words
     "inventory.Donation": {"donor_name", "donor_contact"},  # the giver, as giver
-    "inventory.Photo": {"part", "sha256"},
+    "inventory.Photo": {"part", "sha256", "small_sha256"},
     "inventory.PlayTest": {"failed_notes", "weak_notes", "tried_notes", "measures"},
     "inventory.ProblemReport": {"source"},
     "inventory.Tag": {"token"},
-    "loans.Agreement": {"names", "guardian_signer", "pdf_sha256", "scan_sha256"},  # the people go with the student
-    "loans.LedgerEntry": {"reckoning"},  # figures, and the catalog's words beside them
+    "loans.Agreement": {
+        "names", "guardian_signer", "pdf_sha256", "scan_sha256", "student_signature_sha256",
+        "guardian_signature_sha256",
+    },  # the people go with the student
+    "loans.LedgerEntry": {"reckoning"},  # codes and amounts
     "loans.ClassPeriod": {"sourced_id"},
     "loans.Ensemble": set(),
     "loans.Loan": {"accessories", "accessories_back"},

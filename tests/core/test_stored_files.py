@@ -62,10 +62,27 @@ def test_a_photo_that_was_spoiled_is_named(media, spoil, said):
     assert found() == [f"photo {photo.pk}: image: the file {photo.image.name} {said}"]
 
 
-def test_a_small_picture_only_has_to_be_there(media):
+def test_a_small_picture_and_a_signature_are_compared_too(media):
+    photo, agreement = make_photo(), make_agreement()
+    small, signed = Path(photo.small.path), Path(agreement.guardian_signature.path)
+    small.write_bytes(b"another")
+    signed.write_bytes(Path(agreement.student_signature.path).read_bytes() + b"x")
+    changed = "is not the one that was kept"
+    assert found() == [
+        f"photo {photo.pk}: small: the file {photo.small.name} {changed}",
+        f"agreement {agreement.pk}: guardian signature: the file {agreement.guardian_signature.name} {changed}",
+    ]
+    small.unlink()
+    signed.unlink()
+    assert [line.rpartition(" ")[2] for line in found()] == ["missing", "missing"]
+
+
+def test_a_file_of_which_no_hash_is_kept_is_named(media):
     photo = make_photo()
-    Path(photo.small.path).unlink()
-    assert found() == [f"photo {photo.pk}: small: the file {photo.small.name} is missing"]
+    Photo.objects.update(small_sha256="")
+    assert found() == [
+        f"photo {photo.pk}: small: no hash is kept of the file {photo.small.name}, so it cannot be compared"
+    ]
 
 
 def test_a_row_that_was_led_to_another_file_is_named(media):

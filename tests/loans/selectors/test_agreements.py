@@ -5,15 +5,20 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.urls import reverse
 
 from core.models import User
+from core.traces import log_differences
 from inventory.models import Instrument, School
 from inventory.services.registering import change_instrument
-from loans.models import SALT, Agreement, AgreementTerms, Loan, Student
+from loans.models import Agreement, AgreementTerms, Loan, Student
+from loans.pdf import content_of
 from loans.selectors.agreements import agreed_facts, current_terms, default_terms, paper_facts, terms_of_version
 from loans.services import write_terms
+from loans.tasks import print_agreement
 from tests.factories import NOW, make_limited_instrument
 from tests.loans.makers import make_agreement, make_loan
+from tests.loans.pdf.test_agreements import words
 
 
 def test_before_anybody_wrote_terms_the_programs_own_are_shown_and_no_row_is_written(db):
@@ -104,7 +109,6 @@ def test_what_was_signed_before_facts_were_kept_is_read_from_the_rows(school, di
     loan = limited_loan(school, director)
     agreement = make_agreement(loan)
     kept = paper_facts(agreement)
-    del kept[SALT]  # of the facts' hash
     Agreement.objects.filter(pk=agreement.pk).update(facts={}, names={})
     assert paper_facts(signed(loan)) == kept
     Agreement.objects.filter(pk=agreement.pk).update(facts={"serial": "as it was"}, names={})
@@ -117,3 +121,28 @@ def test_nobody_is_named_in_the_facts(school, director):
     people = (loan.student.name, loan.student.guardian.name, director.name, loan.limits_reason)
     assert all(people)
     assert not [name for name in people if name in facts]
+
+
+def test_a_paper_made_from_the_rows_says_so_with_the_day_and_the_page_too(client, school, director):
+    loan = limited_loan(school, director)
+    agreement = make_agreement(loan)
+    Agreement.objects.filter(pk=agreement.pk).update(facts={"serial": "as it was"})
+    client.force_login(director)
+    page = reverse("loans:loan", args=[loan.pk])
+    assert "not as signed" in client.get(page).text
+    printed = print_agreement(agreement=signed(loan), actor=director, at=NOW)
+    said = words(content_of(printed.pdf))
+    assert f"as known on {NOW:%B} {NOW.day}, {NOW.year}, not as signed" in said
+    assert printed.facts == {"serial": "as it was", "known_on": f"{NOW:%Y-%m-%d}"}
+    text = " ".join(client.get(page).text.split())
+    assert f"as known on {NOW:%b} {NOW.day}, {NOW.year}, not as signed" in text
+    assert not [line for line in log_differences() if "facts" in line]
+
+
+def test_a_paper_made_from_what_was_kept_says_nothing_of_the_kind(client, school, director):
+    loan = limited_loan(school, director)
+    make_agreement(loan)
+    printed = print_agreement(agreement=signed(loan), actor=director, at=NOW)
+    assert "not as signed" not in words(content_of(printed.pdf))
+    client.force_login(director)
+    assert "not as signed" not in client.get(reverse("loans:loan", args=[loan.pk])).text

@@ -67,7 +67,9 @@ def test_signing_on_the_screen_keeps_both_signatures(director):
     event = Event.objects.get(act="agreement_signed")
     now = event.after.pop("now")
     assert event.after == {"loan": loan.pk, "signed": "screen", "terms": 1, "facts": facts_sha256(agreement.facts)}
-    assert now == {"terms_id": agreement.terms_id, "scan_sha256": ""}
+    signatures = {name: getattr(agreement, name) for name in ("student_signature_sha256", "guardian_signature_sha256")}
+    assert now == {"terms_id": agreement.terms_id, "scan_sha256": "", **signatures}
+    assert signatures["student_signature_sha256"] == hashlib.sha256(content(agreement.student_signature)).hexdigest()
 
 
 def test_a_paper_keeps_its_scan(director):
