@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from io import BytesIO
 from pathlib import Path, PurePosixPath
-from typing import IO, Any
+from typing import IO, Any, NamedTuple
 
 from django.conf import settings
 from django.core.files.storage import default_storage
@@ -48,7 +48,16 @@ class Manifest:
         return datetime.fromisoformat(self.made_at)
 
 
-def write_backup(path: Path, snapshot: Snapshot, *, lock: Lock, erasures: int, at: datetime) -> Manifest:
+class Written(NamedTuple):
+    """What went into the file, encrypted or not: what is read there later must be the same."""
+
+    size: int
+    sha256: str
+
+
+def write_backup(
+    path: Path, snapshot: Snapshot, *, lock: Lock, erasures: int, at: datetime
+) -> tuple[Manifest, Written]:
     """Write the backup, readable by this account only; a name that is taken is refused, and half a file is deleted."""
     manifest = Manifest(
         made_at=at.isoformat(),
@@ -62,8 +71,8 @@ def write_backup(path: Path, snapshot: Snapshot, *, lock: Lock, erasures: int, a
     part = path.with_name(f"{path.name}.part")
     try:
         with (
-            _new_file(part) as out,
-            lock.closing(out) as plain,
+            _new_file(part) as file,
+            lock.closing(out := _Counting(file)) as plain,  # type: ignore[arg-type]  # as much of a file as is written to
             tarfile.open(fileobj=plain, mode="w|", format=tarfile.PAX_FORMAT) as tar,
         ):
             _add_all(tar, snapshot, manifest)
@@ -76,7 +85,7 @@ def write_backup(path: Path, snapshot: Snapshot, *, lock: Lock, erasures: int, a
     except BaseException:
         part.unlink(missing_ok=True)
         raise
-    return manifest
+    return manifest, Written(out.size, out.sha256.hexdigest())
 
 
 @contextmanager
@@ -121,6 +130,21 @@ class _Hashing:
         return data
 
 
+class _Counting:
+    """A file that counts and hashes what is written to it."""
+
+    def __init__(self, file: IO[bytes]) -> None:
+        self.file, self.size, self.sha256 = file, 0, hashlib.sha256()
+
+    def write(self, data: bytes) -> int:
+        self.size += len(data)
+        self.sha256.update(data)
+        return self.file.write(data)
+
+    def flush(self) -> None:
+        self.file.flush()
+
+
 @dataclass(frozen=True, slots=True)
 class Unpacked:
     """A backup that was read whole and is as its manifest says."""
@@ -130,10 +154,23 @@ class Unpacked:
     files: Path
 
 
-def check_backup(path: Path, *, lock: Lock) -> None:
-    """Read the finished backup again and compare it with its manifest. One encrypted to a key only its holder can read."""
-    if lock.recipient is None:
-        _read(path, None, opener=Opener(passphrase=lock.passphrase))
+def check_written(path: Path, written: Written) -> None:
+    """Read the finished file again, byte by byte: it holds what was written, also where nobody here can open it."""
+    size, sha256 = 0, hashlib.sha256()
+    try:
+        with path.open("rb") as file:
+            while chunk := file.read(CHUNK):
+                size += len(chunk)
+                sha256.update(chunk)
+    except OSError as error:
+        raise BackupError(f"The backup could not be read again: {error.strerror or error}.") from None
+    if Written(size, sha256.hexdigest()) != written:
+        raise BackupError(f"{path} does not hold what was written to it: the disk is not to be trusted.")
+
+
+def check_backup(path: Path, *, opener: Opener) -> Manifest:
+    """Read a backup whole and compare it with its manifest, and return that; nothing is written."""
+    return _read(path, None, opener=opener)
 
 
 def unpack(path: Path, folder: Path, *, opener: Opener) -> Unpacked:

@@ -11,7 +11,7 @@ from django.conf import settings
 from django.core.management.base import CommandError
 from django.utils import timezone
 
-from core.backups import Lock, check_backup, take_snapshot, write_backup
+from core.backups import Lock, Opener, check_backup, check_written, take_snapshot, write_backup
 from core.erasures import noted_erasures
 from core.exceptions import BackupError
 from core.management.writing import WritingCommand
@@ -31,13 +31,24 @@ class Command(WritingCommand):
         closed.add_argument("--to", type=Path, metavar="FILE", help="encrypt to the public key (age1...) in this file")
         closed.add_argument("--passphrase", type=Path, metavar="FILE", help="encrypt with the passphrase in this file")
 
+        parser.add_argument(
+            "--key",
+            type=Path,
+            metavar="FILE",
+            help="with --to: open it again with the key (AGE-SECRET-KEY-...) to check",
+        )
+
     def handle(self, *args: Any, **options: Any) -> None:
+        if options["key"] and not options["to"]:
+            raise CommandError("--key checks what --to encrypts; name both.", returncode=2)
         try:
-            self.make(options["path"], Lock.from_files(recipient=options["to"], passphrase=options["passphrase"]))
+            lock = Lock.from_files(recipient=options["to"], passphrase=options["passphrase"])
+            key = Opener.from_files(key=options["key"]) if options["key"] else None
+            self.make(options["path"], lock, key)
         except BackupError as error:
             raise CommandError(str(error), returncode=2) from None
 
-    def make(self, path: Path, lock: Lock) -> None:
+    def make(self, path: Path, lock: Lock, key: Opener | None) -> None:
         now = timezone.now()
         if path.is_dir():
             path /= f"hornbook-{timezone.localtime(now):%Y-%m-%d-%H%M%S}.tar{'.age' if lock.is_closed else ''}"
@@ -47,13 +58,20 @@ class Command(WritingCommand):
         erasures = len(list(noted_erasures()))
         # Beside the database: a copy that is not encrypted goes nowhere that the database is not.
         with tempfile.TemporaryDirectory(prefix="backup-", dir=settings.VAR_DIR) as folder:
-            manifest = write_backup(path, take_snapshot(Path(folder)), lock=lock, erasures=erasures, at=now)
-        check_backup(path, lock=lock)
+            snapshot = take_snapshot(Path(folder))
+            manifest, written = write_backup(path, snapshot, lock=lock, erasures=erasures, at=now)
+        check_written(path, written)
+        if lock.recipient is None:
+            check_backup(path, opener=Opener(passphrase=lock.passphrase))
+        elif key is not None:
+            check_backup(path, opener=key)
         count, head = manifest.head
         self.stdout.write(
             f"{path}: {sum(manifest.counts.values())} rows, {len(manifest.hashes) - 1} files, "
             f"event {count} {head[:12] or '(none)'}"
         )
+        if lock.recipient is not None and key is None:
+            self.stdout.write("Read again as written; whether it opens, restore --check says where the key is.")
         if manifest.missing:
             for name in manifest.missing:
                 self.stdout.write(f"not there: {name}")

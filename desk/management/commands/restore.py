@@ -16,7 +16,7 @@ from django.db import Error
 from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
-from core.backups import Manifest, Opener, load_database, place_problem, placed_files, unpack
+from core.backups import Manifest, Opener, check_backup, load_database, place_problem, placed_files, unpack
 from core.erasures import Erasure, erased_since, list_path, noted_erasures
 from core.exceptions import BackupError
 from core.scopes import enter_all
@@ -41,11 +41,17 @@ class Command(BaseCommand):
         parser.add_argument(
             "--without-erasures", action="store_true", help="the list is lost: whoever was erased since comes back"
         )
+        parser.add_argument(
+            "--check", action="store_true", help="read the backup whole and compare it with its manifest; write nothing"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             listed = list(noted_erasures(options["erasures"]))
             opener = Opener.from_files(key=options["key"], passphrase=options["passphrase"])
+            if options["check"]:
+                self.say_whole(check_backup(options["path"], opener=opener))
+                return
             manifest = self.put_back(
                 options["path"], opener, listed=None if options["without_erasures"] else len(listed)
             )
@@ -64,6 +70,16 @@ class Command(BaseCommand):
             self.stdout.write(f"was not there when the backup was made: {name}")
         self.forget(manifest, listed, own=options["erasures"])
         call_command("verify", stdout=self.stdout)
+
+    def say_whole(self, manifest: Manifest) -> None:
+        if set(manifest.migrations) - known_migrations():
+            raise BackupError(f"The backup is whole, but of a newer version, {manifest.version}.")
+        self.stdout.write(
+            f"Whole: the backup of {timezone.localtime(manifest.moment):%Y-%m-%d %H:%M}, "
+            f"{sum(manifest.counts.values())} rows, {len(manifest.hashes) - 1} files. Nothing was restored."
+        )
+        for name in manifest.missing:
+            self.stdout.write(f"was not there when the backup was made: {name}")
 
     def put_back(self, path: Path, opener: Opener, *, listed: int | None) -> Manifest:
         media = Path(settings.MEDIA_ROOT)

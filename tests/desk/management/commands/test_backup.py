@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tarfile
+from pathlib import Path
 
 import pyrage
 import pytest
@@ -118,6 +119,42 @@ def test_an_encrypted_one_shows_nothing(tmp_path, how, capsys):
     assert agreement.loan.student.name.encode() not in data
     assert b"manifest" not in data
     assert "patience" not in capsys.readouterr().out
+
+
+def test_one_that_the_disk_did_not_keep_is_not_passed_off_as_a_backup(tmp_path, monkeypatch):
+    """Encrypted to a key, nobody here can open it; what was written is compared all the same."""
+    lock = tmp_path / "lock"
+    lock.write_text(str(pyrage.x25519.Identity.generate().to_public()))
+    rename = Path.replace
+
+    def and_spoil(part, path):
+        rename(part, path)
+        data = bytearray(path.read_bytes())
+        data[len(data) // 2] ^= 1
+        path.write_bytes(data)
+
+    monkeypatch.setattr(Path, "replace", and_spoil)
+    words, code = refused(tmp_path / "one", "--to", lock)
+    assert (words, code) == (
+        f"{tmp_path / 'one'} does not hold what was written to it: the disk is not to be trusted.",
+        2,
+    )
+
+
+def test_with_its_key_an_encrypted_one_is_opened_to_check_it(tmp_path, capsys):
+    identity = pyrage.x25519.Identity.generate()
+    lock, key, other = tmp_path / "lock", tmp_path / "key", tmp_path / "other"
+    lock.write_text(str(identity.to_public()))
+    key.write_text(str(identity))
+    other.write_text(str(pyrage.x25519.Identity.generate()))
+    call_command("backup", tmp_path / "one", "--to", lock)
+    assert "restore --check" in capsys.readouterr().out
+    call_command("backup", tmp_path / "two", "--to", lock, "--key", key)
+    assert "restore --check" not in capsys.readouterr().out
+    assert refused(tmp_path / "three", "--to", lock, "--key", other) == (
+        "The key or passphrase does not open this backup.", 2,
+    )  # fmt: skip
+    assert refused(tmp_path / "four", "--key", key) == ("--key checks what --to encrypts; name both.", 2)
 
 
 def test_whoever_is_erased_and_not_on_the_list_is_noted(tmp_path):

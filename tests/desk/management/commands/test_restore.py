@@ -151,6 +151,33 @@ def test_an_encrypted_one_opens_with_its_own_secret_alone(tmp_path, settings, ho
         assert "2 files" in restore(tmp_path / "one", f"--{how}", mine)
 
 
+def test_a_backup_is_checked_whole_where_there_is_a_place_already_and_nothing_is_written(tmp_path, settings, backup):
+    def check(*words) -> str:
+        out = io.StringIO()
+        call_command("restore", *words, "--check", stdout=out)
+        return out.getvalue()
+
+    identity = pyrage.x25519.Identity.generate()
+    lock, key = tmp_path / "lock", tmp_path / "key"
+    lock.write_text(str(identity.to_public()))
+    key.write_text(str(identity))
+    call_command("backup", tmp_path / "closed", "--to", lock)
+    before = all_rows(), all_files(settings.MEDIA_ROOT), sorted(settings.VAR_DIR.iterdir())
+    for said in (check(backup), check(tmp_path / "closed", "--key", key)):
+        assert said.startswith("Whole: the backup of ")
+        assert "2 files. Nothing was restored." in said
+    assert "Name the file with the key" in refused(tmp_path / "closed", "--check")
+    data = backup.read_bytes()
+    backup.write_bytes(data[: len(data) // 2])
+    assert "cut off or damaged" in refused(backup, "--check")
+    assert (all_rows(), all_files(settings.MEDIA_ROOT), sorted(settings.VAR_DIR.iterdir())) == before
+    with another_place(tmp_path / "new", settings):
+        backup.write_bytes(data)
+        assert check(backup).startswith("Whole: ")
+        assert not Path(settings.MEDIA_ROOT).exists()
+        assert database.place_problem() == ""
+
+
 def rewritten(path: Path, change) -> Path:
     """The same backup with its parts changed by ``change``, a function of {name: data}."""
     with tarfile.open(path) as tar:
