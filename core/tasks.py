@@ -1,58 +1,62 @@
-"""Mail, sent beside the answer: how long it takes must not tell whether a name exists."""
+"""Letters with a link for a new password, by the queue: how long one takes must not tell whether a name exists."""
 
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
-from datetime import datetime
+from contextlib import closing
+from datetime import datetime, timedelta
 from smtplib import SMTPException
-from threading import BoundedSemaphore, Thread
 
-from django.core.mail import send_mail
-from django.db import connection
+from django.core.mail import get_connection, send_mail
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.translation import gettext
+from django_tasks import TaskContext, task
+from django_tasks_db.models import DBTaskResult
 
+from core.mail import AGAIN, GIVEN_UP, NOTHING, SENT, why_not_sent
 from core.models import User
-from core.services.accounts import MAIL_GOOD_FOR, make_mailed_link
+from core.queue import wait_after
+from core.services.accounts import MAIL_GOOD_FOR, keep_mailed_link, new_token, was_just_mailed
 
 logger = logging.getLogger(__name__)
-AT_ONCE = BoundedSemaphore(8)  # who asks a thousand times does not start a thousand threads
+TRIES = 4  # within some twenty minutes: then whoever asked has gone to an administrator
+MOST_AN_HOUR = 300  # who asks a thousand times does not fill the queue
 
 
-def mail_link(*, username: str, home: str, at: datetime) -> bool:
-    """Mail a one-time link to the person of this user name, and return whether one was sent."""
-    user = User.objects.filter(username__iexact=username, is_active=True).exclude(email="").first()
-    token = make_mailed_link(user=user, actor=None, at=at) if user else ""
-    if user is None or not token:
-        return False
+def queue_link(*, username: str, home: str, at: datetime) -> None:
+    """Queue a letter for whoever is asked for: the same row for a name that nobody has, and no word that was typed."""
+    asked = DBTaskResult.objects.filter(task_path=mail_link.module_path, enqueued_at__gt=at - timedelta(hours=1))
+    person = User.objects.filter(username__iexact=username, is_active=True).exclude(email="").first()
+    if asked.count() >= MOST_AN_HOUR:
+        logger.warning("too many links for a new password are asked for; this one is not mailed")
+        return
+    mail_link.enqueue(person=person.pk if person else 0, home=home)
+
+
+@task(takes_context=True)
+def mail_link(context: TaskContext, *, person: int, home: str, failures: int = 0) -> dict[str, str]:
+    """Mail a one-time link to a person, or try again later, a few times; return what came of it.
+
+    The link is kept once the letter is sent: killed between the two, the letter goes out again with a link that works.
+    """
+    now = context.task_result.started_at
+    user = User.objects.filter(pk=person, is_active=True).exclude(email="").first()
+    if now is None or user is None or was_just_mailed(user, at=now):
+        return {"outcome": NOTHING}
+    token = new_token()
     address = home + reverse("core:link", args=[token])
     minutes = int(MAIL_GOOD_FOR.total_seconds() // 60)
     words = render_to_string("core/mail/link.txt", {"name": user.name, "address": address, "minutes": minutes})
     try:
-        send_mail(gettext("Set a new password for Hornbook"), words, None, [user.email])
+        with closing(get_connection()) as connection:  # also where the server takes no letter
+            send_mail(gettext("Set a new password for Hornbook"), words, None, [user.email], connection=connection)
     except (OSError, SMTPException) as error:
-        logger.error("the link was not mailed: %s", type(error).__name__)  # noqa: TRY400  # no address in a traceback
-        return False
-    return True
-
-
-def mail_link_in_background(*, username: str, home: str, at: datetime) -> None:
-    beside(lambda: mail_link(username=username, home=home, at=at))
-
-
-def beside(work: Callable[[], object]) -> None:
-    """Do the work in a thread of its own, with a connection of its own; not at all while too much is under way."""
-    if not AT_ONCE.acquire(blocking=False):
-        logger.warning("too many links are being mailed; this one is not")
-        return
-
-    def run() -> None:
-        try:
-            work()
-        finally:
-            connection.close()
-            AT_ONCE.release()
-
-    Thread(target=run, name="mail").start()
+        failures += 1
+        # The kind of error only: its words may repeat the address.
+        logger.error("a link was not mailed, %d times now: %s", failures, type(error).__name__)  # noqa: TRY400
+        if failures < TRIES:
+            mail_link.using(run_after=now + wait_after(failures)).enqueue(person=person, home=home, failures=failures)
+        return {"outcome": AGAIN if failures < TRIES else GIVEN_UP, "why": why_not_sent(error)}
+    keep_mailed_link(user=user, token=token, actor=None, at=now)
+    return {"outcome": SENT}

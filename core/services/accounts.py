@@ -110,27 +110,33 @@ def make_link(*, user: User, actor: User | None, at: datetime) -> str:
     fresh = locked(user)
     if not fresh.is_active:
         raise RefusedError(gettext("Reactivate this person first: a deactivated person cannot log in."))
-    return _new_link(fresh, at=at, made_by=actor, good_for=LINK_GOOD_FOR)
+    token = new_token()
+    _keep_link(fresh, token=token, at=at, made_by=actor, good_for=LINK_GOOD_FOR)
+    return token
+
+
+def was_just_mailed(user: User, *, at: datetime) -> bool:
+    """Whether a link was mailed to the person a moment ago: another one is not, however often it is asked for."""
+    return OneTimeLink.objects.filter(user=user, made_by=None, made_at__gt=at - MAIL_PAUSE).exists()
 
 
 @service
-def make_mailed_link(*, user: User, actor: None, at: datetime) -> str:
-    """Make a link to be mailed to the person themselves; "" where one was just made. One handed over stays good."""
-    fresh = locked(user)
-    if OneTimeLink.objects.filter(user=fresh, made_by=None, made_at__gt=at - MAIL_PAUSE).exists():
-        return ""
-    return _new_link(fresh, at=at, made_by=None, good_for=MAIL_GOOD_FOR)
+def keep_mailed_link(*, user: User, token: str, actor: None, at: datetime) -> None:
+    """Make the link of a token that was mailed to the person themselves good. One handed over stays good."""
+    _keep_link(locked(user), token=token, at=at, made_by=None, good_for=MAIL_GOOD_FOR)
 
 
-def _new_link(user: User, *, at: datetime, made_by: User | None, good_for: timedelta) -> str:
+def new_token() -> str:
+    return secrets.token_urlsafe(32)
+
+
+def _keep_link(user: User, *, token: str, at: datetime, made_by: User | None, good_for: timedelta) -> None:
     OneTimeLink.objects.filter(user=user, made_by__isnull=made_by is None).delete()
-    token = secrets.token_urlsafe(32)
     OneTimeLink.objects.create(
         user=user, token_hash=digest_of(token), made_at=at, made_by=made_by, expires_at=at + good_for
     )
     after = {"hours": good_for // timedelta(hours=1), "by": "administrator" if made_by else "mail"}
     record_event(act="reset_link_made", subject=user, after=after)
-    return token
 
 
 def live_link(token: str, *, at: datetime) -> OneTimeLink | None:

@@ -19,7 +19,7 @@ from core.exceptions import RefusedError
 from core.forms import FirstPasswordForm, ForgottenForm
 from core.responses import home_url
 from core.services.accounts import live_link, use_link
-from core.tasks import mail_link_in_background
+from core.tasks import queue_link
 from core.views.base import public
 
 
@@ -36,7 +36,7 @@ class ForgottenView(View):
         form = ForgottenForm(request.POST)
         if not settings.MAIL_IS_SET or not form.is_valid():
             return self.shown(form, status=422)
-        mail_link_in_background(username=form.cleaned_data["username"], home=home_url(request), at=timezone.now())
+        queue_link(username=form.cleaned_data["username"], home=home_url(request), at=timezone.now())
         return redirect(f"{reverse('core:forgotten')}?sent")
 
     def shown(self, form: forms.BaseForm, *, status: int = 200) -> HttpResponse:

@@ -7,10 +7,12 @@ from collections.abc import Collection, Mapping
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
+from django.conf import settings
 from django.db.models import Count
 from django.utils import timezone
 
 from core.events import head_of_log
+from core.mail import mail_trouble
 from core.models import Event, EventQuerySet, User
 from core.traces import OPENING
 from desk.selectors.history import numbers_by_thread, told_in_list
@@ -188,7 +190,7 @@ def events_for(user: Any) -> EventQuerySet:
     return Event.objects.filter(tenant__in=schools_of(user).values("pk"))
 
 
-def administrator_today(user: Any) -> dict[str, Any]:
+def administrator_today(user: Any, *, now: datetime) -> dict[str, Any]:
     people = User.objects.filter(is_active=True)
     district = District.objects.first()
     return {
@@ -201,6 +203,7 @@ def administrator_today(user: Any) -> dict[str, Any]:
         # None: nobody has said how long signed papers are kept.
         "paper_years": district.keep_papers_years if district else None,
         "terms": current_terms(),
+        "mail_trouble": mail_trouble(now=now) if settings.MAIL_IS_SET else None,
         "charts_open": sum(line.is_open for line in chart_lines()),  # fingering charts that nobody has confirmed
     }
 

@@ -51,7 +51,7 @@ class TodayView(StaffView):
             lines = lines_of(auditor["events"], told=auditor["told"], numbers=auditor["numbers"])
             context["activity"] = folded(lines)[:EVENTS_SHOWN]
         if "administrator" in roles and "first_steps" not in context:
-            context["administrator"] = selectors.administrator_today(request.user)
+            context["administrator"] = selectors.administrator_today(request.user, now=timezone.now())
         if {"director", "administrator"} & {*roles}:
             orders, count = selectors.to_approve(request.user)
             context["approvals"] = {"orders": approval_lines(orders), "count": count}

@@ -15,12 +15,14 @@ from core.services.accounts import (
     choose_password,
     digest_of,
     end_sessions,
+    keep_mailed_link,
     live_link,
     make_link,
-    make_mailed_link,
+    new_token,
     recover_password,
     set_first_password,
     use_link,
+    was_just_mailed,
 )
 from tests.factories import NOW, PASSWORD, make_user
 
@@ -122,11 +124,13 @@ def test_a_link_does_not_let_in_whoever_is_kept_out(administrator):
 def test_asking_for_mail_again_and_again_sends_one_and_spares_a_link_handed_over(administrator):
     person = make_user()
     handed = make_link(user=person, actor=administrator, at=NOW)
-    mailed = make_mailed_link(user=person, actor=None, at=NOW)
-    assert mailed
-    assert make_mailed_link(user=person, actor=None, at=NOW + MAIL_PAUSE / 2) == ""
+    mailed, later = new_token(), new_token()
+    assert not was_just_mailed(person, at=NOW)
+    keep_mailed_link(user=person, token=mailed, actor=None, at=NOW)
+    assert was_just_mailed(person, at=NOW + MAIL_PAUSE / 2)
     assert live_link(handed, at=NOW)
-    later = make_mailed_link(user=person, actor=None, at=NOW + MAIL_PAUSE)
+    assert not was_just_mailed(person, at=NOW + MAIL_PAUSE)
+    keep_mailed_link(user=person, token=later, actor=None, at=NOW + MAIL_PAUSE)
     assert live_link(mailed, at=NOW) is None
     assert live_link(later, at=NOW + MAIL_GOOD_FOR)
     assert live_link(later, at=NOW + MAIL_PAUSE + MAIL_GOOD_FOR) is None
