@@ -77,6 +77,6 @@ def _named(batch: ImportBatch) -> Iterator[tuple[ImportRow, str]]:
 def _students(schools: set[str], *, user: User) -> dict[str, dict[int, Student]]:
     found: dict[str, dict[int, Student]] = {}
     rows = Student.objects.visible_to(user).current().filter(school__code__in=schools).select_related("school")
-    for one in rows.order_by("name", "pk"):
+    for one in rows.order_by("sort_name", "pk"):
         found.setdefault(one.school.code, {})[one.pk] = one
     return found
