@@ -1,6 +1,6 @@
 from django.urls import path
 
-from loans.views import assigning, holds, loans, seats, students, terms
+from loans.views import assigning, exports, holds, loans, seats, students, terms
 
 app_name = "loans"
 urlpatterns = [
@@ -10,6 +10,8 @@ urlpatterns = [
     path("<int:pk>/agreement/make/", loans.MakeAgreementView.as_view(), name="make-agreement"),
     path("<int:pk>/signed-paper", loans.ScanView.as_view(), name="scan"),
     path("students/", students.StudentListView.as_view(), name="students"),
+    path("export/", exports.LoanExportView.as_view(), name="export-loans"),
+    path("students/export/", exports.StudentExportView.as_view(), name="export-students"),
     path("students/add/", students.AddStudentView.as_view(), name="add-student"),
     path("students/<int:pk>/", students.StudentView.as_view(), name="student"),
     path("students/<int:pk>/change/", students.EditStudentView.as_view(), name="edit-student"),
@@ -29,6 +31,7 @@ urlpatterns = [
     path("assignments/<int:pk>/lines/<int:line>/", assigning.LineView.as_view(), name="assignment-line"),
     path("assignments/<int:pk>/hand-out.pdf", assigning.HandOutListView.as_view(), name="hand-out-list"),
     path("need/", seats.NeedView.as_view(), name="need"),
+    path("students/<int:pk>/copy.pdf", exports.StudentCopyView.as_view(), name="student-copy"),
     path("students/<int:pk>/holds/", holds.HoldsView.as_view(), name="holds"),
     path("holds/<int:pk>/lift/", holds.LiftHoldView.as_view(), name="lift-hold"),
     path("terms/", terms.TermsView.as_view(), name="terms"),

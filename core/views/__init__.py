@@ -8,6 +8,6 @@ from core.views.forgotten import ForgottenView, LinkView
 from core.views.health import health
 from core.views.icon import favicon
 from core.views.own import ConfirmView, MeView, OwnView, PasswordView
-from core.views.searching import SearchedView
+from core.views.searching import SearchedView, asked_again
 from core.views.second_step import AddCodesView, AddPasskeyView, RecoveryCodesView, RemoveStepView, SecondStepView
 from core.views.sign_on import LinkSignOnView, SignOnView, UnlinkSignOnView

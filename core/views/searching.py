@@ -9,7 +9,7 @@ from __future__ import annotations
 import secrets
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, QueryDict
+from django.http import HttpRequest, HttpResponseBase, HttpResponseRedirect, QueryDict
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -24,7 +24,7 @@ WORDS, KEY = "q", "search"
 class SearchedView(StaffView, is_base=True):
     """A list with a search box named "q". Posting it leads to the list's address with the words' key."""
 
-    def post(self, request: StaffRequest) -> HttpResponse:
+    def post(self, request: StaffRequest) -> HttpResponseBase:
         asked = request.POST.copy()
         words = " ".join(str(asked.get(WORDS, "")).split())[:LONGEST]
         for name in (WORDS, KEY, "page", "csrfmiddlewaretoken"):
@@ -35,7 +35,11 @@ class SearchedView(StaffView, is_base=True):
 
     def asked(self) -> QueryDict | None:
         """Return what is asked of the list, with the words put back; None where nothing is."""
-        given = self.request.GET.copy()
+        return self.with_words(self.request.GET)
+
+    def with_words(self, asked: QueryDict) -> QueryDict | None:
+        """Return the same with the words in place of their key; None where nothing is asked."""
+        given = asked.copy()
         given.pop(WORDS, None)
         key = given.get(KEY, "")
         words, _at = searches_in(self.request.session, at=timezone.now()).get(key, ("", 0))
@@ -44,6 +48,11 @@ class SearchedView(StaffView, is_base=True):
         elif key and not self.request.htmx:
             messages.info(self.request, _("Your search is no longer kept. Type it again."))
         return given or None
+
+
+def asked_again(asked: QueryDict) -> list[tuple[str, str]]:
+    """Return the filter of a list for another form, which takes the list along; the words by their key."""
+    return [(name, str(value)) for name, value in asked.items() if name not in {WORDS, "page", "sort"}]
 
 
 def keep_words(request: HttpRequest, words: str) -> str:

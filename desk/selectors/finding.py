@@ -11,7 +11,7 @@ from desk.selectors.finding_instruments import instruments_matching, token_in
 from inventory.models import Instrument
 from inventory.rules.numbers import number_key
 from inventory.selectors.register import MOST_WORDS, Wanted, narrowed
-from loans.models import Loan, Student, StudentQuerySet
+from loans.models import Loan, Student, StudentQuerySet, named_by
 from loans.selectors.lending import schools_with_names
 from repairs.models import Job
 
@@ -86,10 +86,10 @@ def students_of(user: Any, text: str) -> StudentQuerySet:
 
 
 def called(rows: StudentQuerySet, text: str) -> StudentQuerySet:
-    """Students whose name holds every word."""
+    """Students whose name or number holds every word."""
     words = text.split()[:MOST_WORDS]
     if sum(map(len, words)) < SHORTEST_NAME:
         return rows.none()
     for word in words:
-        rows = rows.filter(name__icontains=word)
+        rows = rows.filter(named_by(word))
     return rows

@@ -26,4 +26,4 @@ from loans.services.seats import (
     seat_students,
     set_seats,
 )
-from loans.services.students import NewGuardian, NewStudent, add_student, change_student, note_student_left
+from loans.services.students import NewGuardian, NewStudent, add_student, change_student, note_copy, note_student_left

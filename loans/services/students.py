@@ -217,3 +217,9 @@ def note_student_left(*, student: Student, left_on: date | None, actor: User, at
     act = "student_back" if left_on is None else "student_left"
     if changed:
         record_event(act=act, subject=student, tenant=student.school_id, after={"left_on": left_on})
+
+
+@service
+def note_copy(*, student: Student, actor: User, at: datetime) -> None:
+    """Log that a copy of everything held on the student was made, for a guardian who asked for it."""
+    record_event(act="copy_made", subject=student, tenant=student.school_id)

@@ -20,7 +20,7 @@ from django.utils.translation import gettext_lazy
 from core.pdf import PdfError
 from core.responses import file_response
 from core.tables import show_page
-from core.views import SearchedView, StaffRequest, StaffView, row_or_404
+from core.views import SearchedView, StaffRequest, StaffView, asked_again, row_or_404
 from inventory.access import has_perm_at_school
 from inventory.models import schools_of
 from loans.forms import LoanFilterForm
@@ -63,10 +63,11 @@ class LoanListView(SearchedView):
         if not keys <= named:
             table.hide_names()
         show_page(table, request, per_page=PER_PAGE)
-        template = "components/table.html" if request.htmx else "loans/loan_list.html"
+        template = "loans/loan_list.html" + ("#list" if request.htmx else "")
         context = {
             "table": table,
             "form": form,
+            "asked": asked_again(request.GET),
             "may_lend": request.user.has_perm("loans.lend_instrument"),
             "acts": [{"label": text, "url": url} for text, url, need in DOORS if request.user.has_perm(need)],
         }

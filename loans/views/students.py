@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from core.pdf import PdfError
 from core.tables import show_page
-from core.views import FormView, SearchedView, StaffRequest, StaffView, row_or_404
+from core.views import FormView, SearchedView, StaffRequest, StaffView, asked_again, row_or_404
 from inventory.exceptions import RefusedError
 from inventory.models import schools_of
 from inventory.rules.playing import level_name
@@ -46,10 +46,12 @@ class StudentListView(SearchedView):
         rows = form.narrow(rows.annotate(out=Count("loans", filter=open_loans_by("loans__"))).with_guardian())
         table = StudentTable(rows, exclude=("school",) if schools.count() < 2 else ())
         show_page(table, request, per_page=PER_PAGE)
-        template = "components/table.html" if request.htmx else "loans/student_list.html"
+        template = "loans/student_list.html" + ("#list" if request.htmx else "")
         add = {"label": _("Add a student"), "url": reverse("loans:add-student"), "main": True}
         acts = [add] if request.user.has_perm(CHANGE) else []
-        return render(request, template, {"table": table, "form": form, "acts": acts})
+        return render(
+            request, template, {"table": table, "form": form, "acts": acts, "asked": asked_again(request.GET)}
+        )
 
 
 class StudentView(StaffView):

@@ -1,0 +1,131 @@
+"""Everything that is held on one student, for the copy that a guardian may ask for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.apps import apps
+from django.utils.timezone import localdate
+from django.utils.translation import gettext as _
+
+from core.days import full_day
+from core.money import dollars
+from inventory.catalog.load import catalog
+from inventory.models import Instrument
+from inventory.rules.playing import level_name
+from loans.models import Agreement, LegalHold, Loan, Seat, Student
+from loans.selectors.erasing import named_in, redaction_of
+from loans.selectors.ledger import entries_of
+
+Lines = list[tuple[str, str]]  # what it is, and what it says
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    title: str
+    lines: Lines
+
+
+def held_on(student: Student) -> list[Section]:
+    """Return what is held, by what it is about; what is empty is left out."""
+    parts: tuple[tuple[str, Callable[[Student], Iterator[tuple[str, Any]]]], ...] = (
+        (_("The student"), _student),
+        (_("Guardians"), _guardians),
+        (_("Ensembles and classes"), _seats),
+        (_("Loans"), _loans),
+        (_("Account"), _account),
+        (_("Kept from being erased"), _holds),
+        (_("Notes that name the student or a guardian"), _texts),
+    )
+    read = ((title, [(label, _said(value)) for label, value in lines(student)]) for title, lines in parts)
+    sections = (Section(title, [(label, text) for label, text in lines if text]) for title, lines in read)
+    return [section for section in sections if section.lines]
+
+
+def _said(value: Any) -> str:
+    if value is None:
+        return ""
+    return full_day(value) if isinstance(value, date) else str(value)
+
+
+def _student(student: Student) -> Iterator[tuple[str, Any]]:
+    yield _("Name"), student.name
+    yield _("School"), student.school.name
+    yield _("Student number"), student.number
+    yield _("Identifier of the roster"), student.sourced_id
+    yield _("Grade"), student.grade
+    yield _("Plays at"), level_name(student.level)
+    yield _("Waiting for"), student.waits_for
+    yield _("Directory information"), _("Refused by the family") if student.is_private else ""
+    yield _("Left on"), student.left_on
+
+
+def _guardians(student: Student) -> Iterator[tuple[str, Any]]:
+    for one in student.guardians.all():
+        yield _("Name"), one.name
+        yield _("E-mail"), one.email
+        yield _("Phone"), one.phone
+        yield _("Contact"), one.contact
+        yield _("Language"), one.get_language_display()
+        yield _("Identifier of the roster"), one.sourced_id
+
+
+def _seats(student: Student) -> Iterator[tuple[str, Any]]:
+    for seat in Seat.objects.filter(student=student).select_related("ensemble", "period").order_by("since", "pk"):
+        place = seat.ensemble or seat.period
+        kind = catalog().kind(seat.kind_code).name if seat.kind_code else ""
+        days = " – ".join(full_day(day) for day in (seat.since, seat.until) if day)
+        yield str(place), ", ".join(filter(None, (kind, days)))
+
+
+def _loans(student: Student) -> Iterator[tuple[str, Any]]:
+    rows = Loan.objects.filter(student=student).select_related("instrument", "agreement__terms", "school")
+    for loan in rows.order_by("lent_at", "pk"):
+        yield f"{loan.instrument.asset_number} {loan.instrument.kind.name}", _loan(loan)
+        yield _("Lent in spite of its limits because"), loan.limits_reason
+        agreement: Agreement | None = getattr(loan, "agreement", None)
+        if agreement is not None:
+            yield _("Agreement"), _agreement(agreement)
+
+
+def _loan(loan: Loan) -> str:
+    said = _("from %(lent)s, due %(due)s") % {"lent": full_day(loan.lent_on), "due": full_day(loan.due_on)}
+    if loan.undone_at:
+        return _("%(loan)s; taken back as a mistake") % {"loan": said}
+    if loan.returned_at:
+        return _("%(loan)s; back %(day)s") % {"loan": said, "day": full_day(localdate(loan.returned_at))}
+    return _("%(loan)s; out now") % {"loan": said}
+
+
+def _agreement(agreement: Agreement) -> str:
+    words = [agreement.get_signed_display(), full_day(localdate(agreement.signed_at)), agreement.guardian_signer]
+    words += [_("PDF kept")] if agreement.pdf else []
+    words += [_("scan kept")] if agreement.scan else []
+    return ", ".join(filter(None, words))
+
+
+def _account(student: Student) -> Iterator[tuple[str, Any]]:
+    for entry in entries_of(student):
+        amount = f"{entry.get_sort_display()}, {dollars(entry.amount)}"
+        yield full_day(entry.on), f"{amount}. {entry.note}" if entry.note else amount
+
+
+def _holds(student: Student) -> Iterator[tuple[str, Any]]:
+    for hold in LegalHold.objects.filter(student=student, lifted_at=None):
+        yield _("Legal hold"), _("until %(day)s") % {"day": full_day(hold.ends_on)}
+
+
+def _texts(student: Student) -> Iterator[tuple[str, Any]]:
+    """Each text once, as it is in its row or was in an earlier version; the loans and the account are told above."""
+    found = named_in(student, redaction_of(student)).sure
+    numbers = dict(
+        Instrument.objects.filter(pk__in={typed.thread for typed in found}).values_list("pk", "asset_number")
+    )
+    for typed in {typed.same: typed for typed in reversed(found)}.values():
+        model = apps.get_model(typed.home.partition(":")[0])
+        if model._meta.app_label != "loans":
+            where = filter(None, (numbers.get(typed.thread or 0), str(model._meta.verbose_name)))
+            yield ", ".join(where), typed.text

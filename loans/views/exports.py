@@ -1,0 +1,122 @@
+"""The lists of loans and of students as files, as they are filtered. Posted: each is an entry of the log."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Sequence
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import Count
+from django.http import Http404, HttpResponse, HttpResponseBase
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from core.pdf import PdfError
+from core.responses import file_response, stream_response
+from core.sheets import OutValue, stream_csv
+from core.views import SearchedView, StaffRequest, StaffView
+from inventory.models import schools_of
+from loans.forms import LoanFilterForm, StudentFilterForm
+from loans.models import Loan, Student, open_loans_by
+from loans.pages.lists import LOAN_HEADER, STUDENT_HEADER, loan_rows, student_rows
+from loans.pdf.lists import copy_pdf, list_pdf
+from loans.selectors.held import held_on
+from loans.selectors.lending import schools_with_names
+from loans.services import note_copy
+from loans.views.students import student_of
+
+AT_ONCE = 1000  # rows read together
+MOST_PRINTED = 1000  # rows of a list on paper
+
+Rows = Callable[[Any], Iterable[Sequence[OutValue]]]
+
+
+class ListExportView(SearchedView, is_base=True):
+    """A list as CSV, or as PDF to print."""
+
+    what: str
+    back: str
+    http_method_names = ["post", "options"]
+
+    def file(
+        self, found: Any, rows: Rows, *, title: str, header: Sequence[Any], schools: Collection[int]
+    ) -> HttpResponseBase:
+        form, count, now = self.request.POST.get("form", ""), found.count(), timezone.now()
+        if form not in {"csv", "pdf"}:
+            raise Http404("no such form of file")
+        name = f"{self.what}-{timezone.localdate(now):%Y-%m-%d}.{form}"
+        if form == "pdf" and count > MOST_PRINTED:
+            words = _(
+                "More than %(most)s lines are too many to print. Narrow the list down, or take it as a spreadsheet."
+            )
+            return self.refused(words % {"most": f"{MOST_PRINTED:,}"})
+        if form == "csv":
+            self.note_export(self.what, form=form, rows=count, schools=schools)
+            cells = rows(found.iterator(chunk_size=AT_ONCE))
+            return stream_response(stream_csv(header=[str(one) for one in header], rows=cells), name=name)
+        try:
+            data = list_pdf(title=title, header=header, rows=rows(found), at=now)
+        except PdfError:
+            return self.refused(_("The list could not be laid out. Please take it as a spreadsheet."))
+        self.note_export(self.what, form=form, rows=count, schools=schools)
+        return file_response(data, name=name, is_download=True)
+
+    def refused(self, words: str) -> HttpResponse:
+        messages.error(self.request, words)
+        return redirect(self.back)
+
+
+class LoanExportView(ListExportView):
+    permission_required = "loans.view_loan"
+    what, back = "loans", "loans:list"
+
+    def post(self, request: StaffRequest) -> HttpResponseBase:
+        schools = schools_of(request.user, self.permission_required)
+        form = LoanFilterForm(self.with_words(request.POST) or {"state": "open"}, schools=schools)
+        named = schools_with_names(request.user)
+        found = form.narrow(Loan.objects.visible_to(request.user), today=timezone.localdate(), named_schools=named)
+        found = found.for_table().select_related("agreement").order_by("due_on", "pk")
+        lending = frozenset(schools_of(request.user, "loans.lend_instrument").values_list("pk", flat=True))
+        return self.file(
+            found,
+            lambda loans: loan_rows(loans, named=named, lending=lending),
+            title=_("Loans"),
+            header=LOAN_HEADER,
+            schools=list(schools.values_list("pk", flat=True)[:2]),
+        )
+
+
+class StudentExportView(ListExportView):
+    permission_required = "loans.view_student"
+    what, back = "students", "loans:students"
+
+    def post(self, request: StaffRequest) -> HttpResponseBase:
+        schools = schools_of(request.user, self.permission_required)
+        form = StudentFilterForm(self.with_words(request.POST) or {"state": "current"})
+        found = form.narrow(Student.objects.visible_to(request.user).filter(erased_at=None))
+        found = found.annotate(out=Count("loans", filter=open_loans_by("loans__"))).select_related("school")
+        return self.file(
+            found.order_by("sort_name", "pk"),
+            student_rows,
+            title=_("Students"),
+            header=STUDENT_HEADER,
+            schools=list(schools.values_list("pk", flat=True)[:2]),
+        )
+
+
+class StudentCopyView(StaffView):
+    """Everything held on a student as PDF, for a guardian who asks. Posted: it is an entry of the log."""
+
+    permission_required = "loans.view_student"
+    http_method_names = ["post", "options"]
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        student, now = student_of(request, pk), timezone.now()
+        try:
+            data = copy_pdf(title=_("What we hold"), school=student.school.name, sections=held_on(student), at=now)
+        except PdfError:
+            messages.error(request, _("The copy could not be laid out. Please contact support."))
+            return redirect("loans:student", pk)
+        note_copy(student=student, actor=request.user, at=now)
+        return file_response(data, name=f"student-{pk}-copy.pdf", is_download=True)
