@@ -45,3 +45,7 @@ class SeatRefusedError(RefusedError):
 
 class AssignmentRefusedError(RefusedError):
     """The assignment cannot be changed, or not by what was on the page."""
+
+
+class RosterRefusedError(RefusedError):
+    """A roster that was not imported; nothing of it was written."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from core.free_text import FreeText
-from loans.models import Agreement, ClassPeriod, Ensemble, LedgerEntry, LegalHold, Loan
+from loans.models import Agreement, ClassPeriod, Ensemble, LedgerEntry, LegalHold, Loan, RosterChoice
 
 FREE_TEXT = (
     FreeText(LegalHold, ("reason",), "student__school_id"),
@@ -12,4 +12,5 @@ FREE_TEXT = (
     FreeText(LedgerEntry, ("note",), "school_id", "loan__instrument_id"),
     FreeText(Ensemble, ("name",), "school_id", is_short=True),
     FreeText(ClassPeriod, ("name",), "school_id", is_short=True),
+    FreeText(RosterChoice, ("title",), "school_id", is_short=True),
 )

@@ -14,6 +14,7 @@ from loans.models import (
     LedgerEntry,
     LegalHold,
     Loan,
+    RosterChoice,
     Seat,
     Student,
     facts_sha256,
@@ -28,7 +29,9 @@ TRACES = (
             "student_added": {"school_id": tenant},
             "student_left": {"left_on": after("left_on")},
             "student_back": {"left_on": always(None)},
-            "student_erased": {"erased_at": moment, "left_on": always(None)},
+            "student_off_roster": {"off_roster_on": after("off_roster_on")},
+            "student_on_roster": {"off_roster_on": always(None)},
+            "student_erased": {"erased_at": moment, "left_on": always(None), "off_roster_on": always(None)},
         },
         named=(
             Named(Guardian, under="student_id", acts={"student_added": "guardians", "student_changed": "guardians"}),
@@ -55,6 +58,7 @@ TRACES = (
         columns=("sha256",),
         derived={"sha256": ("text", terms_sha256)},
     ),
+    Trace(RosterChoice, begins={"roster_course_chosen"}, columns=("is_taken",)),
     Trace(Ensemble, begins={"ensemble_added"}, columns=("level", "priority", "is_active")),
     Trace(ClassPeriod, begins={"period_added"}, columns=("ensemble_id", "place", "is_active")),
     Trace(

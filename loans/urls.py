@@ -1,6 +1,6 @@
 from django.urls import path
 
-from loans.views import assigning, exports, holds, loans, seats, students, terms
+from loans.views import assigning, exports, holds, loans, roster, seats, students, terms
 
 app_name = "loans"
 urlpatterns = [
@@ -13,6 +13,11 @@ urlpatterns = [
     path("export/", exports.LoanExportView.as_view(), name="export-loans"),
     path("students/export/", exports.StudentExportView.as_view(), name="export-students"),
     path("students/add/", students.AddStudentView.as_view(), name="add-student"),
+    path("students/roster/", roster.SendRosterView.as_view(), name="roster"),
+    path("students/roster/courses/", roster.RosterCoursesView.as_view(), name="roster-courses"),
+    path("students/roster/columns/", roster.RosterColumnsView.as_view(), name="roster-columns"),
+    path("students/roster/changes/", roster.RosterChangesView.as_view(), name="roster-changes"),
+    path("students/roster/give-up/", roster.GiveUpRosterView.as_view(), name="give-up-roster"),
     path("students/<int:pk>/", students.StudentView.as_view(), name="student"),
     path("students/<int:pk>/change/", students.EditStudentView.as_view(), name="edit-student"),
     path("students/<int:pk>/left/", students.StudentLeftView.as_view(), name="student-left"),

@@ -86,7 +86,14 @@ class StudentFilterForm(forms.Form):
         widget=forms.TextInput(attrs={"type": "search"}),
     )
     state = forms.ChoiceField(
-        required=False, label=_("Show"), choices=(("current", _("Current")), ("left", _("Left")), ("all", _("All")))
+        required=False,
+        label=_("Show"),
+        choices=(
+            ("current", _("Current")),
+            ("off", _("Off the roster, still out")),
+            ("left", _("Left")),
+            ("all", _("All")),
+        ),
     )
 
     def narrow(self, rows: StudentQuerySet) -> StudentQuerySet:
@@ -95,6 +102,8 @@ class StudentFilterForm(forms.Form):
         match data.get("state") or "current":
             case "current":
                 rows = rows.current()
+            case "off":
+                rows = rows.off_roster()
             case "left":
                 rows = rows.filter(left_on__isnull=False)
         if data.get("q"):

@@ -16,4 +16,5 @@ from loans.models.lending import (
     terms_sha256,
 )
 from loans.models.people import Guardian, GuardianQuerySet, Student, StudentQuerySet, named_by
+from loans.models.roster import RosterChoice, RosterChoiceQuerySet
 from loans.models.seats import ClassPeriod, Ensemble, Seat, SeatQuerySet

@@ -30,6 +30,10 @@ class StudentQuerySet(SchoolRowsQuerySet["Student"]):
     def current(self) -> Self:
         return self.filter(erased_at=None, left_on=None)
 
+    def off_roster(self) -> Self:
+        """Return those whom the roster does not have any more, and who stay because an instrument is out."""
+        return self.current().filter(off_roster_on__isnull=False)
+
     def waiting(self) -> Self:
         """Return current students who want a kind of instrument and have none."""
         from loans.models.lending import Loan  # loans stand above people
@@ -66,6 +70,7 @@ class Student(models.Model):
     grade = models.CharField(max_length=10, blank=True)
     number = models.CharField(max_length=40, blank=True)  # as on the student card
     sourced_id = models.CharField(max_length=255, blank=True)  # of the roster it was imported from
+    off_roster_on = models.DateField(null=True, blank=True)  # since when the roster does not have it any more
     level = models.CharField(
         max_length=16, default="first_year"
     )  # catalog level: first_year, second_year, concert, marching

@@ -57,7 +57,7 @@ class ClassPeriod(models.Model):
     ensemble = models.ForeignKey(Ensemble, models.PROTECT, null=True, blank=True, related_name="periods")
     name = models.CharField(max_length=80)
     place = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(0), MaxValueValidator(99)])
-    sourced_id = models.CharField(max_length=64, blank=True)  # of the class in the roster; "": entered by hand
+    sourced_id = models.CharField(max_length=255, blank=True)  # of the class in the roster; "": entered by hand
     is_active = models.BooleanField(default=True)
 
     objects = ClassPeriodQuerySet.as_manager()

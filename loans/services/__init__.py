@@ -17,6 +17,7 @@ from loans.services.lending import lend_instrument
 from loans.services.listed import Listed, lend_as_listed
 from loans.services.papers import delete_papers
 from loans.services.returning import return_loan
+from loans.services.roster import Imported, SchoolRoster, choose_courses, import_rosters
 from loans.services.seats import (
     add_ensemble,
     add_period,

@@ -66,7 +66,7 @@ def erase_student(
     texts = _redact_texts(chosen, redaction, whole=whole, actor=actor, at=at)
     Student.objects.filter(pk=fresh.pk).update(
         name="", sort_name="", grade="", number="", sourced_id="", wants_kind="", is_private=False, left_on=None,
-        erased_at=at,
+        off_roster_on=None, erased_at=at,
     )  # fmt: skip
     Guardian.places.filter(student=fresh).update(
         name="", email="", phone="", contact="", language=Guardian.Language.ENGLISH, sourced_id=""

@@ -57,7 +57,7 @@ def add_student(
     *,
     school: School,
     name: str,
-    actor: User,
+    actor: User | None,
     at: datetime,
     grade: str = "",
     guardians: Sequence[NewGuardian] = (),
@@ -96,7 +96,7 @@ def change_student(
     name: str,
     grade: str,
     level: str,
-    actor: User,
+    actor: User | None,
     at: datetime,
     guardians: Sequence[NewGuardian] | None = None,
     wants_kind: str | None = None,
@@ -166,7 +166,7 @@ def _tidy(*, who: str, name: str, sort_name: str, grade: str, number: str, sourc
 
 def _check(student: Student) -> None:
     check_row(student, names_columns=True, refusal=StudentRefusedError, validate_constraints=False)
-    if student.has_guardians and not student.grade:
+    if student.has_guardians and not student.grade and not student.sourced_id:  # rosters need not tell it
         raise StudentRefusedError(_("Enter the student's grade."))
     if student.wants_kind and student.wants_kind not in catalog().kinds:
         raise StudentRefusedError(_("That kind of instrument is not in the catalog."))
@@ -210,7 +210,7 @@ def _tidy_guardian(one: NewGuardian) -> NewGuardian:
 
 
 @service
-def note_student_left(*, student: Student, left_on: date | None, actor: User, at: datetime) -> None:
+def note_student_left(*, student: Student, left_on: date | None, actor: User | None, at: datetime) -> None:
     """Record that a student has left (or, with None, is back). Open loans stay open."""
     RECORDED.check(left_on, today=timezone.localdate(at))
     changed = Student.objects.filter(pk=student.pk, erased_at=None).exclude(left_on=left_on).update(left_on=left_on)

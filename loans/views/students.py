@@ -48,7 +48,8 @@ class StudentListView(SearchedView):
         show_page(table, request, per_page=PER_PAGE)
         template = "loans/student_list.html" + ("#list" if request.htmx else "")
         add = {"label": _("Add a student"), "url": reverse("loans:add-student"), "main": True}
-        acts = [add] if request.user.has_perm(CHANGE) else []
+        roster = {"label": _("Import a roster"), "url": reverse("loans:roster")}
+        acts = [add, roster] if request.user.has_perm(CHANGE) else []
         return render(
             request, template, {"table": table, "form": form, "acts": acts, "asked": asked_again(request.GET)}
         )

@@ -69,6 +69,7 @@ CODED = {
     "loans.LedgerEntry": {"reckoning"},  # codes and amounts
     "loans.ClassPeriod": {"sourced_id"},
     "loans.Ensemble": set(),
+    "loans.RosterChoice": {"sourced_id"},
     "loans.Loan": {"accessories", "accessories_back"},
     "repairs.Attempt": {"step_key", "method", "rung", "part", "place", "findings", "parts_used"},
     "repairs.CautionRead": {"hazard", "version", "text"},  # the catalog's own words

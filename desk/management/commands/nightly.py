@@ -21,6 +21,7 @@ STEPS: tuple[tuple[str, dict[str, Any]], ...] = (
     ("delete_old_papers", {"commit": True}),
     ("forget_leavers", {"commit": True}),
     ("forget_lists", {}),
+    ("forget_rosters", {}),
     ("forget_forms", {}),
     ("forget_tries", {}),
     ("clearsessions", {}),

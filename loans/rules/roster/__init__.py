@@ -1,6 +1,8 @@
 """Rosters by the open standard OneRoster CSV: read, checked, and cut down to the people of chosen courses."""
 
+from loans.rules.roster.changes import Changes, Coming, Person, PersonGuardian, Twin, changes_of
 from loans.rules.roster.checking import Checked, check_roster, checked_before
+from loans.rules.roster.listing import FIELD_WORDS, guess_fields, is_heading, read_list
 from loans.rules.roster.people import (
     ClassRow,
     CourseRow,
