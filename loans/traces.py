@@ -20,6 +20,7 @@ from loans.models import (
     facts_sha256,
     terms_sha256,
 )
+from loans.rules.terms import ENGLISH
 
 TRACES = (
     Trace(
@@ -54,7 +55,12 @@ TRACES = (
     Trace(
         AgreementTerms,
         begins={"terms_written"},
-        says={"terms_written": {"version": after("version")}},
+        says={
+            "terms_written": {
+                "version": after("version"),
+                "language": lambda told: told.after.get("language", ENGLISH),  # older ones were all in English
+            }
+        },
         columns=("sha256",),
         derived={"sha256": ("text", terms_sha256)},
     ),

@@ -72,7 +72,7 @@ class LendView(FormView):
 
     def form(self, row: Instrument, data: Any = None) -> LendForm:
         wanted = self.request.GET.get("student")
-        initial = {"nonce": uuid.uuid4(), "terms": current_terms().version, "student": wanted} if data is None else None
+        initial = {"nonce": uuid.uuid4(), "terms": current_terms().key, "student": wanted} if data is None else None
         files = None if data is None else self.request.FILES
         return LendForm(data, files, instrument=row, today=timezone.localdate(), initial=initial)
 

@@ -12,6 +12,7 @@ from core.views import FormView, StaffRequest, row_or_404
 from desk.services.signing import sign_lent
 from loans.forms import SignForm
 from loans.models import Loan
+from loans.rules.terms import ENGLISH
 from loans.selectors.agreements import current_terms
 
 
@@ -34,7 +35,9 @@ class SignView(FormView):
         return self.shown(loan, self.form(loan))
 
     def form(self, row: Loan, data: Any = None) -> SignForm:
-        initial = {"terms": current_terms().version, "guardian_signer": row.student.guardian_name}
+        guardian = row.student.guardian
+        terms = current_terms(guardian.language if guardian else ENGLISH)
+        initial = {"terms": terms.key, "guardian_signer": guardian.name if guardian else ""}
         files = None if data is None else self.request.FILES
         return SignForm(data, files, borrower=row.student, initial=initial if data is None else None)
 

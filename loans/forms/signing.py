@@ -10,10 +10,9 @@ from django.utils.translation import gettext_lazy as _
 
 from core.photos import PhotoRefusedError, clean_scan, clean_signature
 from loans.models import Agreement, AgreementTerms, Student
-from loans.selectors.agreements import terms_of_version
+from loans.selectors.agreements import terms_of_key
 from loans.services import Signing
 
-LONGEST_VERSION = 6  # digits
 OF_THE_TERMS = {"data-of-version": True}  # kept on the device, it is filled in again only under the terms it signed
 LATER = "later"
 NOW_OR_LATER = (
@@ -25,7 +24,7 @@ NOW_OR_LATER = (
 class SigningFields(forms.Form):
     """The terms that were on the page, and the signatures or the scan of the signed paper."""
 
-    terms = forms.IntegerField(widget=forms.HiddenInput)  # the version that was on the page
+    terms = forms.CharField(max_length=9, widget=forms.HiddenInput)  # the key of the version that was on the page
     signed = forms.ChoiceField(choices=NOW_OR_LATER, initial=Agreement.Signed.SCREEN, widget=forms.RadioSelect)
     student_signature = forms.CharField(required=False, widget=forms.HiddenInput(attrs=OF_THE_TERMS))
     guardian_signature = forms.CharField(required=False, widget=forms.HiddenInput(attrs=OF_THE_TERMS))
@@ -45,8 +44,7 @@ class SigningFields(forms.Form):
     @property
     def terms_shown(self) -> AgreementTerms | None:
         """Return the terms that were on the page, or None."""
-        sent = str(self["terms"].value() or "")
-        return terms_of_version(int(sent)) if sent.isdecimal() and len(sent) <= LONGEST_VERSION else None
+        return terms_of_key(str(self["terms"].value() or ""))
 
     def clean_terms(self) -> AgreementTerms:
         terms = self.terms_shown
@@ -88,8 +86,8 @@ class SigningFields(forms.Form):
             except PhotoRefusedError as error:
                 self.add_error(name, str(error))
         signer = data.get("guardian_signer") or guardian
-        if not signer and borrower:
-            signer = borrower.guardian_name
+        if not signer and borrower and borrower.guardian:
+            signer = borrower.guardian.name
         if has_guardians and not signer:
             self.add_error("guardian_signer", gettext("Who signs as guardian?"))
         data["guardian_signer"] = signer or ""

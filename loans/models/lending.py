@@ -15,22 +15,34 @@ from django.utils.translation import gettext_lazy as _
 from core.models import User
 from inventory.models import Inspection, Instrument, School, SchoolRowsQuerySet
 from loans.models.people import Student
+from loans.rules.terms import ENGLISH, SPANISH
 
 
 class AgreementTerms(models.Model):
-    """The terms a family signs. A change makes a new version; signed papers keep theirs."""
+    """The terms a family signs, in one language. A change makes a new version; signed papers keep theirs."""
+
+    class Language(models.TextChoices):
+        ENGLISH = ENGLISH, _("English")
+        SPANISH = SPANISH, _("Spanish")
 
     text = models.TextField(max_length=20_000)
-    version = models.PositiveIntegerField(unique=True)
+    language = models.CharField(max_length=2, choices=Language, default=Language.ENGLISH)
+    version = models.PositiveIntegerField()
     written_at = models.DateTimeField()
     actor = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
 
     class Meta:
         ordering = ["-version"]
         verbose_name_plural = _("agreement terms")
+        constraints = [models.UniqueConstraint(fields=["language", "version"], name="terms_version_once")]
 
     def __str__(self) -> str:
         return gettext("terms %(version)d") % {"version": self.version}
+
+    @property
+    def key(self) -> str:
+        """Return what names version and language in a form: "3", or "es-3"."""
+        return f"{self.version}" if self.language == ENGLISH else f"{self.language}-{self.version}"
 
 
 def open_loans_by(way: str = "") -> Q:

@@ -10,6 +10,7 @@ from django.template.loader import render_to_string
 
 from core.pdf import SCHEME, render_pdf
 from loans.models import Agreement
+from loans.pages.paper import agreement_page, signed_words, signers
 
 SIGNATURES = ("student_signature", "guardian_signature")
 
@@ -25,9 +26,15 @@ def agreement_pdf(agreement: Agreement, facts: Mapping[str, Any]) -> bytes:
         "loans/agreement/paper.html",
         {
             "agreement": agreement,
-            "loan": agreement.loan,
-            "facts": facts,
-            "paragraphs": [part.strip() for part in agreement.terms.text.split("\n\n") if part.strip()],
+            "paper": agreement_page(
+                facts,
+                agreement.terms,
+                limits=tuple(agreement.loan.limits),
+                limits_reason=agreement.loan.limits_reason,
+                signer=agreement.guardian_signer,
+            ),
+            "names": signers(agreement, facts["names"]),
+            "signed": signed_words(agreement),
             "signatures": {name: f"{SCHEME}{name}.png" for name in signed},
         },
     )

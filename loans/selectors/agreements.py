@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+import re
 from datetime import date
 from decimal import Decimal
 from functools import cache
@@ -12,43 +12,48 @@ from typing import Any
 from django.conf import settings
 
 from core.events import plain
-from inventory.catalog.schema import Severity
 from inventory.models import (
     VERDICT_LABELS,
     Verdict,
 )
-from inventory.pages.drawing import drawn
-from inventory.rules.facts import FindingFact
 from inventory.selectors.setup import district_name
-from inventory.selectors.standing import slides_played, standing_for
 from loans.models import SALT, Agreement, AgreementTerms, Loan
+from loans.rules.terms import ENGLISH
 from loans.selectors.comparing import findings_in_words, handed_out_with
+
+TERMS_KEY = re.compile(r"(?:(en|es)-)?([0-9]{1,6})")
 
 
 @cache
-def default_terms() -> str:
+def default_terms(language: str = ENGLISH) -> str:
     """Return the terms to begin with, to be replaced by each district's own. Not legal advice."""
-    return (Path(settings.BASE_DIR) / "fixtures" / "terms.txt").read_text(encoding="utf-8").strip()
+    name = "terms.txt" if language == ENGLISH else f"terms_{language}.txt"
+    return (Path(settings.BASE_DIR) / "fixtures" / name).read_text(encoding="utf-8").strip()
 
 
-def current_terms() -> AgreementTerms:
+def current_terms(language: str = ENGLISH) -> AgreementTerms:
     """Return the newest version; if there is none, the default terms as version 1, unsaved: a page can name it."""
-    return AgreementTerms.objects.first() or AgreementTerms(text=default_terms(), version=1)
+    newest = AgreementTerms.objects.filter(language=language).first()
+    return newest or AgreementTerms(text=default_terms(language), language=language, version=1)
 
 
-def terms_of_version(version: int) -> AgreementTerms | None:
-    """Return one version, or the unsaved default terms, or None."""
-    newest = current_terms()
+def terms_of_key(key: str) -> AgreementTerms | None:
+    """Return one version (``AgreementTerms.key``), or the unsaved default terms, or None."""
+    found = TERMS_KEY.fullmatch(key)
+    if found is None:
+        return None
+    language, version = found[1] or ENGLISH, int(found[2])
+    newest = current_terms(language)
     if newest.version == version:
         return newest
-    return AgreementTerms.objects.filter(version=version).first()
+    return AgreementTerms.objects.filter(language=language, version=version).first()
 
 
 def agreed_facts(loan: Loan) -> dict[str, Any]:
     """Return what is agreed about instrument and loan, as JSON keeps it from signing on.
 
     No person's name is in it, and of what staff typed only what names the instrument. ``findings`` are the lines that
-    the family reads, ``found`` the same for the drawings, with the code of kind and options.
+    the family reads.
     """
     instrument, hand_out = loan.instrument, loan.hand_out
     found = handed_out_with(loan)
@@ -56,6 +61,7 @@ def agreed_facts(loan: Loan) -> dict[str, Any]:
         {
             "district": district_name(),
             "school": loan.school.name,
+            "phone": loan.school.phone,
             "asset_number": instrument.asset_number,
             "kind_code": instrument.kind_code,
             "kind": instrument.kind.name,
@@ -70,8 +76,6 @@ def agreed_facts(loan: Loan) -> dict[str, Any]:
             "verdict": VERDICT_LABELS[Verdict((hand_out and hand_out.verdict) or Verdict.NOT_INSPECTED)],
             "is_inspected": hand_out is not None,
             "findings": findings_in_words(instrument.kind, found),
-            "found": [asdict(fact) for fact in found],
-            "slide_mm": slides_played({instrument.pk: found}).get(instrument.pk),
             "photos": hand_out.photos.count() if hand_out else 0,
         }
     )
@@ -92,14 +96,13 @@ def agreed_names(loan: Loan) -> dict[str, str]:
 
 def has_all_facts(agreement: Agreement) -> bool:
     """Whether what was agreed was kept when it was signed."""
-    return "found" in agreement.facts
+    return not {"phone", "found"}.isdisjoint(agreement.facts)  # older ones had what was drawn
 
 
 def paper_facts(agreement: Agreement) -> dict[str, Any]:
     """Return what the paper says, as it was signed; whatever was not kept then is read from the rows.
 
-    ``drawn`` is None if nobody inspected the instrument at hand-out. ``known_on`` is a day where the facts are as known
-    then, not as signed.
+    ``known_on`` is a day where the facts are as known then, not as signed.
     """
     loan = agreement.loan
     kept = {name: value for name, value in agreement.facts.items() if name != SALT}
@@ -113,11 +116,5 @@ def paper_facts(agreement: Agreement) -> dict[str, Any]:
             "replacement_amount": None if amount is None else Decimal(amount),
             "lent_on": date.fromisoformat(facts["lent_on"]),
             "due_on": date.fromisoformat(facts["due_on"]),
-            "drawn": _drawn(facts) if facts["is_inspected"] else None,
         }
     )
-
-
-def _drawn(facts: dict[str, Any]) -> dict[str, Any]:
-    found = [FindingFact(**one | {"severity": Severity(one["severity"])}) for one in facts["found"]]
-    return drawn(standing_for(facts["kind_code"], facts["options"], findings=found, slide_mm=facts["slide_mm"]))

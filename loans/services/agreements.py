@@ -20,6 +20,7 @@ from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
 from loans.models import SALT, Agreement, AgreementTerms, Loan, Student, facts_sha256, terms_sha256
+from loans.rules.terms import ENGLISH
 from loans.selectors.agreements import agreed_facts, agreed_names, current_terms
 
 OVERTAKEN = gettext_lazy("Someone else has saved new terms since. Reload the page, read them, and save yours again.")
@@ -38,7 +39,13 @@ class Signing(TypedDict, total=False):
 
 @service(once="nonce")
 def write_terms(
-    *, text: str, actor: User | None, at: datetime, seen: int | None = None, nonce: UUID | None = None
+    *,
+    text: str,
+    actor: User | None,
+    at: datetime,
+    seen: int | None = None,
+    nonce: UUID | None = None,
+    language: str = ENGLISH,
 ) -> AgreementTerms:
     """Save a new version of the terms; papers already signed keep theirs. The same text again is not a new version.
 
@@ -49,28 +56,30 @@ def write_terms(
         raise AgreementRefusedError(_("The terms cannot be empty."))
     if len(words) > 20_000:
         raise AgreementRefusedError(_("The terms are longer than 20,000 characters. Shorten them."))
-    newest = terms_in_force(at=at)
+    newest = terms_in_force(at=at, language=language)
     if newest.text == words:
         return newest
     if seen is not None and seen != newest.version:
         raise AgreementRefusedError(already(str(OVERTAKEN), subject=newest, acts=["terms_written"]))
-    terms = AgreementTerms.objects.create(text=words, version=newest.version + 1, written_at=at, actor=actor)
+    terms = AgreementTerms.objects.create(
+        text=words, language=language, version=newest.version + 1, written_at=at, actor=actor
+    )
     record_event(act="terms_written", subject=terms, after=_told(terms))
     return terms
 
 
 def _told(terms: AgreementTerms) -> dict[str, Any]:
-    return {"version": terms.version, NOW: {"sha256": terms_sha256(terms.text)}}
+    return {"version": terms.version, "language": terms.language, NOW: {"sha256": terms_sha256(terms.text)}}
 
 
 @service
-def terms_in_force(*, at: datetime) -> AgreementTerms:
-    """Return the newest terms, saving the default terms as version 1 if there are none."""
-    newest = current_terms()
+def terms_in_force(*, at: datetime, language: str = ENGLISH) -> AgreementTerms:
+    """Return the newest terms in a language, saving the default terms as version 1 if there are none."""
+    newest = current_terms(language)
     if not newest._state.adding:
         return newest
     first, is_new = AgreementTerms.objects.get_or_create(
-        version=newest.version, defaults={"text": newest.text, "written_at": at, "actor": None}
+        version=newest.version, language=language, defaults={"text": newest.text, "written_at": at, "actor": None}
     )
     if is_new:
         record_event(actor=None, act="terms_written", subject=first, after=_told(first))
@@ -113,7 +122,7 @@ def sign_agreement(
         loan=loan,
         facts=agreed_facts(loan) | {SALT: new_salt()},
         names=agreed_names(loan),
-        terms=terms if terms is not None and terms.pk else terms_in_force(at=at),
+        terms=_saved(terms, at=at),
         signed=signed,
         signed_at=at,
         guardian_signer=" ".join(guardian_signer.split())[:120],
@@ -133,6 +142,13 @@ def sign_agreement(
         },
     )
     return agreement
+
+
+def _saved(terms: AgreementTerms | None, *, at: datetime) -> AgreementTerms:
+    """Return the terms that were read as a row, or those in force."""
+    if terms is not None and terms.pk:
+        return terms
+    return terms_in_force(at=at, language=terms.language if terms else ENGLISH)
 
 
 def _check_signed(borrower: Student, signature: bytes, guardian_signature: bytes, guardian_signer: str) -> None:

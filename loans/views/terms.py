@@ -23,7 +23,12 @@ class TermsView(StaffView):
     permission_required = "loans.view_terms"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        context = {"newest": current_terms(), "may_change": request.user.has_perm(CHANGE)}
+        language = language_of(request)
+        context = {
+            "newest": current_terms(language),
+            "languages": AgreementTerms.Language.choices,
+            "may_change": request.user.has_perm(CHANGE),
+        }
         return render(request, "loans/terms.html", context)
 
 
@@ -36,12 +41,18 @@ class ChangeTermsView(FormView):
     refused_field = "seen"
 
     def row(self, **lookup: Any) -> AgreementTerms:
-        return current_terms()
+        return current_terms(language_of(self.request))
 
     def form(self, row: AgreementTerms, data: Any = None) -> TermsForm:
         return TermsForm(data, newest=row)
 
     def save(self, row: AgreementTerms, form: TermsForm) -> str:
-        saved = write_terms(**self.actor_and_time(), **form.cleaned_data)
+        saved = write_terms(language=row.language, **self.actor_and_time(), **form.cleaned_data)
         text = _("Saved as version %(version)d. New agreements will use it.") % {"version": saved.version}
-        return self.done(text, "loans:terms")
+        return f"{self.done(text, 'loans:terms')}?language={saved.language}"
+
+
+def language_of(request: StaffRequest) -> str:
+    """Return the language that page and form are about: English unless the address says otherwise."""
+    asked = request.GET.get("language", "")
+    return asked if asked in AgreementTerms.Language.values else AgreementTerms.Language.ENGLISH

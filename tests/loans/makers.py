@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import io
 from collections.abc import Callable
-from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
 from itertools import count
 from typing import Any
@@ -163,7 +162,7 @@ def make_lending_form(student: Student, **overrides: Any) -> dict[str, Any]:
     """What a browser sends to lend: everything goes along, both have signed on the screen."""
     return {
         "nonce": str(new_nonce()),
-        "terms": current_terms().version,
+        "terms": current_terms().key,
         "student": student.pk,
         "all_here": "on",
         "due": "2027-05-28",
@@ -204,6 +203,7 @@ FOUND = (
 FACTS: dict[str, Any] = {
     "district": "Test District",
     "school": "Elm Street Middle",
+    "phone": "555-0100",
     "asset_number": "TD-0042",
     "kind_code": "trumpet",
     "kind": "Trumpet",
@@ -222,8 +222,6 @@ FACTS: dict[str, Any] = {
     "verdict": "Plays with limits",
     "is_inspected": False,
     "findings": list(findings_in_words(catalog().kind("trumpet"), FOUND)),
-    "found": [asdict(fact) for fact in FOUND],
-    "slide_mm": None,
     "photos": 2,
 }
 NAMES = {"student": "Robin Reed", "grade": "6", "guardian": "Gale Reed", "lent_by": "Dana Director"}

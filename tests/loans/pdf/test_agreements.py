@@ -11,17 +11,16 @@ import pytest
 from core.money import dollars
 from core.pdf import PdfFetchRefusedError
 from inventory.models import Instrument
-from inventory.pages.drawing import drawn
-from inventory.selectors.standing import standing_of
 from loans.pdf import agreement_pdf
 from loans.selectors.agreements import default_terms, paper_facts
-from tests.factories import make_inspection, make_instrument, make_ready_instrument, make_student
+from loans.selectors.families import LANGUAGES
+from tests.factories import make_ready_instrument, make_student
 from tests.loans.makers import NAMES, make_agreement, make_loan, unsaved_agreement
 
 
-def paper(*, drawing: Any = None, **changed: Any) -> bytes:
+def paper(**changed: Any) -> bytes:
     agreement = unsaved_agreement(**changed)
-    return agreement_pdf(agreement, paper_facts(agreement) | {"drawn": drawing})
+    return agreement_pdf(agreement, paper_facts(agreement))
 
 
 def opened(pdf: bytes) -> pypdfium2.PdfDocument:
@@ -65,7 +64,7 @@ def text() -> str:
         "Plays the upper part.",
         "1 × mouthpiece",
         "2 × valve oil",
-        "2 photos kept",
+        "Photos kept with the inspection: 2.",
         "version 3",
         "No repairs at home.",
         "September 14, 2026, by Dana Director",
@@ -93,31 +92,39 @@ def test_a_paper_signed_by_hand_has_no_picture_and_says_so():
     assert "Signed on paper" in words(pdf)
 
 
-def test_an_ordinary_paper_is_one_page():
-    document = opened(paper(findings=[], limits=[], limits_reason=""))
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_an_ordinary_paper_is_one_page(language):
+    document = opened(paper(language=language, text=default_terms(language)))
     pages = len(document)
     document.close()
     assert pages == 1
 
 
-@pytest.mark.parametrize("kind_code", ["trumpet", "clarinet_bb", "tuba", "snare_kit", "marimba"])
-def test_with_both_drawings_an_ordinary_paper_is_still_one_page(school, kind_code):
-    instrument = make_instrument(school=school, kind_code=kind_code)
-    pdf = paper(drawing=drawn(standing_of(instrument, findings=())))
-    document = opened(pdf)
-    pages = len(document)
+def test_a_parent_finds_no_drawing_on_it(school, director):
+    signed = make_agreement(make_loan(school=school, actor=director))
+    document = opened(agreement_pdf(signed, paper_facts(signed)))
+    drawn = [thing.type for page in document for thing in page.get_objects() if thing.type not in {1, 2, 3}]
     document.close()
-    assert pages == 1
+    assert drawn == []  # text, lines and the two signatures
 
 
-def test_the_drawings_say_beside_them_what_they_show(school):
-    instrument = make_instrument(school=school)
-    walk = make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
-    text = words(paper(drawing=drawn(standing_of(instrument, findings=walk.findings.all().facts()))))
-    assert "With a finding: 7 third valve slide, stuck or seized slide." in text
-    assert "Triangle: limits playing." in text
-    assert "first-year notes: " in text
-    assert "By level: first year C♯4, D4 are off; " in text
+def test_the_school_can_be_called_and_each_paragraph_leads_in_bold(text):
+    assert "Questions? Elm Street Middle, Dana Director, 555-0100" in text
+
+
+def test_in_spanish_the_paper_speaks_spanish():
+    spanish = words(paper(language="es", text=default_terms("es")))
+    for said in (
+        "Acuerdo de préstamo de instrumento",
+        "Trompeta",
+        "28 de mayo de 2027",
+        "2 × aceite para pistones",
+        "Toca con límites",
+        "Nada de reparaciones en casa.",
+        "Firmado en pantalla el 14 de septiembre de 2026 a las 10:04.",
+        "Persona responsable: Gale Reed",
+    ):
+        assert said in spanish
 
 
 def test_names_and_terms_are_text_and_never_markup():

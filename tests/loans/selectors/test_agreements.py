@@ -13,7 +13,7 @@ from inventory.models import Instrument, School
 from inventory.services.registering import change_instrument
 from loans.models import Agreement, AgreementTerms, Loan, Student
 from loans.pdf import content_of
-from loans.selectors.agreements import agreed_facts, current_terms, default_terms, paper_facts, terms_of_version
+from loans.selectors.agreements import agreed_facts, current_terms, default_terms, paper_facts, terms_of_key
 from loans.services import write_terms
 from loans.tasks import print_agreement
 from tests.factories import NOW, make_limited_instrument
@@ -24,16 +24,16 @@ from tests.loans.pdf.test_agreements import words
 def test_before_anybody_wrote_terms_the_programs_own_are_shown_and_no_row_is_written(db):
     shown = current_terms()
     assert (shown.version, shown.text) == (1, default_terms())
-    assert terms_of_version(1).text == shown.text
-    assert terms_of_version(2) is None
+    assert terms_of_key("1").text == shown.text
+    assert terms_of_key("2") is None
     assert not AgreementTerms.objects.exists()
 
 
 def test_an_older_version_is_found_as_it_was_read(director):
     newer = write_terms(text="Bring it back dry.", actor=director, at=NOW)
     assert current_terms() == newer
-    assert terms_of_version(newer.version) == newer
-    assert terms_of_version(1).text == default_terms()
+    assert terms_of_key(newer.key) == newer
+    assert terms_of_key("1").text == default_terms()
 
 
 # The terms to begin with say what agreements of school programs say (common practice, no source).
@@ -72,13 +72,15 @@ def signed(loan: Loan) -> Agreement:
     return Agreement.objects.for_paper().get(loan=loan)
 
 
-def test_the_paper_takes_its_drawings_from_the_hand_out_inspection(school, director):
-    loan = make_loan(school=school, actor=director)
-    facts = paper_facts(Agreement(loan=loan))
-    assert (facts["findings"], facts["photos"]) == ([], 0)
-    assert facts["drawn"] is not None
-    loan.hand_out = None
-    assert paper_facts(Agreement(loan=loan))["drawn"] is None
+def test_each_language_has_versions_of_its_own(director):
+    assert current_terms("es").text == default_terms("es")
+    newer = write_terms(text="Devuélvelo seco.", language="es", actor=director, at=NOW)
+    assert (newer.version, newer.key) == (2, "es-2")
+    assert terms_of_key("es-2") == newer
+    assert terms_of_key("es-1").text == default_terms("es")
+    assert current_terms().version == 1
+    for odd in ("", "fr-1", "es-", "-1", "1e", "1" * 7, "es-0", "\u0662"):
+        assert terms_of_key(odd) is None
 
 
 def test_what_was_signed_is_what_is_printed_later_whatever_was_corrected_since(school, director):
@@ -101,7 +103,6 @@ def test_what_was_signed_is_what_is_printed_later_whatever_was_corrected_since(s
     )
     late = paper_facts(signed(loan))
     assert "Other" not in str(late)
-    assert late.pop("drawn")["marked"] == before.pop("drawn")["marked"]
     assert late == before
 
 

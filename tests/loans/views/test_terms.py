@@ -52,3 +52,12 @@ def test_terms_with_markup_are_read_as_text(client, administrator):
     client.force_login(administrator)
     client.post(CHANGE, {"text": "<script>x</script>\n\nSecond part.", "seen": 1})
     assert "<script>x" not in client.get(READ).text
+
+
+def test_the_spanish_terms_are_changed_by_themselves(client, administrator):
+    client.force_login(administrator)
+    assert "Qué se presta." in client.get(READ, {"language": "es"}).text
+    answer = client.post(f"{CHANGE}?language=es", {"text": "Devuélvelo.", "seen": 1}, follow=True)
+    assert "Devuélvelo." in answer.text
+    assert default_terms().split(".")[0] in client.get(READ).text
+    assert [(row.language, row.version) for row in AgreementTerms.objects.order_by("pk")] == [("es", 1), ("es", 2)]

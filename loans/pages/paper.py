@@ -1,0 +1,112 @@
+"""The loan agreement as a family reads it, the same on paper and on the page of a link."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from core.money import dollars
+from inventory.models import VERDICT_LABELS
+from loans.models import Agreement, AgreementTerms
+from loans.rules.terms import paragraphs_of
+from loans.selectors.families import day_in, thing_in, time_in, words_in
+
+VERDICTS = {str(label): code.value for code, label in VERDICT_LABELS.items()}  # facts keep the English word
+
+
+def agreement_page(
+    facts: Mapping[str, Any],
+    terms: AgreementTerms,
+    *,
+    limits: tuple[str, ...] = (),
+    limits_reason: str = "",
+    signer: str = "",
+) -> dict[str, Any]:
+    """Return everything above the signatures, in the language of the terms.
+
+    Without ``asset_number`` there is no instrument yet, and its lines are left open.
+    """
+    language, names = terms.language, facts["names"]
+    words = words_in(language)
+    is_named = bool(facts.get("asset_number"))
+    return {
+        "words": words,
+        "language": language,
+        "title": words["agreement"],
+        "over": " · ".join(filter(None, (facts["district"], facts["school"]))),
+        "known_on": words["known_on"].format(day=day_in(language, facts["known_on"])) if facts.get("known_on") else "",
+        "number": facts.get("asset_number", ""),
+        "is_named": is_named,
+        "instrument": _instrument(facts, language) if is_named else _left_open(words),
+        "borrower": _borrower(facts, names, language, signer),
+        "verdict": words[VERDICTS.get(facts["verdict"], "not_inspected")] if is_named else "",
+        "findings": facts.get("findings", ()),
+        "photos": words["photos"].format(count=facts["photos"]) if facts.get("photos") else "",
+        "limits": limits,
+        "limits_reason": words["limits_reason"].format(reason=limits_reason) if limits_reason else "",
+        "accessories": [f"{row['count']} × {thing_in(language, row['name'])}" for row in facts.get("accessories", ())],
+        "terms": words["terms"].format(version=terms.version),
+        "paragraphs": paragraphs_of(terms.text),
+        "questions": words["questions"].format(
+            school=facts["school"], name=names["lent_by"], phone=facts.get("phone") or "—"
+        ),
+    }
+
+
+def _instrument(facts: Mapping[str, Any], language: str) -> list[tuple[str, str]]:
+    words, amount = words_in(language), facts["replacement_amount"]
+    maker = facts["maker"] or words["not_known"]
+    return [
+        (words["number"], facts["asset_number"]),
+        (words["kind"], thing_in(language, facts["kind"])),
+        (words["serial"], facts["serial"] or words["none"]),
+        (words["maker"], f"{maker}, {facts['model']}" if facts["model"] else maker),
+        (words["value"], "—" if amount is None else dollars(amount)),
+        (words["due"], day_in(language, facts["due_on"]) if facts["due_on"] else ""),
+    ]
+
+
+def _left_open(words: Mapping[str, str]) -> list[tuple[str, str]]:
+    return [(words[key], "") for key in ("number", "kind", "serial", "maker", "value", "due")]
+
+
+def _borrower(facts: Mapping[str, Any], names: Mapping[str, str], language: str, signer: str) -> list[tuple[str, str]]:
+    words = words_in(language)
+    if names.get("who"):
+        lines = [(words["borrower"], names["student"])]
+    else:
+        lines = [
+            (words["student"], names["student"]),
+            (words["grade"], names["grade"]),
+            (words["guardian"], names["guardian"] or signer),
+        ]
+    if facts.get("lent_on"):
+        handed = words["handed_out_by"].format(day=day_in(language, facts["lent_on"]), name=names["lent_by"])
+        lines.append((words["handed_out"], handed))
+    return lines
+
+
+def signed_words(agreement: Agreement) -> str:
+    """Return how and when it was signed, in a sentence."""
+    language = agreement.terms.language
+    key = f"signed_{agreement.signed}"
+    if agreement.signed == Agreement.Signed.PAPER and agreement.guardian_signer:
+        key = "signed_paper_by"
+    return words_in(language)[key].format(
+        name=agreement.guardian_signer,
+        day=day_in(language, agreement.signed_at),
+        time=time_in(language, agreement.signed_at),
+    )
+
+
+def signers(agreement: Agreement, names: Mapping[str, str]) -> dict[str, str]:
+    """Return whose signatures stand on the paper, and what is written below each."""
+    words = words_in(agreement.terms.language)
+    student = words["borrower_signs" if names.get("who") else "student_signs"].format(name=names["student"])
+    return {
+        "who": names.get("who", ""),
+        "student": words["signature"].format(name=names["student"]),
+        "signer": words["signature"].format(name=agreement.guardian_signer),
+        "student_signs": student,
+        "guardian_signs": words["guardian_signs"].format(name=agreement.guardian_signer),
+    }

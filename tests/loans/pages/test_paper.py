@@ -1,0 +1,28 @@
+"""What a family reads: the same lines on paper and on a page."""
+
+from __future__ import annotations
+
+from loans.pages.paper import agreement_page, signed_words
+from loans.selectors.agreements import paper_facts
+from tests.loans.makers import unsaved_agreement
+
+
+def page(**changed):
+    agreement = unsaved_agreement(**changed)
+    return agreement_page(paper_facts(agreement), agreement.terms, signer=agreement.guardian_signer)
+
+
+def test_without_an_instrument_its_lines_are_left_open():
+    shown = page(asset_number="")
+    assert not shown["is_named"]
+    assert {value for _, value in shown["instrument"]} == {""}
+    assert "Trumpet" not in str(shown["instrument"])
+
+
+def test_the_signer_stands_for_a_guardian_nobody_named():
+    assert ("Guardian", "Gale Reed") in page(guardian="")["borrower"]
+
+
+def test_a_paper_says_who_signed_it_where_that_is_known():
+    assert signed_words(unsaved_agreement(signed="paper")).startswith("Signed on paper by Gale Reed;")
+    assert signed_words(unsaved_agreement(signed="paper", guardian_signer="")).startswith("Signed on paper; the scan")
