@@ -31,7 +31,7 @@ def loan_rows(
             instrument.kind.name,
             " ".join(filter(None, (instrument.maker, instrument.model))),
             instrument.serial,
-            str(loan.student) if is_named else gettext("a student"),
+            loan.student.sort_name or str(loan.student) if is_named else gettext("a student"),
             loan.student.grade if is_named else "",
             loan.school.name,
             loan.lent_on,
@@ -45,7 +45,7 @@ def student_rows(students: Iterable[Student]) -> Iterator[tuple[OutValue, ...]]:
     """Students with how many instruments each has now (``out``)."""
     for student in students:
         yield (
-            student.name,
+            student.sort_name or student.name,
             student.grade,
             student.school.name,
             str(level_name(student.level)),

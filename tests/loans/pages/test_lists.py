@@ -16,10 +16,10 @@ pytestmark = pytest.mark.django_db
 @pytest.mark.parametrize(
     ("is_private", "may_see", "may_lend", "shown"),
     [
-        (False, True, False, "Robin Reed"),
+        (False, True, False, "Reed, Robin"),
         (False, False, False, "a student"),
         (True, True, False, "a student"),
-        (True, True, True, "Robin Reed"),
+        (True, True, True, "Reed, Robin"),
     ],
 )
 def test_who_opted_out_is_named_to_those_alone_who_lend(school, is_private, may_see, may_lend, shown):
@@ -29,7 +29,7 @@ def test_who_opted_out_is_named_to_those_alone_who_lend(school, is_private, may_
     rows = Loan.objects.for_table().select_related("agreement")
     (row,) = loan_rows(rows, named=here if may_see else frozenset(), lending=here if may_lend else frozenset())
     said = dict(zip(map(str, LOAN_HEADER), row, strict=True))
-    assert (said["Student"], said["Grade"]) == (shown, "7" if shown == "Robin Reed" else "")
+    assert (said["Student"], said["Grade"]) == (shown, "7" if shown == "Reed, Robin" else "")
     assert (said["Agreement"], said["Returned"]) == ("signed", None)
 
 
@@ -37,6 +37,6 @@ def test_a_student_is_a_row_without_any_contact(school):
     make_student(school=school, name="Robin Reed", guardian_name="Gale Reed", guardian_contact="555-0177")
     (row,) = student_rows(Student.objects.annotate(out=Value(2)))
     said = dict(zip(map(str, STUDENT_HEADER), row, strict=True))
-    assert (said["Student"], said["School"], said["Out now"]) == ("Robin Reed", school.name, 2)
+    assert (said["Student"], said["School"], said["Out now"]) == ("Reed, Robin", school.name, 2)
     assert "Gale" not in str(row)
     assert "555" not in str(row)
