@@ -173,3 +173,34 @@ def test_only_pages_about_the_district_are_excused():
         "inventory.manage_settings",
         "inventory.manage_people",
     }
+
+
+FILES = {"loans:export-loans": "csv", "loans:export-students": "csv", "loans:student-copy": "pdf"}
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("role", LETTERS)
+def test_what_is_found_or_taken_along_says_no_more_than_the_pages(role, client, district, caplog):
+    """The search and the files are posted: what they answer is held to the same list."""
+    school, rows, foreign = district
+    client.force_login(make_user(role, school=school))
+    answers = [
+        (name, client.post(reverse(name, args=rows.get(name, ())), {"form": form})) for name, form in FILES.items()
+    ]
+    search = reverse("desk:search")
+    typed = ("marigold", "gundula", "marker", "trumpet")
+    answers += [(words, client.get(client.post(search, {"q": words}).url)) for words in typed]
+    read = [(name, answer, text_of(answer)) for name, answer in answers if answer.status_code == 200]
+    assert len(read) >= len(typed)
+    wrong = [
+        f"{name} shows {words}"
+        for name, _, text in read
+        for words, roles in MAY_READ.items()
+        if words in text and LETTERS[role] not in roles
+    ]
+    wrong += [f"{name} shows {words} of another school" for name, _, text in read for words in foreign if words in text]
+    wrong += [f"{name} is sent with {answer.headers}" for name, answer, _ in read if NAMED.search(str(answer.headers))]
+    assert wrong == []
+    assert not NAMED.search(caplog.text)
+    if role == Role.DIRECTOR:
+        assert all(any("Studentname" in text for name, _, text in read if name == one) for one in (*FILES, "marigold"))
