@@ -25,6 +25,7 @@ from tests.factories import make_school, make_user
 from tests.permission_matrix import all_rows
 from tests.permission_matrix.roles import HOLDERS
 
+pytestmark = pytest.mark.page
 PAGES = {name: row for name, row in all_rows().items() if row.method == "get" and name != "core:health"}
 LETTERS = {Role.DIRECTOR: "D", Role.TECH: "T", Role.AUDITOR: "A", Role.ADMINISTRATOR: "S"}
 

@@ -11,6 +11,7 @@ from repairs.models import Attempt, TakenPart
 from tests.factories import make_inspection, make_user
 from tests.permission_matrix import Row, all_rows, holders_of
 
+pytestmark = pytest.mark.page
 PAGES = {name: row for name, row in all_rows().items() if row.method == "get" and row.permission != "any"}
 NOT_FOUND = {"inventory:walk-part"}  # a part's stop goes with the part
 

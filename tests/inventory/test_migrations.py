@@ -28,10 +28,11 @@ def test_taps_that_were_taken_stay_taken_when_they_become_posted_forms(request):
     walk, key = make_inspection(instrument=make_instrument(), finish=False), uuid.uuid4()
     old = migrate_to(BEFORE)
     old.get_model("inventory", "Tap").objects.create(inspection_id=walk.pk, key=key, taken_at=NOW)
+    migrate_to(AFTER)
+    assert [str(row.key) for row in migrate_to(BEFORE).get_model("inventory", "Tap").objects.all()] == [str(key)]
     migrate_to(*newest)
     form = PostedForm.objects.get(service="take_tap")
     assert (form.key, form.about) == (str(key), f"inspection=inventory.inspection:{walk.pk}")
-    assert [str(row.key) for row in migrate_to(BEFORE).get_model("inventory", "Tap").objects.all()] == [str(key)]
 
 
 UNTOLD = ("inventory", "0021_figures_and_first_day")

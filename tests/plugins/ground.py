@@ -89,7 +89,6 @@ def pytest_configure(config: pytest.Config) -> None:
         settings.DATABASES["default"]["TEST"]["NAME"] = str(folder / "test.sqlite3")
     settings.MEDIA_ROOT = _folder / "media"
     settings.STATIC_ROOT = _folder / "static"
-    settings.RUNS_FILE = _folder / "runs.json"
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     settings.MIDDLEWARE = ["tests.plugins.ground.PostsLeadOn", "zeal.middleware.zeal_middleware", *settings.MIDDLEWARE]
 
@@ -111,6 +110,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         fixtures = set(getattr(item, "fixturenames", ()))
         if not item.get_closest_marker("django_db") and not fixtures & TOUCHES_DATABASE:
             item.add_marker("pure")
+        if on_postgresql() and item.get_closest_marker("page"):
+            item.add_marker("drill")
 
 
 @pytest.hookimpl(wrapper=True)

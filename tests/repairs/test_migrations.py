@@ -21,6 +21,7 @@ from tests.repairs.money_makers import make_returned_order
 BOUNDS = ("repairs", "0015_parts_that_come_off_again")
 DECIDED = ("repairs", "0019_decisions_carried_out")
 BEFORE = ("repairs", "0008_clocks_of_steps")
+ONE_BY_ONE = ("repairs", "0010_drop_cautions_of_jobs")
 
 
 @pytest.mark.django_db(transaction=True)
@@ -31,11 +32,12 @@ def test_cautions_acknowledged_as_a_whole_are_kept_for_no_hazard(request, school
     migrate_to(BEFORE).get_model("repairs", "Job").objects.filter(pk=read.pk).update(
         cautions_at=NOW, cautions_by_id=tech.pk
     )
+    migrate_to(ONE_BY_ONE)
+    jobs = migrate_to(BEFORE).get_model("repairs", "Job").objects
+    assert dict(jobs.values_list("pk", "cautions_by")) == {read.pk: tech.pk, unread.pk: None}
     migrate_to(*newest)
     row = CautionRead.objects.get()
     assert (row.job_id, row.hazard, row.version, row.at, row.actor_id) == (read.pk, "", "", NOW, tech.pk)
-    jobs = migrate_to(BEFORE).get_model("repairs", "Job").objects
-    assert dict(jobs.values_list("pk", "cautions_by")) == {read.pk: tech.pk, unread.pk: None}
 
 
 @pytest.mark.django_db(transaction=True)
