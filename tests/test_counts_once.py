@@ -44,6 +44,7 @@ WITHOUT_KEY = {
     "call_off": "only what has not begun, and what holds already is not set again",
     "change_instrument": "corrects; a new room of a name that is there is that room",
     "change_student": "corrects; guardians are one row a place",
+    "note_lock": "one lock of an instrument; the same combination again changes nothing",
     "issue_missing_tags": "only to instruments without a tag",
     "begin_import": "keeps the list by a service that has the key",
     "choose_columns": "what is remembered of a school's columns is one row a heading",
