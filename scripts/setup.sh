@@ -32,15 +32,22 @@ venv_runs() {
   [ -x "$PYTHON" ] && "$PYTHON" -c 'import pip, sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null
 }
 
+can_make_venv() { "$1" -c 'import ensurepip, venv' 2>/dev/null; }
+
 make_venv() {
   if venv_runs; then
     return
   fi
   local python
-  find_python >/dev/null || install_system python3 python3-venv || stop "Hornbook needs Python 3.11 or later"
-  python=$(find_python) || stop "Hornbook needs Python 3.11 or later; this machine has $(python3 --version 2>&1)"
-  if ! "$python" -c 'import ensurepip, venv' 2>/dev/null; then
-    install_system python3-venv || stop "$python cannot make a virtual environment; install python3-venv, then run this again"
+  if ! find_python >/dev/null; then
+    may_install || stop "Hornbook needs Python 3.11 or later: as root, apt-get install python3 python3-venv, then run this again"
+    install_system python3 python3-venv || true
+  fi
+  python=$(find_python) || stop "Hornbook needs Python 3.11 or later; this machine has $(python3 --version 2>/dev/null || echo none)"
+  if ! can_make_venv "$python"; then
+    may_install && install_system python3-venv || true
+    can_make_venv "$python" ||
+      stop "$python cannot make a virtual environment: as root, apt-get install python3-venv, then run this again"
   fi
   [ -w . ] || stop "$(id -un) may not write to $PWD, where $VENV belongs; run this once as the owner of that folder"
   [ ! -e "$VENV" ] || say "$VENV no longer works (interrupted set-up, or another Python); making a new one"
@@ -91,7 +98,7 @@ vendor_browser_libraries() {
     export NODE_EXTRA_CA_CERTS=/etc/ssl/certs/ca-certificates.crt
   fi
   say "copying browser libraries to static/vendor/"
-  "$npm" ci --loglevel error --no-audit --no-fund --prefer-offline >/dev/null && "$PYTHON" scripts/vendor.py ||
+  NPM_CONFIG_UPDATE_NOTIFIER=false "$npm" ci --loglevel error --no-audit --no-fund --prefer-offline >/dev/null && "$PYTHON" scripts/vendor.py ||
     stop "the browser libraries are not complete: see above (no network? a full disk?); then run this again"
   printf '%s\n' "$want" >"$stamp"
 }
