@@ -24,7 +24,14 @@ from inventory.services.people import (
     set_up_district,
 )
 from inventory.services.registering import issue_tag, record_donation, revoke_tag
-from loans.services import add_student, erase_student, file_agreement_pdf, note_student_left, return_loan
+from loans.services import (
+    add_student,
+    erase_student,
+    file_agreement_pdf,
+    lock_assignment,
+    note_student_left,
+    return_loan,
+)
 from repairs.selectors.orders import latest_to_undo, order_events
 from repairs.services.benches import retire_bench, set_up_bench
 from repairs.services.budgets import add_budget, change_budget
@@ -36,7 +43,16 @@ from repairs.services.taken_parts import part_does_not_fit, part_fits
 from repairs.services.worth import settle_decision
 from tests.factories import NOW, TODAY, make_director, make_instrument, make_ready_instrument, new_nonce
 from tests.inventory.services.importing.makers import make_judged
-from tests.loans.makers import all_counts, make_agreement, make_loan, make_return_walk
+from tests.loans.makers import (
+    all_counts,
+    make_agreement,
+    make_assignment,
+    make_ensemble,
+    make_loan,
+    make_period,
+    make_return_walk,
+    make_seat,
+)
 from tests.opening import open_made
 from tests.pictures import jpeg
 from tests.repairs import makers, money_makers
@@ -85,6 +101,9 @@ def fill_district() -> None:
     withdraw_care(care=make_care(instrument=ready, actor=tech), actor=tech, at=LATER)
     make_care(instrument=ready, actor=tech, at=LATER)
 
+    make_seat(place=make_ensemble(school=school), kind_code="trumpet")
+    make_seat(place=make_period(school=school), kind_code="tuba", size="3/4")
+    lock_assignment(assignment=make_assignment(school=school), seen=1, replaces=None, actor=director, at=NOW)
     student = add_student(school=school, name="Robin Reed", grade="6", actor=director, at=NOW)
     back = make_loan(instrument=make_ready_instrument(school=school, actor=director), student=student, actor=director)
     paper = make_agreement(back)

@@ -147,11 +147,11 @@ def _key(instrument: Instrument | None) -> int | None:
 
 
 class HandOutListView(StaffView):
-    """The list to print, class by class."""
+    """The list to print, class by class. It names students, so that taking it out is logged."""
 
     permission_required = ASSIGN
 
-    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         assignment = assignment_of(request, pk)
         groups, today = hand_out_groups(lines_of(assignment)), timezone.localdate()
         note_list_printed(assignment=assignment, actor=request.user, at=timezone.now())

@@ -91,7 +91,7 @@ ROWS = {
     "loans:assignments": Row("loans.assign", own=False),
     "loans:assignment": Row("loans.assign", make=assignment_pk),
     "loans:assignment-line": Row("loans.assign", make=assignment_line_pk),
-    "loans:hand-out-list": Row("loans.assign", make=assignment_pk),
+    "loans:hand-out-list": Row("loans.assign", make=assignment_pk, method="post"),
     "loans:need": Row("loans.view_need", own=False),
     "loans:student-copy": Row("loans.view_student", make=student_pk, method="post"),
     "loans:holds": Row("loans.change_hold", make=student_pk),

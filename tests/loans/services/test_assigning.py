@@ -1,5 +1,7 @@
 """Proposing, changing by hand, solving again, locking: each act, each refusal, and two people at once."""
 
+from functools import partial
+
 import pytest
 
 from core.models import Event
@@ -17,7 +19,8 @@ from loans.services import (
     propose_assignment,
     solve_again,
 )
-from tests.factories import NOW, make_ready_instrument, make_school, make_student
+from tests.contests import at_once, went_well
+from tests.factories import NOW, make_director, make_ready_instrument, make_school, make_student
 from tests.loans.makers import make_assignment, make_ensemble, make_loan, make_seat
 from tests.opening import open_all
 
@@ -181,3 +184,15 @@ def test_what_is_given_against_the_rules_says_so(school, band, act):
     line = assignment.lines.get(student=seats[0].student)
     assignment = give_instrument(line=line, instrument=raw, seen=1, **act)
     assert codes(assignment)[line.student_id] == ["fixed", "despite_kept"]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_who_lock_at_once_one_wins():
+    school = make_school()
+    both = [make_assignment(school=school, seed=seed) for seed in (1, 2)]
+    actor = make_director(school)
+    answers = at_once(
+        *(partial(lock_assignment, assignment=one, seen=1, replaces=None, actor=actor, at=NOW) for one in both)
+    )
+    assert len(went_well(answers)) == 1
+    assert sorted(Assignment.objects.values_list("state", flat=True)) == ["locked", "proposed"]

@@ -49,7 +49,7 @@ def test_from_the_proposal_to_the_list(page, school):
     page.post(address, sent(assignment))
     page.post(address, sent(assignment, lock="1"))
     assert "Locked on" in page.get(address).text
-    paper = page.get(reverse("loans:hand-out-list", args=[assignment.pk]))
+    paper = page.post(reverse("loans:hand-out-list", args=[assignment.pk]))
     assert paper.headers["Content-Type"] == "application/pdf"
     assert Event.objects.newest_first()[0].act == "hand_out_list_printed"
     lend = page.get(reverse("desk:lend-this", args=[line.instrument.asset_number])).text
