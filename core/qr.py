@@ -1,4 +1,4 @@
-"""QR codes of upper-case addresses: modules, one-bit PNG for print, SVG for screens."""
+"""QR codes of upper-case addresses: modules, one-bit PNG for print, SVG for screens; and read from a photo."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from html import escape
 from itertools import groupby
 
 import qrcode
+import zxingcpp
 from django.utils.translation import gettext as _
 from PIL import Image, ImageOps
 from qrcode.constants import ERROR_CORRECT_H, ERROR_CORRECT_L, ERROR_CORRECT_M, ERROR_CORRECT_Q
@@ -72,6 +73,16 @@ def png_of(modules: Matrix, *, module_px: int) -> bytes:
 def png_1bit(text: str, *, module_px: int) -> bytes:
     """Return the text's QR code (error correction Q) as a one-bit PNG."""
     return png_of(matrix(text), module_px=module_px)
+
+
+def texts_in(picture: bytes) -> set[str]:
+    """Return the texts of all QR codes in a cleaned photo or scan; none in what is no picture."""
+    if picture.startswith(b"%PDF-"):
+        return set()
+    with Image.open(io.BytesIO(picture), formats=("JPEG", "PNG")) as opened:
+        gray = opened.convert("L")
+    found = zxingcpp.read_barcodes(gray, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode))
+    return {one.text for one in found if one.valid}
 
 
 def svg(text: str, *, label: str) -> str:

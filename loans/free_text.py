@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from core.free_text import FreeText
-from loans.models import Agreement, ClassPeriod, Ensemble, LedgerEntry, LegalHold, Loan, RosterChoice
+from loans.models import Agreement, ClassPeriod, Ensemble, LedgerEntry, LegalHold, Loan, PaperToSign, RosterChoice
 
 FREE_TEXT = (
     FreeText(LegalHold, ("reason",), "student__school_id"),
     FreeText(Loan, ("limits_reason", "limits"), "school_id", "instrument_id"),
     FreeText(Agreement, ("facts",), "loan__school_id", "loan__instrument_id", within=("maker", "model", "serial")),
+    FreeText(PaperToSign, ("facts",), "student__school_id", "instrument_id", within=("maker", "model", "serial")),
     FreeText(LedgerEntry, ("note",), "school_id", "loan__instrument_id"),
     FreeText(Ensemble, ("name",), "school_id", is_short=True),
     FreeText(ClassPeriod, ("name",), "school_id", is_short=True),

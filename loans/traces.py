@@ -14,6 +14,7 @@ from loans.models import (
     LedgerEntry,
     LegalHold,
     Loan,
+    PaperToSign,
     RosterChoice,
     Seat,
     Student,
@@ -150,6 +151,17 @@ TRACES = (
         columns=("terms_id", "scan_sha256", "pdf_sha256", "student_signature_sha256", "guardian_signature_sha256"),
         derived={"facts_sha256": ("facts", facts_sha256), "has_pdf": ("pdf", bool), "has_scan": ("scan", bool)},
         files={name: f"{name}_sha256" for name in ("pdf", "scan", "student_signature", "guardian_signature")},
+    ),
+    Trace(
+        PaperToSign,
+        begins={"paper_printed"},
+        says={
+            "paper_printed": {"printed_at": moment, "actor_id": who, "done_at": always(None)},
+            "paper_used": {"done_at": moment},
+            "paper_voided": {"done_at": moment},
+        },
+        columns=("student_id", "instrument_id", "loan_id", "terms_id", "scan_sha256"),
+        files={"scan": "scan_sha256"},
     ),
     Trace(
         LedgerEntry,

@@ -15,7 +15,7 @@ from core.exceptions import UsedFormError
 from core.models import User
 from core.photos import CleanPhoto
 from desk.selectors.lending import draft_of, walked_today
-from desk.services.signing import sign_lent
+from desk.services.signing import sign_by_paper_that_came_back, sign_lent
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.rules.readiness import aged_reason
 from inventory.services.care import keep_photo
@@ -67,8 +67,8 @@ def lend_at_desk(
     """Add the student if new, finish the hand-out inspection, lend, keep photos, sign: all of it or nothing.
 
     The hand-out inspection is the one finished today, a draft, or the last one carried over. The agreement's PDF is
-    made after the commit by a task that is saved with it. Without ``signing`` it is to be signed later
-    (``desk.services.signing.sign_lent``).
+    made after the commit by a task that is saved with it. Without ``signing`` the paper that came
+    back before is used, or it is to be signed later (``desk.services.signing``).
     """
     borrower = student or add_student(school=instrument.school, actor=actor, at=at, **_required(new_student))
     hand_out = _hand_out_inspection(instrument, actor=actor, at=at)
@@ -85,7 +85,9 @@ def lend_at_desk(
     )
     for photo in photos:
         keep_photo(instrument=instrument, photo=photo, actor=actor, at=at, inspection=hand_out)
-    if signing is not None:
+    if signing is None:
+        sign_by_paper_that_came_back(loan=loan, actor=actor, at=at)
+    else:
         sign_lent(loan=loan, signing=signing, actor=actor, at=at)
     return loan
 

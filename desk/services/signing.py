@@ -6,8 +6,12 @@ from datetime import datetime
 
 from core.acts import service
 from core.models import User
-from loans.models import Agreement, Loan
+from core.photos import CleanScan
+from loans.models import Agreement, Loan, PaperToSign
+from loans.pdf import content_of
+from loans.selectors.to_sign import loan_of_paper, signed_paper_for
 from loans.services import Signing, sign_agreement
+from loans.services.to_sign import keep_signed_paper, use_paper
 from loans.tasks import make_paper
 
 
@@ -16,4 +20,31 @@ def sign_lent(*, loan: Loan, signing: Signing, actor: User, at: datetime) -> Agr
     """Sign for a loan, whether it goes out in the same act or is out already, and queue its PDF."""
     agreement = sign_agreement(loan=loan, actor=actor, at=at, **signing)
     make_paper.enqueue(agreement=agreement.pk)
+    return agreement
+
+
+def sign_by_paper_that_came_back(*, loan: Loan, actor: User, at: datetime) -> Agreement | None:
+    """Sign for a new loan by the paper that came back signed before it, if there is one. Called within the lending."""
+    paper = signed_paper_for(loan)
+    if paper is None:
+        return None
+    content = content_of(paper.scan)
+    scan = CleanScan(content, "application/pdf" if content.startswith(b"%PDF-") else "image/jpeg", paper.scan_sha256)
+    return _sign_by(paper=paper, loan=loan, scan=scan, actor=actor, at=at)
+
+
+@service
+def take_in_paper(*, paper: PaperToSign, scan: CleanScan, actor: User, at: datetime) -> Agreement | None:
+    """Sign for the loan that the paper is for; before there is one, keep the scan until it is lent (None)."""
+    loan = loan_of_paper(paper)
+    if loan is None or paper.done_at is not None:
+        keep_signed_paper(paper=paper, scan=scan, actor=actor, at=at)
+        return None
+    return _sign_by(paper=paper, loan=loan, scan=scan, actor=actor, at=at)
+
+
+def _sign_by(*, paper: PaperToSign, loan: Loan, scan: CleanScan, actor: User, at: datetime) -> Agreement:
+    signing = Signing(signed=Agreement.Signed.PAPER, scan=scan, terms=paper.terms)
+    agreement = sign_lent(loan=loan, signing=signing, actor=actor, at=at)
+    use_paper(paper=paper, agreement=agreement, actor=actor, at=at)
     return agreement

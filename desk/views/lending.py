@@ -23,7 +23,7 @@ from inventory.views.rows import instrument_for
 from loans.exceptions import AlreadyReturnedError, InspectionMissingError
 from loans.forms import LendForm, TakeBackForm
 from loans.forms.lending import MOST_PHOTOS
-from loans.models import Loan, Student
+from loans.models import Agreement, Loan, Student
 from loans.pages.comparing import comparison_of
 from loans.selectors.agreements import current_terms
 from loans.selectors.assigning import assigned_instrument, assigned_to
@@ -77,7 +77,7 @@ class LendView(FormView):
         return LendForm(data, files, instrument=row, today=timezone.localdate(), initial=initial)
 
     def save(self, row: Instrument, form: LendForm) -> str:
-        data, signing = form.cleaned_data, form.signing()
+        data = form.cleaned_data
         loan = lend_at_desk(
             instrument=row,
             student=data["student"],
@@ -86,13 +86,13 @@ class LendView(FormView):
             accessories=form.counts(),
             limits_reason=data["limits_reason"],
             photos=data["photos"],
-            signing=signing,
+            signing=form.signing(),
             nonce=data["nonce"],
             **self.actor_and_time(),
         )
         text = (
             gettext("%(number)s is lent. The agreement is signed and filed.")
-            if signing
+            if Agreement.objects.filter(loan=loan).exists()
             else gettext("%(number)s is lent. The agreement is still to be signed.")
         )
         return self.done(text % {"number": row.asset_number}, "loans:loan", loan.pk)

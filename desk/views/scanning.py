@@ -17,6 +17,8 @@ from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import District, Tag
 from inventory.services.care import report_problem, source_of
+from loans.models import PaperToSign
+from loans.rules.codes import code_in
 
 SENT = "sent"  # in the address of a report's page once it is sent, so that going back or reloading sends nothing
 THEN = {"lend": "desk:lend-this", "take-back": "desk:take-back"}
@@ -42,6 +44,9 @@ class FindView(StaffView):
             shown = {"form": form, "then": then_of(request)}
             return render(request, "desk/scan.html", shown, status=422 if form.is_bound else 200)
         text = form.cleaned_data["text"]
+        code = code_in(text)
+        if code and PaperToSign.objects.visible_to(request.user).filter(code=code).exists():
+            return redirect("desk:paper", code)
         found = instruments_matching(request.user, text)
         if len(found) == 1:
             return redirect(THEN.get(then_of(request), "desk:instrument"), found[0].asset_number)

@@ -18,3 +18,4 @@ from loans.models.lending import (
 from loans.models.people import Guardian, GuardianQuerySet, Student, StudentQuerySet, named_by
 from loans.models.roster import RosterChoice, RosterChoiceQuerySet
 from loans.models.seats import ClassPeriod, Ensemble, Seat, SeatQuerySet
+from loans.models.signing import PaperToSign, PaperToSignQuerySet

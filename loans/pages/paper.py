@@ -110,3 +110,14 @@ def signers(agreement: Agreement, names: Mapping[str, str]) -> dict[str, str]:
         "student_signs": student,
         "guardian_signs": words["guardian_signs"].format(name=agreement.guardian_signer),
     }
+
+
+def signers_to_be(names: Mapping[str, str], language: str) -> list[str]:
+    """Return whose signatures a paper asks for, each as it stands below the line."""
+    words = words_in(language)
+    if names.get("who"):
+        return [words["borrower_signs"].format(name=names["student"])]
+    return [
+        words["student_signs"].format(name=names["student"]),
+        words["guardian_signs"].format(name=names["guardian"]).strip(),
+    ]

@@ -27,6 +27,7 @@ from loans.rules.redaction import REDACTED, Redaction
 from loans.selectors.erasing import named_in, redaction_of, texts_of
 from loans.selectors.papers import papers_to_keep
 from loans.services.papers import delete_papers
+from loans.services.to_sign import void_papers
 
 logger = logging.getLogger(__name__)
 
@@ -72,6 +73,7 @@ def erase_student(
         name="", email="", phone="", contact="", language=Guardian.Language.ENGLISH, sourced_id=""
     )
     papers = _delete_papers(fresh, is_early=deletes_papers_early, even_if_out=even_if_out, actor=actor, at=at)
+    void_papers(student=fresh, at=at)
     Loan.objects.filter(student=fresh).update(limits_reason="")
     after = {"papers": papers, **texts}
     record_event(act="student_erased", subject=fresh, tenant=fresh.school_id, after=after)

@@ -168,6 +168,7 @@ class SeatsView(PlaceView, is_base=True):
             "list_url": _at(row.school, "loans:ensembles"),
             "students_url": self.page_of(row, "{}-students"),
             "edit_url": self.page_of(row, "edit-{}"),
+            "print_url": f"{reverse('desk:print-to-sign')}?period={row.pk}" if self.kind == "period" else "",
             "unsaid": sum(not seat.kind_code for seat in seats),
             "without": sum(bool(seat.kind_code) and not seat.is_own and not seat.has for seat in seats),
         }

@@ -66,6 +66,7 @@ CODED = {
         "names", "guardian_signer", "pdf_sha256", "scan_sha256", "student_signature_sha256",
         "guardian_signature_sha256",
     },  # the people go with the student
+    "loans.PaperToSign": {"code", "scan_sha256"},
     "loans.LedgerEntry": {"reckoning"},  # codes and amounts
     "loans.ClassPeriod": {"sourced_id"},
     "loans.Ensemble": set(),

@@ -19,7 +19,18 @@ from inventory.catalog.schema import Severity
 from inventory.models import Custody, Inspection, Instrument, Purpose, Role
 from inventory.rules.facts import FindingFact
 from inventory.services.inspecting import carry_over_inspection
-from loans.models import Agreement, AgreementTerms, Assignment, ClassPeriod, Ensemble, LegalHold, Loan, Seat, Student
+from loans.models import (
+    Agreement,
+    AgreementTerms,
+    Assignment,
+    ClassPeriod,
+    Ensemble,
+    LegalHold,
+    Loan,
+    PaperToSign,
+    Seat,
+    Student,
+)
 from loans.selectors.agreements import current_terms, default_terms
 from loans.selectors.comparing import findings_in_words
 from loans.services import (
@@ -32,6 +43,7 @@ from loans.services import (
     set_seats,
     sign_agreement,
 )
+from loans.services.to_sign import print_papers
 from tests.factories import (
     NOW,
     TODAY,
@@ -156,6 +168,17 @@ def make_hold(**overrides: Any) -> LegalHold:
     fields["student"] = fields["student"] or make_student()
     fields.setdefault("actor", fields.get("actor") or make_user(Role.ADMINISTRATOR))
     return set_hold(**fields)
+
+
+def make_paper(**overrides: Any) -> PaperToSign:
+    """A paper printed to be signed, with the instrument left open."""
+    fields: dict[str, Any] = {"at": NOW} | overrides
+    student = fields.pop("student", None) or make_student(school=fields.get("school"))
+    fields.pop("school", None)
+    fields.setdefault("actor", None)
+    fields["actor"] = fields["actor"] or make_director(student.school)
+    (paper,) = print_papers(students=[student], **fields)
+    return paper
 
 
 def make_lending_form(student: Student, **overrides: Any) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from inventory.models import School
 from inventory.services.opening import make_opening_link
 from tests.factories import make_ready_instrument, make_student
 from tests.inventory.services.importing.makers import make_judged
-from tests.loans.makers import make_loan
+from tests.loans.makers import make_loan, make_paper
 from tests.permission_matrix import Row
 from tests.permission_matrix.makers import instrument_number, tag_token
 
@@ -20,6 +20,10 @@ def student_pk(school: School) -> tuple[Any, ...]:
 
 def loan_pk(school: School) -> tuple[Any, ...]:
     return (make_loan(school=school).pk,)
+
+
+def paper_code(school: School) -> tuple[Any, ...]:
+    return (make_paper(school=school).code,)
 
 
 def opening_token(school: School) -> tuple[Any, ...]:
@@ -53,6 +57,9 @@ ROWS = {
     "desk:lend": Row("desk.lend", own=False),
     "desk:lend-this": Row("desk.lend", make=instrument_number),
     "desk:lend-walk": Row("desk.lend", make=instrument_number, method="post"),
+    "desk:print-to-sign": Row("loans.lend_instrument", own=False),
+    "desk:papers-in": Row("loans.lend_instrument", own=False),
+    "desk:paper": Row("loans.lend_instrument", make=paper_code),
     "desk:sign": Row("loans.lend_instrument", make=loan_pk),
     "desk:fit": Row("loans.lend_instrument", make=instrument_number),
     "desk:suits": Row("loans.lend_instrument", make=student_pk),

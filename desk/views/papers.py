@@ -1,0 +1,132 @@
+"""Papers to sign: printed for a student or a class, and taken in again by the code on them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils.translation import gettext, ngettext
+
+from core.pdf import PdfError
+from core.qr import texts_in
+from core.responses import file_response, home_url
+from core.views import FormView, StaffRequest, StaffView, row_or_404
+from desk.services.signing import take_in_paper
+from inventory.exceptions import RefusedError
+from loans.forms.papers import MOST_PAPERS, PapersInForm, PrintToSignForm
+from loans.models import ClassPeriod, PaperToSign, Student
+from loans.pdf.to_sign import papers_to_sign_pdf
+from loans.rules.codes import code_in
+from loans.selectors.seats import seats_in
+from loans.services.to_sign import print_papers
+
+LEND = "loans.lend_instrument"
+
+
+class PrintToSignView(FormView):
+    """Choose whom to print for: a class (``period``), or one student with the instrument named or left open."""
+
+    permission_required = LEND
+    template_name = "desk/print_to_sign.html"
+    row_name = "period"
+
+    def row(self, **lookup: Any) -> ClassPeriod | None:
+        asked = self.request.GET.get("period", "")
+        return row_or_404(ClassPeriod.objects.visible_to(self.request.user, LEND), pk=asked) if asked else None
+
+    def students(self, period: ClassPeriod | None) -> Any:
+        rows = Student.objects.visible_to(self.request.user, LEND).current()
+        if period is not None:
+            return rows.filter(pk__in=seats_in(period).values("student"))
+        asked = self.request.GET.get("student", "")
+        return rows.filter(pk=asked) if asked.isdecimal() else rows.none()
+
+    def form(self, row: ClassPeriod | None, data: Any = None) -> PrintToSignForm:
+        return PrintToSignForm(data, students=self.students(row), user=self.request.user)
+
+    def post(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
+        row = self.row(**lookup)
+        form = self.form(row, request.POST)
+        if form.is_valid():
+            students = list(form.cleaned_data["students"].select_related("school").prefetch_related("guardians"))
+            try:
+                papers = print_papers(
+                    students=students, instrument=form.cleaned_data["instrument"], **self.actor_and_time()
+                )
+                pdf = papers_to_sign_pdf(papers, home=home_url(request))
+                return file_response(pdf, name="to-sign.pdf")
+            except RefusedError as error:
+                form.add_error(None, str(error))
+            except PdfError:
+                form.add_error(None, gettext("The PDF could not be made. Please contact support."))
+        return self.shown(row, form, status=422)
+
+
+class PaperView(StaffView):
+    """Where the code on a paper leads: whose it is, whether it came back, and the place to add it."""
+
+    permission_required = LEND
+
+    def get(self, request: StaffRequest, code: str) -> HttpResponse:
+        paper = paper_of(request, code)
+        return render(
+            request,
+            "desk/paper_to_sign.html",
+            {"paper": paper, "form": PapersInForm(initial={"code": paper.shown_code})},
+        )
+
+
+def paper_of(request: StaffRequest, code: str) -> PaperToSign:
+    rows = PaperToSign.objects.visible_to(request.user, LEND).select_related("student__school", "terms", "loan")
+    return row_or_404(rows, code=code_in(code) or "none")
+
+
+class PapersInView(FormView):
+    """Take in photos or scans of signed papers, many at once; the code on each says which it is."""
+
+    uploads = MOST_PAPERS
+    permission_required = LEND
+    template_name = "desk/papers_in.html"
+    form_class = PapersInForm
+
+    def save(self, row: None, form: PapersInForm) -> str:
+        signed, kept, refused = 0, 0, []
+        typed = form.cleaned_data["code"]
+        for name, scan in form.cleaned_data["scans"]:
+            found = {code for text in texts_in(scan.content) if (code := code_in(text))} if not typed else {typed}
+            try:
+                paper = self.paper(found)
+                if take_in_paper(paper=paper, scan=scan, **self.actor_and_time()) is None:
+                    kept += 1
+                else:
+                    signed += 1
+            except RefusedError as error:
+                refused.append(f"{name}: {error}")
+        if signed:
+            words = ngettext("%(n)d loan is signed for.", "%(n)d loans are signed for.", signed)
+            messages.success(self.request, words % {"n": signed})
+        if kept:
+            words = ngettext(
+                "%(n)d paper is kept until its student borrows.",
+                "%(n)d papers are kept until their students borrow.",
+                kept,
+            )
+            messages.success(self.request, words % {"n": kept})
+        for line in refused:
+            messages.error(self.request, line)
+        return reverse("desk:papers-in")
+
+    def paper(self, codes: set[str]) -> PaperToSign:
+        """Return the paper of the one code that was found, or refuse in words."""
+        if len(codes) > 1:
+            raise RefusedError(gettext("More than one paper is on it. Take a photo of each."))
+        if not codes:
+            raise RefusedError(gettext("No code could be read. Send it by itself and type the code on it."))
+        rows = PaperToSign.objects.visible_to(self.request.user, LEND).select_related("student", "terms", "loan")
+        paper = rows.filter(code=next(iter(codes))).first()
+        if paper is None:
+            raise RefusedError(gettext("No paper of your schools has this code."))
+        return paper

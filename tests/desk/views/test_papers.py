@@ -1,0 +1,95 @@
+"""Printed for a class, photographed, filed: the code alone says which paper is whose."""
+
+from __future__ import annotations
+
+import io
+
+import pypdfium2
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
+from zeal import zeal_ignore
+
+from loans.models import Agreement, PaperToSign
+from loans.rules.codes import LETTERS
+from tests.factories import make_ready_instrument, make_school, make_student
+from tests.loans.makers import ink, make_lending_form, make_loan, make_paper
+
+PRINT, IN = reverse("desk:print-to-sign"), reverse("desk:papers-in")
+
+
+def photos_of(pdf: bytes) -> list[SimpleUploadedFile]:
+    """Each page, turned a little as a hand holds a phone."""
+    photos = []
+    with pypdfium2.PdfDocument(pdf) as document:
+        for number, page in enumerate(document):
+            out = io.BytesIO()
+            page.render(scale=1.6).to_pil().rotate(4, expand=True, fillcolor="gray").save(out, "JPEG", quality=70)
+            photos.append(SimpleUploadedFile(f"photo-{number}.jpg", out.getvalue()))
+    return photos
+
+
+@pytest.fixture
+def desk(client, director):
+    client.force_login(director)
+    return client
+
+
+def test_signed_after_and_before_the_hand_out(desk, director, school):
+    out, waits = make_student(school=school), make_student(school=school)
+    loan = make_loan(school=school, student=out, actor=director)
+    photos = []
+    for student in (out, waits):
+        answer = desk.post(f"{PRINT}?student={student.pk}", {"students": [student.pk]})
+        assert answer["Content-Type"] == "application/pdf"
+        photos += photos_of(answer.content)
+    with zeal_ignore():  # each paper is an act of its own, under a lock of its own
+        page = desk.post(IN, {"scans": photos}, follow=True).text
+    assert "1 loan is signed for." in page
+    assert "1 paper is kept until its student borrows." in page
+    assert Agreement.objects.get().loan == loan
+
+    instrument = make_ready_instrument(school=school)
+    typed = make_lending_form(waits, signed="later", student_signature="", guardian_signature="", guardian_signer="")
+    answer = desk.post(reverse("desk:lend-this", args=[instrument.asset_number]), typed, follow=True)
+    assert "The agreement is signed and filed." in answer.text
+    assert Agreement.objects.filter(loan__student=waits, signed="paper").exists()
+    assert not PaperToSign.objects.open().exists()
+
+
+def test_a_code_is_typed_where_none_can_be_read(desk, director, school):
+    paper = make_paper(student=make_student(school=school), actor=director)
+    photo = SimpleUploadedFile("photo.png", ink())
+    assert "No code could be read." in desk.post(IN, {"scans": photo}, follow=True).text
+    photo.seek(0)
+    desk.post(IN, {"scans": photo, "code": paper.shown_code.lower()})
+    paper.refresh_from_db()
+    assert paper.scan_sha256
+
+
+def test_a_foreign_unknown_or_mistyped_code_is_refused_in_words(desk, school):
+    foreign = make_paper(student=make_student(school=make_school()))
+    for code, words in (
+        (foreign.code, "No paper of your schools has this code."),
+        (LETTERS[1] * 7 + LETTERS[28], "No paper of your schools has this code."),
+        ("ABCD-2345", "a character is wrong"),
+    ):
+        answer = desk.post(IN, {"scans": SimpleUploadedFile("photo.png", ink()), "code": code}, follow=True)
+        assert words in answer.text
+    assert not PaperToSign.objects.exclude(scan="").exists()
+    assert desk.get(reverse("desk:paper", args=[foreign.code])).status_code == 404
+
+
+def test_the_code_leads_to_the_paper_and_says_where_it_is(desk, director, school):
+    paper = make_paper(student=make_student(school=school), actor=director)
+    page = desk.get(reverse("desk:find"), {"text": paper.shown_code}, follow=True).text
+    assert "It has not come back yet." in page
+    assert paper.shown_code in page
+
+
+def test_an_instrument_that_nobody_has_is_said_at_its_field(desk, school):
+    student = make_student(school=school)
+    answer = desk.post(f"{PRINT}?student={student.pk}", {"students": [student.pk], "number": "NONE-1"})
+    assert answer.status_code == 422
+    assert "No instrument of your schools has this number." in answer.text
+    assert not PaperToSign.objects.exists()
