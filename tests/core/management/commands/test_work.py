@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from core.forgetting import SEARCHES
 from core.management.commands import work
+from loans.selectors.papers import due_papers
 from tests.loans.makers import make_agreement
 
 
@@ -49,6 +50,21 @@ def test_it_looks_again_and_again_and_sweeps_at_the_start(pauses):
     agreement.refresh_from_db()
     assert agreement.pdf_sha256
     assert pauses == [work.PAUSE_S] * 3
+
+
+@pytest.mark.django_db
+def test_all_that_waits_is_done_before_the_first_pause(monkeypatch, pauses):
+    for _ in range(3):
+        make_agreement()
+    waiting = []
+    paused = work.time.sleep
+    monkeypatch.setattr(
+        "core.management.commands.work.time.sleep",
+        lambda seconds: (waiting.append(due_papers().count()), paused(seconds)),
+    )
+    assert due_papers().count() == 3
+    run()
+    assert waiting == [0, 0, 0]
 
 
 @pytest.mark.django_db
