@@ -28,12 +28,14 @@ TRACES = (
         Student,
         begins={"student_added"},
         says={
-            "student_added": {"school_id": tenant},
+            "student_added": {"merged_into_id": always(None), "school_id": tenant},
             "student_left": {"left_on": after("left_on")},
             "student_back": {"left_on": always(None)},
             "student_off_roster": {"off_roster_on": after("off_roster_on")},
             "student_on_roster": {"off_roster_on": always(None)},
             "student_erased": {"erased_at": moment, "left_on": always(None), "off_roster_on": always(None)},
+            "student_merged": {"merged_into_id": after("into")},
+            "student_unmerged": {"merged_into_id": always(None)},
         },
         named=(
             Named(Guardian, under="student_id", acts={"student_added": "guardians", "student_changed": "guardians"}),

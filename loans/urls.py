@@ -1,6 +1,6 @@
 from django.urls import path
 
-from loans.views import assigning, exports, holds, loans, roster, seats, students, terms
+from loans.views import assigning, exports, holds, loans, merging, roster, seats, students, terms
 
 app_name = "loans"
 urlpatterns = [
@@ -21,6 +21,7 @@ urlpatterns = [
     path("students/<int:pk>/", students.StudentView.as_view(), name="student"),
     path("students/<int:pk>/change/", students.EditStudentView.as_view(), name="edit-student"),
     path("students/<int:pk>/left/", students.StudentLeftView.as_view(), name="student-left"),
+    path("students/<int:pk>/merge/", merging.MergeStudentView.as_view(), name="merge-student"),
     path("students/<int:pk>/erase/", students.EraseStudentView.as_view(), name="erase-student"),
     path("ensembles/", seats.EnsemblesView.as_view(), name="ensembles"),
     path("ensembles/add/", seats.AddEnsembleView.as_view(), name="add-ensemble"),

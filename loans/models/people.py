@@ -28,7 +28,7 @@ class StudentQuerySet(SchoolRowsQuerySet["Student"]):
     view_permission = "loans.view_student"
 
     def current(self) -> Self:
-        return self.filter(erased_at=None, left_on=None)
+        return self.filter(erased_at=None, left_on=None, merged_into=None)
 
     def off_roster(self) -> Self:
         """Return those whom the roster does not have any more, and who stay because an instrument is out."""
@@ -77,6 +77,8 @@ class Student(models.Model):
     wants_kind = models.CharField(_("waiting for"), max_length=40, blank=True)  # kind code; "" if not waiting
     is_private = models.BooleanField(default=False)  # the family refused that directory information is given out
     left_on = models.DateField(null=True, blank=True)
+    # Another record of the same student, which this one leads to: its history stays here.
+    merged_into = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="merged_from")
     erased_at = models.DateTimeField(null=True, blank=True)
 
     objects = StudentQuerySet.as_manager()

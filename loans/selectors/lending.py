@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from inventory.models import (
     Instrument,
@@ -29,5 +29,6 @@ def open_loans() -> LoanQuerySet:
 
 
 def loans_of(student: Student) -> QuerySet[Loan]:
-    """Return every loan of the student, newest first, without those that were a mistake."""
-    return student.loans.not_undone().for_table().order_by("-lent_at", "-pk")
+    """Return every loan of the student, newest first, without those that were a mistake; merged records' too."""
+    mine = Loan.objects.filter(Q(student=student) | Q(student__merged_into=student))
+    return mine.not_undone().for_table().order_by("-lent_at", "-pk")

@@ -53,8 +53,13 @@ def erase_student(
     backup, what was taken back later is out again. Erasing again changes nothing.
     """
     redaction = redaction_of(student, nicknames=nicknames)
+    merged = list(student.merged_from.filter(erased_at=None))  # other records of the same student go with it
     named = {typed.thread for typed, _ in _chosen(student, redaction, meant, whole) if typed.thread is not None}
-    lock_instruments(*named, *student.loans.values_list("instrument_id", flat=True))
+    for other in merged:
+        found = _chosen(other, redaction_of(other, nicknames=nicknames), meant, whole)
+        named |= {typed.thread for typed, _ in found if typed.thread is not None}
+    of_loans = Loan.objects.filter(student__in=[student, *merged]).values_list("instrument_id", flat=True)
+    lock_instruments(*named, *of_loans)
     fresh = lock_row(student)  # lending to the student waits for this row too
     if not even_if_out and Loan.objects.open().filter(student=fresh).exists():
         raise StudentRefusedError(_("Take the instrument back first: while it is out, someone must be reachable."))
@@ -77,6 +82,11 @@ def erase_student(
     Loan.objects.filter(student=fresh).update(limits_reason="")
     after = {"papers": papers, **texts}
     record_event(act="student_erased", subject=fresh, tenant=fresh.school_id, after=after)
+    for other in merged:
+        erase_student(
+            student=other, actor=actor, at=at, meant=meant, nicknames=nicknames, whole=whole,
+            deletes_papers_early=deletes_papers_early, even_if_out=even_if_out,
+        )  # fmt: skip
     transaction.on_commit(
         partial(
             _note, row=erasure_row(fresh.pk), at=at, texts=sorted(meant), nicknames=len(nicknames), whole=by_nickname,

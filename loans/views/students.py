@@ -7,7 +7,7 @@ from typing import Any
 from django.db.models import Count
 from django.forms import Form
 from django.http import HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -42,7 +42,9 @@ class StudentListView(SearchedView):
     def get(self, request: StaffRequest) -> HttpResponse:
         schools = schools_of(request.user, "loans.view_student")
         form = StudentFilterForm(self.asked() or {"state": "current"})
-        rows = Student.objects.visible_to(request.user).filter(erased_at=None).select_related("school")
+        rows = (
+            Student.objects.visible_to(request.user).filter(erased_at=None, merged_into=None).select_related("school")
+        )
         rows = form.narrow(rows.annotate(out=Count("loans", filter=open_loans_by("loans__"))).with_guardian())
         table = StudentTable(rows, exclude=("school",) if schools.count() < 2 else ())
         show_page(table, request, per_page=PER_PAGE)
@@ -60,6 +62,8 @@ class StudentView(StaffView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         student = student_of(request, pk)
+        if student.merged_into_id is not None:
+            return redirect("loans:student", student.merged_into_id)
         context = {
             "student": student,
             "level": level_name(student.level),

@@ -78,6 +78,7 @@ ROWS = {
     "loans:student": Row("loans.view_student", make=student_pk),
     "loans:edit-student": Row("loans.change_student", make=student_pk),
     "loans:student-left": Row("loans.change_student", make=student_pk),
+    "loans:merge-student": Row("loans.change_student", make=student_pk),
     "loans:erase-student": Row("loans.change_student", make=student_pk),
     "loans:ensembles": Row("loans.view_need", own=False),
     "loans:add-ensemble": Row("loans.change_seat", own=False),

@@ -1,0 +1,65 @@
+"""Two records of one student become one: the other stays as it was and leads to the one that is kept."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from core.acts import service
+from core.events import already, record_event
+from core.models import User
+from loans.exceptions import StudentRefusedError
+from loans.models import LegalHold, Loan, Seat, Student
+from loans.selectors.ledger import owed_by
+
+
+def _locked(*keys: int) -> dict[int, Student]:
+    return {row.pk: row for row in Student.objects.select_for_update().filter(pk__in=keys).order_by("pk")}
+
+
+@service
+def merge_students(*, kept: Student, away: Student, actor: User, at: datetime) -> Student:
+    """Let the record ``away`` lead to ``kept``. Nothing of either is changed or deleted; ``unmerge_student`` undoes it.
+
+    Refused while anything of today hangs on ``away``: an open loan, a seat, money, a legal hold, or a number that
+    ``kept`` does not have. Then it is the one to keep.
+    """
+    rows = _locked(kept.pk, away.pk)
+    one, other = rows[kept.pk], rows[away.pk]
+    if one.pk == other.pk:
+        raise StudentRefusedError(_("That is the same record."))
+    if one.school_id != other.school_id or one.erased_at or other.erased_at:
+        raise StudentRefusedError(_("These two records cannot be merged."))
+    if one.merged_into_id or other.merged_into_id:
+        words = _("One of them was merged into another record already.")
+        raise StudentRefusedError(already(words, subject=other, acts=["student_merged"]))
+    _refuse_if_in_use(one, other, at=at)
+    Student.objects.filter(pk=other.pk).update(merged_into=one)
+    record_event(act="student_merged", subject=other, tenant=other.school_id, after={"into": one.pk})
+    return one
+
+
+def _refuse_if_in_use(kept: Student, away: Student, *, at: datetime) -> None:
+    open_loans = set(Loan.objects.open().filter(student__in=[kept, away]).values_list("student_id", flat=True))
+    if open_loans == {kept.pk, away.pk}:
+        raise StudentRefusedError(_("Both have an instrument. Take one back first."))
+    today = timezone.localdate(at)
+    is_held = LegalHold.objects.in_force(today=today).filter(student=away).exists()
+    is_named = (away.number and not kept.number) or (away.sourced_id and not kept.sourced_id)
+    has_seat = Seat.objects.filter(student=away, until=None).exists()
+    if away.pk in open_loans or is_held or is_named or has_seat or owed_by(away):
+        raise StudentRefusedError(
+            _("The other record has a loan, a seat, a student number, money owed or a hold. Merge this one into it.")
+        )
+
+
+@service
+def unmerge_student(*, away: Student, actor: User, at: datetime) -> Student:
+    """Make a merged record one of its own again."""
+    if not Student.objects.filter(pk=away.pk).exclude(merged_into=None).update(merged_into=None):
+        words = _("It is a record of its own. Nothing was changed.")
+        raise StudentRefusedError(already(words, subject=away, acts=["student_unmerged"]))
+    record_event(act="student_unmerged", subject=away, tenant=away.school_id)
+    return Student.objects.get(pk=away.pk)
