@@ -46,6 +46,8 @@ WITHOUT_KEY = {
     "call_off": "only what has not begun, and what holds already is not set again",
     "change_instrument": "corrects; a new room of a name that is there is that room",
     "change_student": "corrects; guardians are one row a place",
+    "choose_courses": "one row a course, and only what differs is written",
+    "import_rosters": "writes only what differs from what is there, one person by the district's own number",
     "note_lock": "one lock of an instrument; the same combination again changes nothing",
     "issue_missing_tags": "only to instruments without a tag",
     "begin_import": "keeps the list by a service that has the key",
