@@ -331,11 +331,11 @@ class ImportProblemsView(OneBatchView):
     """The rows to correct, with their own columns, as a file that can be sent again."""
 
     def get(self, request: StaffRequest, pk: int, form: str) -> HttpResponse:
-        table = problem_table(batch_of(self.request, pk))
+        batch = batch_of(self.request, pk)
+        table = problem_table(batch)
         if form not in {"csv", "xlsx"} or not table.rows:
             raise Http404("no such form of file, or no row to correct")
-        school = batch_of(self.request, pk).school_id
-        self.note_export("rows to correct", form=form, rows=len(table.rows), schools=[school])
+        self.note_export("rows to correct", form=form, rows=len(table.rows), schools=[batch.school_id])
         data = (
             write_csv(header=table.header, rows=table.rows)
             if form == "csv"

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import Count
-from django.http import Http404, HttpResponse, HttpResponseBase
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -44,7 +44,7 @@ class ListExportView(SearchedView, is_base=True):
     ) -> HttpResponseBase:
         form, count, now = self.request.POST.get("form", ""), found.count(), timezone.now()
         if form not in {"csv", "pdf"}:
-            raise Http404("no such form of file")
+            return redirect(self.back)
         name = f"{self.what}-{timezone.localdate(now):%Y-%m-%d}.{form}"
         if form == "pdf" and count > MOST_PRINTED:
             words = _(
