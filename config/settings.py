@@ -289,6 +289,7 @@ DJANGO_TABLES2_TABLE_ATTRS = {"class": "table"}
 # Metrics for monitoring, on a port of their own: never through the proxy.
 METRICS_PORT = env.number("HORNBOOK_METRICS_PORT", 0)
 METRICS_HOST = env.text("HORNBOOK_METRICS_HOST", "127.0.0.1")
+RUNS_FILE = VAR_DIR / "runs.json"  # when each step of the nightly run last went well (core/runs.py)
 METRICS_DIR = VAR_DIR / "metrics"  # where the processes of the server add up what they count
 
 LOGGING = {

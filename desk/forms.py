@@ -15,6 +15,7 @@ from core.day_bounds import RECORDED
 from core.forms import OnceForm, set_queryset
 from desk.selectors.listed import Person
 from desk.services.listed import NEW, NOBODY
+from inventory.models import Instrument, InstrumentQuerySet
 from loans.models import Student
 from repairs.models import Bench, BenchQuerySet
 
@@ -117,6 +118,26 @@ class BenchDayForm(forms.Form):
     def _span(self) -> dict[str, str]:
         bench = {"bench": self.chosen_bench.code} if self.chosen_bench else {}
         return {"hours": f"{self.hours_long:g}"} | bench
+
+
+class MergeForm(forms.Form):
+    other = forms.CharField(
+        label=_("Number of the other record"),
+        max_length=20,
+        error_messages={"required": _("Type the number of the other record.")},
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
+    )
+
+    def __init__(self, *args: Any, others: InstrumentQuerySet, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.others = others
+
+    def clean_other(self) -> Instrument:
+        number = self.cleaned_data["other"].strip().upper()
+        found = self.others.filter(asset_number=number).first()
+        if found is None:
+            raise forms.ValidationError(gettext("There is no other record %(number)s here.") % {"number": number})
+        return found
 
 
 MOST_CHOICES = 700  # people who are each asked about on one page: a form is sent with no more than a thousand fields

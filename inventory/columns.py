@@ -118,6 +118,7 @@ NOT_SHOWN: Final = frozenset(
         "fingerprint",
         "ready_until",
         "trusted_until",
+        "merged_into",
         "is_hygiene_due",
         "is_full_cleaning_due",
         "is_parts_instrument",

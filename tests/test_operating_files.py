@@ -39,6 +39,15 @@ def test_every_command_that_is_shipped_exists():
     assert named - get_commands().keys() == set()
 
 
+def test_every_alert_watches_what_the_metrics_say():
+    (group,) = yaml.safe_load(text("alerts.yaml"))["groups"]
+    watched = set(re.findall(r"hornbook_\w+", " ".join(rule["expr"] for rule in group["rules"])))
+    said = (ROOT / "desk/management/commands/metrics.py").read_text("utf-8") + (ROOT / "core/metrics.py").read_text(
+        "utf-8"
+    )
+    assert {name.removesuffix("_total") for name in watched} <= set(re.findall(r"hornbook_\w+", said))
+
+
 def test_each_unit_runs_what_is_there_and_the_timer_has_its_service():
     folder = "/srv/hornbook/"
     for path in UNITS:

@@ -17,7 +17,7 @@ def import_delivery(stage: Stage) -> ImportBatch:
     """Send the list, accept the guessed columns and publish. One row is not an instrument and stays to be fixed."""
     school, at = stage.schools[SCHOOL], stage.at(-1, 9)
     text = (FOLDER / "delivery.csv").read_text(encoding="utf-8")
-    data = text.format(day=f"{stage.at(-1):%m/%d/%Y}").encode()
+    data = text.format(day=f"{stage.at(-1):%Y-%m-%d}").encode()
     director = stage.director_of(school)
     batch = begin_import(school=school, data=data, filename="delivery.csv", actor=director, at=at).batch
     guess = guessed_columns(school=school, header=batch.header, sample=sample_rows(batch))

@@ -67,9 +67,10 @@ def reason_lines(record: InstrumentRecord, *, may: Callable[[str], bool]) -> lis
     """What keeps it in, each with what would clear it; limits share one line while it stays in."""
     where = record.instrument.whereabouts  # away_line() says it, where it is no place to go out from
     staying = [one for one in record.reasons if one["stays_in"] and (where in AT_HAND or one["code"] != where)]
-    limits = [reason for reason in record.reasons if not reason["stays_in"]]
+    trusted = [reason for reason in record.reasons if reason["code"] == "trusted"]
+    limits = [reason for reason in record.reasons if not reason["stays_in"] and reason not in trusted]
     lines: list[dict[str, str]] = []
-    for reason in first_repairs(staying or limits):
+    for reason in (*first_repairs(staying or limits), *trusted):
         action, url = clearing(reason["clears"], record, may=may)
         if lines and lines[-1]["url"] == url:
             lines[-1]["url"] = lines[-1]["action"] = ""  # one link for neighbors that the same act clears

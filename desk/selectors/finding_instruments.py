@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from inventory.models import Instrument, Tag
+from inventory.models import Instrument, InstrumentQuerySet, Tag
 from inventory.selectors.register import numbered_like
 from inventory.services.registering import TOKEN_LENGTH, TOKEN_LETTERS
 
@@ -21,11 +21,30 @@ def token_in(text: str) -> str:
 def tag_for(token: str) -> Tag | None:
     """The tag with this token, live or revoked."""
     known = token_in(token)
-    return Tag.objects.select_related("instrument__school", "accessory").filter(token=known).first() if known else None
+    joined = "instrument__school", "instrument__merged_into__school", "accessory"
+    tag = Tag.objects.select_related(*joined).filter(token=known).first() if known else None
+    if tag is not None and tag.instrument.merged_into is not None:
+        tag.instrument = tag.instrument.merged_into  # what was merged away leads to what was kept
+    return tag
+
+
+def merged_into(instrument: Instrument) -> InstrumentQuerySet:
+    """The records that were merged into this one."""
+    return Instrument.objects.filter(merged_into=instrument).order_by("asset_number")
 
 
 def instruments_matching(user: Any, text: str, *, limit: int = 8) -> list[Instrument]:
-    """Instruments the user may see whose tag, number or serial is (or ends in) the text; best match first."""
+    """Instruments the user may see whose tag, number or serial is (or ends in) the text; best match first.
+
+    A record that was merged into another one is found as that one.
+    """
+    found = _matching(user, text, limit=limit)
+    keys = {one.merged_into_id for one in found if one.merged_into_id}
+    kept = {row.pk: row for row in Instrument.objects.visible_to(user).for_table().filter(pk__in=keys)} if keys else {}
+    return list({row.pk: row for row in (kept.get(one.merged_into_id or 0, one) for one in found)}.values())
+
+
+def _matching(user: Any, text: str, *, limit: int) -> list[Instrument]:
     rows = Instrument.objects.visible_to(user).for_table()
     words = text.strip()
     if not words:

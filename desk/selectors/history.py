@@ -16,21 +16,26 @@ from inventory.models import Instrument, Room, School
 from inventory.pages.changes import Told
 from inventory.selectors.columns import columns_for
 
+MERGED = "merged_here"
 ENTERED_IN_ERROR = "entered_in_error"
 BEGINS = {OPENING, *(act for kept in KEPT for act in kept.begins)}  # say all of a row: told on a page of their own
 
 
 def events_of(instrument: Instrument) -> QuerySet[Event]:
-    """All events of an instrument with their actors, the newest entry first."""
-    return Event.objects.filter(thread=instrument.thread).newest_first().select_related("actor")
+    """All events of an instrument with their actors, the newest entry first; those of records merged into it too."""
+    threads = [instrument.thread, *(one.thread for one in instrument.merged_from.only("pk"))]
+    return Event.objects.filter(thread__in=threads).newest_first().select_related("actor")
 
 
 def latest_events(instrument: Instrument, *, limit: int = 40) -> list[Event]:
-    """The newest events of an instrument with their actors, the latest act first. One query.
+    """The newest events of an instrument with their actors, the latest act first. One query, more where it was merged.
 
     An act that was recorded late comes at the time it happened.
     """
-    return sorted(events_of(instrument)[:limit], key=lambda event: event.at, reverse=True)
+    events = list(Event.objects.filter(thread=instrument.thread).newest_first().select_related("actor")[:limit])
+    if any(event.act == MERGED for event in events):
+        events = list(events_of(instrument)[:limit])
+    return sorted(events, key=lambda event: event.at, reverse=True)
 
 
 def numbers_by_thread(events: Iterable[Event]) -> dict[str, str]:

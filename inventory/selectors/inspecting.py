@@ -35,6 +35,8 @@ def walk_rows(inspection: Inspection) -> WalkRows:
 
 def remarks_unread(instrument: Instrument) -> list[str]:
     """What an imported list said of it, until somebody inspects it."""
+    if instrument.inspected_at is not None and instrument.inspected_at >= instrument.registered_at:
+        return []  # a list speaks when it is registered, and is asked about no more
     rows = ListRemark.objects.filter(instrument=instrument).unread(since=instrument.inspected_at)
     return list(rows.values_list("text", flat=True))
 

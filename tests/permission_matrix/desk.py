@@ -51,6 +51,8 @@ ROWS = {
     "desk:search": Row("desk.search", own=False),
     "desk:instrument": Row("desk.view_instrument", make=instrument_number),
     "desk:listed": Row("desk.lend", make=new_list),
+    "desk:merge": Row("inventory.change_instrument", make=instrument_number),
+    "desk:unmerge": Row("inventory.change_instrument", make=instrument_number, method="post"),
     "desk:history": Row("inventory.view_events", make=instrument_number),
     "desk:log-entry": Row("inventory.view_events", make=own_event),
     "desk:entered-in-error": Row("desk.strike_event", make=own_event),

@@ -15,7 +15,10 @@ from core.backups import Lock, Opener, check_backup, check_written, take_snapsho
 from core.erasures import noted_erasures
 from core.exceptions import BackupError
 from core.management.writing import WritingCommand
+from core.runs import note_run
 from loans.services.erased_again import note_forgotten
+
+BACKUP = "backup"  # among the steps of the nightly run
 
 
 class Command(WritingCommand):
@@ -65,6 +68,7 @@ class Command(WritingCommand):
             check_backup(path, opener=Opener(passphrase=lock.passphrase))
         elif key is not None:
             check_backup(path, opener=key)
+        note_run(BACKUP, is_done=not manifest.missing, at=now)
         count, head = manifest.head
         self.stdout.write(
             f"{path}: {sum(manifest.counts.values())} rows, {len(manifest.hashes) - 1} files, "

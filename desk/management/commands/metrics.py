@@ -17,7 +17,32 @@ from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.multiprocess import MultiProcessCollector
 
 from core.outages import open_only_what_is_there
+from core.runs import last_runs
 from desk.selectors.gauges import gauges
+
+
+class RunsCollector:
+    """Says when the nightly run ended, how each of its steps went, and how old the newest backup is."""
+
+    def collect(self) -> Iterator[Metric]:
+        runs, now = last_runs(), timezone.now()
+        whole, backup = runs.pop("nightly", None), runs.get("backup")
+        if whole:
+            yield GaugeMetricFamily(
+                "hornbook_nightly_age_seconds",
+                "Since the nightly run ended.",
+                value=(now - whole.tried_at).total_seconds(),
+            )
+        if backup and backup.done_at:
+            yield GaugeMetricFamily(
+                "hornbook_backup_age_seconds", "Since the newest backup.", value=(now - backup.done_at).total_seconds()
+            )
+        done = GaugeMetricFamily(
+            "hornbook_nightly_done", "Whether a step last went well (1), by step.", labels=["step"]
+        )
+        for step, run in runs.items():
+            done.add_metric([step], run.is_done)
+        yield done
 
 
 class DatabaseCollector:
@@ -51,6 +76,7 @@ def make_registry() -> CollectorRegistry:
     settings.METRICS_DIR.mkdir(mode=0o700, exist_ok=True)
     registry = CollectorRegistry()
     MultiProcessCollector(registry, path=str(settings.METRICS_DIR))  # type: ignore[no-untyped-call]
+    registry.register(RunsCollector())
     registry.register(DatabaseCollector())
     return registry
 

@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from core.exceptions import RefusedError
 from core.management.writing import WritingCommand
+from core.runs import note_run
 
 STEPS: tuple[tuple[str, dict[str, Any]], ...] = (
     ("delete_old_papers", {"commit": True}),
@@ -48,22 +49,33 @@ class Command(WritingCommand):
         if folder:
             if not folder.is_dir():
                 self.stderr.write(f"{folder} is not a folder, so there is no backup.")
+                self.note("backup", is_done=False)
                 failed.append("backup")
             elif not self.done("backup", str(folder), to=options["to"]):
                 failed.append("backup")
             elif options["keep"] is not None:
                 self.delete_old(folder, before=timezone.localdate() - timedelta(days=max(options["keep"], 1)))
+        self.note("nightly", is_done=not failed)
         if failed:
             raise CommandError(f"Failed: {', '.join(failed)}", returncode=1)
 
     def done(self, name: str, *args: str, **options: Any) -> bool:
         self.stdout.write(f"== {name}")
+        is_done = True
         try:
             call_command(name, *args, **options, stdout=self.stdout, stderr=self.stderr)
         except (CommandError, Error, OSError, RefusedError) as error:
             self.stderr.write(f"{name}: {error}")
-            return False
-        return True
+            is_done = False
+        self.note(name, is_done=is_done)
+        return is_done
+
+    def note(self, step: str, *, is_done: bool) -> None:
+        """Keep for the metrics how it went; a disk that is full keeps no step from running."""
+        try:
+            note_run(step, is_done=is_done, at=timezone.now())
+        except OSError as error:
+            self.stderr.write(f"{step}: how it went could not be noted: {error}")
 
     def delete_old(self, folder: Path, *, before: date) -> None:
         """Delete backups of ours, by their names; whatever else lies there stays."""

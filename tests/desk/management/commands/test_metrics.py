@@ -1,12 +1,15 @@
 import socket
 from contextlib import closing
+from datetime import timedelta
 from urllib.request import urlopen
 
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import OperationalError
+from django.utils import timezone
 from prometheus_client import generate_latest, start_http_server
 
+from core.runs import note_run
 from desk.management.commands.metrics import make_registry
 
 
@@ -25,6 +28,25 @@ def test_a_look_says_what_the_database_says(look, settings):
     assert "hornbook_database_up 1.0" in shown
     assert 'hornbook_tasks{state="ready"} 0.0' in shown
     assert "hornbook_papers_due 0.0" in shown
+
+
+def gauge(shown, name):
+    return float(shown.split(f"\n{name} ")[1].split()[0])
+
+
+@pytest.mark.usefixtures("_no_database")
+def test_how_the_nightly_run_went_is_said_also_without_a_database(look, settings, tmp_path):
+    settings.RUNS_FILE = tmp_path / "runs.json"
+    assert "_age_seconds " not in look(), "nothing is noted yet"
+    now = timezone.now()
+    note_run("backup", is_done=True, at=now - timedelta(days=2))
+    for step in ("verify", "backup", "nightly"):
+        note_run(step, is_done=step == "verify", at=now - timedelta(hours=1))
+    shown = look()
+    assert 'hornbook_nightly_done{step="verify"} 1.0' in shown
+    assert 'hornbook_nightly_done{step="backup"} 0.0' in shown
+    assert 3600 <= gauge(shown, "hornbook_nightly_age_seconds") < 4600
+    assert 2 * 86400 <= gauge(shown, "hornbook_backup_age_seconds") < 2 * 86400 + 1000
 
 
 @pytest.fixture

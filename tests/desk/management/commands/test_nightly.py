@@ -4,6 +4,7 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import OperationalError
 
+from core.runs import last_runs
 from desk.management.commands import nightly
 from tests.factories import make_district
 from tests.opening import open_made
@@ -19,6 +20,21 @@ def run(**options):
     except CommandError as error:
         return str(error), said.getvalue(), wrong.getvalue()
     return "", said.getvalue(), wrong.getvalue()
+
+
+@pytest.fixture(autouse=True)
+def _own_runs(settings, tmp_path_factory):
+    settings.RUNS_FILE = tmp_path_factory.mktemp("runs") / "runs.json"
+
+
+def test_a_disk_that_is_full_keeps_no_step_from_running(settings, tmp_path):
+    make_district()
+    open_made()
+    settings.RUNS_FILE = tmp_path / "nowhere" / "runs.json"
+    failed, said, wrong = run()
+    assert failed == ""
+    assert "0 differences" in said
+    assert "verify: how it went could not be noted" in wrong
 
 
 @pytest.fixture
@@ -62,6 +78,10 @@ def test_what_fails_is_named_and_keeps_no_other_from_running(monkeypatch, backup
     monkeypatch.setattr(nightly, "call_command", broken)
     failed, said, wrong = run(backup=folder)
     assert failed == "Failed: forget_lists"
+    steps = [name for name, _ in nightly.STEPS]
+    assert {name: one.is_done for name, one in last_runs().items()} == {
+        name: name not in {"forget_lists", "nightly"} for name in [*steps, "backup", "nightly"]
+    }
     assert "forget_lists: the disk is full" in wrong
     assert "== verify" in said
     assert len(asked) == 1
@@ -81,6 +101,7 @@ def test_without_todays_backup_the_older_ones_stay(backups, tmp_path):
     open_made()
     folder, asked = backups
     assert run(backup=tmp_path / "nowhere", keep=30)[0] == "Failed: backup"
+    assert last_runs()["backup"].done_at is None
     assert run(backup=folder)[0] == ""
     assert asked == [((str(folder),), None)]
     assert (folder / MADE).exists()
