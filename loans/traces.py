@@ -123,6 +123,8 @@ TRACES = (
                 "returned_at": always(None),
             },
             "returned": {"returned_at": moment, "returned_to_id": who, "taken_back_id": after("inspection")},
+            "loan_undone": {"undone_at": moment, "undone_by_id": who},
+            "due_changed": {"due_on": after("due_on")},
         },
         columns=("replacement_amount",),
     ),

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from loans.views import assigning, exports, holds, loans, merging, roster, seats, students, terms
+from loans.views import assigning, exports, holds, loans, merging, mistakes, roster, seats, students, terms
 
 app_name = "loans"
 urlpatterns = [
@@ -8,6 +8,9 @@ urlpatterns = [
     path("<int:pk>/", loans.LoanView.as_view(), name="loan"),
     path("<int:pk>/agreement.pdf", loans.AgreementView.as_view(), name="agreement"),
     path("<int:pk>/agreement/make/", loans.MakeAgreementView.as_view(), name="make-agreement"),
+    path("<int:pk>/mistake/", mistakes.UndoLoanView.as_view(), name="undo"),
+    path("<int:pk>/due/", mistakes.DueDateView.as_view(), name="due"),
+    path("due/", mistakes.DueDatesView.as_view(), name="due-dates"),
     path("<int:pk>/signed-paper", loans.ScanView.as_view(), name="scan"),
     path("students/", students.StudentListView.as_view(), name="students"),
     path("export/", exports.LoanExportView.as_view(), name="export-loans"),

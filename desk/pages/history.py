@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
@@ -15,6 +15,7 @@ from django.utils.text import Truncator
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
+from core.days import full_day
 from core.models import Event
 from core.money import dollars
 from desk.selectors.history import BEGINS, ENTERED_IN_ERROR
@@ -140,6 +141,11 @@ def _with_amount(text: Promise, key: str) -> Callable[[Event], str]:
     return lambda event: text % {"amount": dollars(event.after.get(key))}
 
 
+def _due_changed(event: Event) -> str:
+    due_on = date.fromisoformat(event.after["due_on"])
+    return gettext("Due date changed to %(day)s") % {"day": full_day(due_on)}
+
+
 def _with_answer(text: Promise) -> Callable[[Event], str]:
     return lambda event: text % {"answer": str(event.after.get("answer", "")).replace("_", " ")}
 
@@ -235,6 +241,8 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "lent": _("Lent"),
     "lent_as_listed": _("With a student when it was registered"),
     "returned": _("Returned"),
+    "loan_undone": _("Taken back as a mistake"),
+    "due_changed": _due_changed,
     "agreement_signed": _("Agreement signed"),
     "agreement_filed": _("Signed agreement filed"),
     "agreement_redacted": _("A name erased from what was agreed"),

@@ -94,6 +94,7 @@ class Loan(models.Model):
     returned_to = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     undone_at = models.DateTimeField(null=True, blank=True)  # taken back as a mistake
     undone_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    was_waiting = models.BooleanField(default=False, db_default=False)  # until then, for an instrument of this kind
     limits_reason = models.CharField(max_length=400, blank=True)  # why it went out in spite of its limits
     limits = models.JSONField(default=list, blank=True)  # the limits at hand-out
     accessories = models.JSONField(default=list, blank=True)  # [{"code", "name", "count"}] handed out

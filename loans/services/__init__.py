@@ -11,10 +11,12 @@ from loans.services.assigning import (
     propose_assignment,
     solve_again,
 )
+from loans.services.due_dates import change_due_dates
 from loans.services.erasing import erase_student
 from loans.services.holds import lift_hold, set_hold
 from loans.services.lending import lend_instrument
 from loans.services.listed import Listed, lend_as_listed
+from loans.services.mistakes import lend_to_right_student, undo_loan
 from loans.services.papers import delete_papers
 from loans.services.returning import return_loan
 from loans.services.roster import Imported, SchoolRoster, choose_courses, import_rosters

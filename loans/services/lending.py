@@ -72,10 +72,11 @@ def lend_instrument(
         accessories=handed,
         replacement_amount=replacement_amount(row),
         hand_out=hand_out,
+        was_waiting=borrower.wants_kind == row.kind_code,
         nonce=nonce,
         **_limits(row, reason=limits_reason.strip()),
     )
-    if borrower.wants_kind == row.kind_code:
+    if loan.was_waiting:
         Student.objects.filter(pk=borrower.pk).update(wants_kind="")
     move_instrument(
         instrument=row,

@@ -55,12 +55,13 @@ def lend_as_listed(*, listed: Sequence[Listed], is_signed_elsewhere: bool, actor
             actor=actor,
             is_signed_elsewhere=is_signed_elsewhere,
             replacement_amount=replacement_amount(row),
+            was_waiting=one.student.wants_kind == row.kind_code,
             nonce=one.nonce,
         )
         for one, row in rows.items()
     )
     for loan in loans:
-        if loan.student.wants_kind == loan.instrument.kind_code:
+        if loan.was_waiting:
             Student.objects.filter(pk=loan.student_id).update(wants_kind="")
         move_instrument(
             instrument=loan.instrument,

@@ -42,6 +42,7 @@ DOORS = (
     (gettext_lazy("Students"), reverse_lazy("loans:students"), "loans.view_student"),
     (gettext_lazy("Who plays what"), reverse_lazy("loans:ensembles"), "loans.view_need"),
     (gettext_lazy("Signed papers"), reverse_lazy("desk:papers-in"), "loans.lend_instrument"),
+    (gettext_lazy("Change due dates"), reverse_lazy("loans:due-dates"), "loans.lend_instrument"),
     (gettext_lazy("Terms"), reverse_lazy("loans:terms"), "loans.view_terms"),
 )
 
@@ -82,7 +83,7 @@ class LoanView(StaffView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         rows = Loan.objects.visible_to(request.user).for_table()
-        rows = rows.select_related("hand_out", "taken_back", "actor", "returned_to", "agreement__terms")
+        rows = rows.select_related("hand_out", "taken_back", "actor", "returned_to", "undone_by", "agreement__terms")
         loan = row_or_404(rows, pk=pk)
         instrument, today = loan.instrument, timezone.localdate()
         may = partial(has_perm_at_school, request.user, school_id=loan.school_id)
@@ -107,6 +108,7 @@ class LoanView(StaffView):
             "may_name": may("loans.view_student_name"),
             "may_contact": may("loans.view_student"),
             "may_take_back": loan.is_open and may("loans.return_instrument"),
+            "may_change": loan.is_open and may("loans.lend_instrument"),
             "may_make_paper": may("loans.lend_instrument"),
             "next_act": next_act(loan, today=today) if may("loans.lend_instrument") else "",
             "may_see": may_now("inventory.view_instrument"),
@@ -131,6 +133,8 @@ def _paper(agreement: Agreement | None, *, now: datetime) -> dict[str, Any]:
 
 def next_act(loan: Loan, *, today: date) -> str:
     """Return what to offer next with a line at the door: the same act again. "" for a loan of another day."""
+    if loan.undone_at is not None:
+        return "lend"
     if loan.returned_at is not None:
         return "take-back" if timezone.localdate(loan.returned_at) == today else ""
     return "lend" if loan.lent_on == today else ""

@@ -1,0 +1,53 @@
+"""Another due date for what is out: one loan or many, such as keeping it over the summer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from core.acts import lock_row, service
+from core.day_bounds import DUE
+from core.models import User
+from inventory.services.event_log import log_event
+from inventory.services.state import lock_instruments
+from loans.exceptions import AlreadyReturnedError, DueDateError
+from loans.models import Loan
+
+
+@service
+def change_due_dates(*, loans: Iterable[Loan], due_on: date, actor: User, at: datetime) -> list[Loan]:
+    """Set the due date of these open loans, all or none, and return those that changed.
+
+    What was signed keeps the date that was agreed; the new one is an addendum to it. Raises DueDateError for a day that has passed
+    or is not believed, AlreadyReturnedError if one of them came back meanwhile.
+    """
+    today = timezone.localdate(at)
+    if due_on < today:
+        raise DueDateError(_("That day is in the past."))
+    DUE.check(due_on, today=today, refusal=DueDateError)
+    wanted = sorted(loans, key=lambda loan: (loan.instrument_id, loan.pk))
+    instruments = {row.pk: row for row in lock_instruments(*(loan.instrument_id for loan in wanted))}
+    changed = []
+    for loan in wanted:
+        fresh = lock_row(loan)
+        instrument = instruments[fresh.instrument_id]
+        if not fresh.is_open:
+            words = _("%(number)s came back meanwhile. No date was changed; open the page again.")
+            raise AlreadyReturnedError(words % {"number": instrument.asset_number})
+        if fresh.due_on == due_on:
+            continue
+        before, fresh.due_on = fresh.due_on, due_on
+        fresh.save(update_fields=["due_on"])
+        log_event(
+            instrument=instrument,
+            school=fresh.school_id,
+            act="due_changed",
+            subject=fresh,
+            before={"due_on": before},
+            after={"due_on": due_on},
+        )
+        changed.append(fresh)
+    return changed

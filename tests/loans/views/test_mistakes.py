@@ -1,0 +1,61 @@
+"""The pages by which a loan is undone, given to the right student, or gets another date."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+
+from loans.models import Loan
+from tests.factories import TODAY, make_director, make_student
+from tests.loans.makers import make_loan
+
+NEXT = (TODAY + timedelta(days=700)).isoformat()
+
+
+@pytest.fixture
+def loan(db) -> Loan:
+    return make_loan()
+
+
+@pytest.fixture
+def desk(client, loan):
+    client.force_login(make_director(loan.school))
+    return client
+
+
+def test_the_loans_page_leads_to_both(desk, loan):
+    page = desk.get(reverse("loans:loan", args=[loan.pk])).content.decode()
+    assert reverse("loans:undo", args=[loan.pk]) in page
+    assert reverse("loans:due", args=[loan.pk]) in page
+
+
+def test_undone_it_says_so_and_offers_neither(desk, loan):
+    answer = desk.post(reverse("loans:undo", args=[loan.pk]), {"what": "stayed"}, follow=True)
+    page = answer.content.decode()
+    assert "it counts as never lent" in page
+    assert reverse("loans:undo", args=[loan.pk]) not in page
+    assert "already closed" in desk.get(reverse("loans:undo", args=[loan.pk])).content.decode()
+
+
+def test_another_student_is_asked_for_by_name(desk, loan):
+    address = reverse("loans:undo", args=[loan.pk])
+    assert "Choose the student who has it" in desk.post(address, {"what": "other"}).content.decode()
+    right = make_student(school=loan.school)
+    answer = desk.post(address, {"what": "other", "student": right.pk}, follow=True)
+    assert right.name in answer.content.decode()
+    assert Loan.objects.open().get().student == right
+
+
+def test_one_date_and_all_of_a_day(desk, loan):
+    make_loan(school=loan.school, student=make_student(school=loan.school, grade="8"))
+    other = make_loan()  # another school's, due the same day
+    page = desk.get(reverse("loans:due-dates")).content.decode()
+    assert "2 out" in page
+    desk.post(reverse("loans:due-dates"), {"due_now": loan.due_on.isoformat(), "grade": "8", "due_on": NEXT})
+    assert Loan.objects.filter(due_on=NEXT).count() == 1
+    desk.post(reverse("loans:due", args=[loan.pk]), {"due_on": NEXT})
+    assert Loan.objects.filter(due_on=NEXT).count() == 2
+    assert Loan.objects.get(pk=other.pk).due_on == other.due_on
+    assert "in the past" in desk.post(reverse("loans:due", args=[loan.pk]), {"due_on": "2020-01-01"}).content.decode()
