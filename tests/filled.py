@@ -24,10 +24,13 @@ from inventory.services.people import (
     set_up_district,
 )
 from inventory.services.registering import issue_tag, record_donation, revoke_tag
+from loans.rules.roster import ZipSource, check_roster, read_people
 from loans.services import (
+    SchoolRoster,
     add_student,
     erase_student,
     file_agreement_pdf,
+    import_rosters,
     lock_assignment,
     note_student_left,
     return_loan,
@@ -57,6 +60,7 @@ from tests.opening import open_made
 from tests.pictures import jpeg
 from tests.repairs import makers, money_makers
 from tests.repairs.care_makers import make_care
+from tests.rosters import files_of, school_rows, zip_of
 
 LATER = NOW + timedelta(days=3)
 
@@ -115,6 +119,13 @@ def fill_district() -> None:
     make_loan(instrument=make_ready_instrument(school=school, actor=director), student=out, actor=director)
     erase_student(student=add_student(school=school, name="Gone", grade="8", actor=director, at=NOW), actor=director,
                   at=LATER)  # fmt: skip
+
+    for missing in ("", "s-1"):
+        rows = school_rows()
+        rows["enrollments"] = [one for one in rows["enrollments"] if one["userSourcedId"] != missing]
+        source = ZipSource(zip_of(files_of(rows)))
+        told = read_people(source, check_roster(source), courses=["band"], today=TODAY)
+        import_rosters(rosters=[SchoolRoster(school, told, courses={"band": "Band"})], actor=director, at=NOW)
 
     listed = b"Instrument,Make,Room,Donor\nTpt,A,Rm 12,A Giver\nFlute,B,Rm 12,\n"
     publish_import(batch=make_judged(school=school, data=listed), actor=admin, at=NOW, today=TODAY)
