@@ -23,7 +23,7 @@ from inventory.services.people import (
     set_active,
     set_up_district,
 )
-from inventory.services.registering import issue_tag, record_donation, revoke_tag
+from inventory.services.registering import issue_tag, note_lock, record_donation, revoke_tag
 from loans.rules.roster import ZipSource, check_roster, read_people
 from loans.services import (
     SchoolRoster,
@@ -35,6 +35,9 @@ from loans.services import (
     note_student_left,
     return_loan,
 )
+from loans.services.holds import set_hold
+from loans.services.ledger import enter_in_ledger
+from loans.services.to_sign import print_papers
 from repairs.selectors.orders import latest_to_undo, order_events
 from repairs.services.benches import retire_bench, set_up_bench
 from repairs.services.budgets import add_budget, change_budget
@@ -127,7 +130,12 @@ def fill_district() -> None:
         told = read_people(source, check_roster(source), courses=["band"], today=TODAY)
         import_rosters(rosters=[SchoolRoster(school, told, courses={"band": "Band"})], actor=director, at=NOW)
 
-    listed = b"Instrument,Make,Room,Donor\nTpt,A,Rm 12,A Giver\nFlute,B,Rm 12,\n"
+    print_papers(students=[out], actor=director, at=NOW)
+    enter_in_ledger(student=out, sort="fee", amount=Decimal(35), on=TODAY, actor=director, at=NOW, nonce=new_nonce())
+    set_hold(student=out, reason="A claim is open", ends_on=TODAY + timedelta(days=90), actor=admin, at=NOW)
+    note_lock(instrument=ready, combination="12-34-56", actor=director, at=NOW)
+
+    listed = b"Instrument,Make,Room,Donor,Condition\nTpt,A,Rm 12,A Giver,2nd valve sticks\nFlute,B,Rm 12,,\n"
     publish_import(batch=make_judged(school=school, data=listed), actor=admin, at=NOW, today=TODAY)
     drop_import(batch=make_judged(school=school, data=b"Instrument\nTuba\n"), actor=admin, at=LATER)
 

@@ -145,7 +145,7 @@ def test_moved_on_the_school_that_lent_it_keeps_loan_paper_and_comparison(loan, 
     move(loan.instrument, theirs)
     client = log_in(director)
     page = client.get(reverse("loans:loan", args=[loan.pk])).text
-    for word in (*PRIVATE, "Same as at hand-out.", "SHA-256"):
+    for word in (*PRIVATE, "Same as at hand-out.", "Open the PDF"):
         assert word in page
     assert reverse("desk:instrument", args=[loan.instrument.asset_number]) not in page
     assert client.get(reverse("loans:agreement", args=[loan.pk])).status_code == 200
