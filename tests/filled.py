@@ -85,10 +85,7 @@ def fill_district() -> None:
     give_role(user=director, role=Role.TECH, school=school, actor=admin, at=NOW)
     remove_role(held=StaffRole.objects.get(user=director, role=Role.TECH), actor=admin, at=NOW)
     set_active(user=add_person(username="gone", name="G", actor=admin, at=NOW), is_active=False, actor=admin, at=NOW)
-    chart = next(code for code, one in known_charts().items() if not one.verified)
-    confirm_chart(code=chart, digest=chart_digest(chart), actor=tech, on=TODAY, at=NOW)
-    withdraw_chart(code=chart, actor=tech, at=NOW)
-    confirm_chart(code=chart, digest=chart_digest(chart), actor=tech, on=TODAY, at=LATER)
+    _fill_charts(tech=tech)
 
     ready = make_ready_instrument(school=school, room=room, actor=director)
     issue_tag(instrument=ready, actor=director, at=LATER)
@@ -130,11 +127,7 @@ def fill_district() -> None:
         told = read_people(source, check_roster(source), courses=["band"], today=TODAY)
         import_rosters(rosters=[SchoolRoster(school, told, courses={"band": "Band"})], actor=director, at=NOW)
 
-    print_papers(students=[out], actor=director, at=NOW)
-    enter_in_ledger(student=out, sort="fee", amount=Decimal(35), on=TODAY, actor=director, at=NOW, nonce=new_nonce())
-    set_hold(student=out, reason="A claim is open", ends_on=TODAY + timedelta(days=90), actor=admin, at=NOW)
-    note_lock(instrument=ready, combination="12-34-56", actor=director, at=NOW)
-
+    _fill_year(student=out, instrument=ready, director=director, admin=admin)
     listed = b"Instrument,Make,Room,Donor,Condition\nTpt,A,Rm 12,A Giver,2nd valve sticks\nFlute,B,Rm 12,,\n"
     publish_import(batch=make_judged(school=school, data=listed), actor=admin, at=NOW, today=TODAY)
     drop_import(batch=make_judged(school=school, data=b"Instrument\nTuba\n"), actor=admin, at=LATER)
@@ -142,6 +135,22 @@ def fill_district() -> None:
     _fill_bench(school=school, director=director, tech=tech)
     open_made()
     add_student(school=school, name="Last Act", grade="6", actor=director, at=LATER)
+
+
+def _fill_charts(*, tech) -> None:
+    chart = next(code for code, one in known_charts().items() if not one.verified)
+    confirm_chart(code=chart, digest=chart_digest(chart), actor=tech, on=TODAY, at=NOW)
+    withdraw_chart(code=chart, actor=tech, at=NOW)
+    confirm_chart(code=chart, digest=chart_digest(chart), actor=tech, on=TODAY, at=LATER)
+
+
+def _fill_year(*, student, instrument, director, admin) -> None:
+    print_papers(students=[student], actor=director, at=NOW)
+    enter_in_ledger(
+        student=student, sort="fee", amount=Decimal(35), on=TODAY, actor=director, at=NOW, nonce=new_nonce()
+    )
+    set_hold(student=student, reason="A claim is open", ends_on=TODAY + timedelta(days=90), actor=admin, at=NOW)
+    note_lock(instrument=instrument, combination="12-34-56", actor=director, at=NOW)
 
 
 def _fill_bench(*, school, director, tech) -> None:

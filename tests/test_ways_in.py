@@ -21,13 +21,14 @@ from django.urls import resolve, reverse
 from django.utils import timezone
 
 from core.models import User
+from desk.services.merging import merge_records
 from inventory.models import Acquired, Purpose, Role, School, Tag, Whereabouts
 from inventory.selectors.charts import chart_digest, chart_lines
 from inventory.services.care import record_play_test
 from inventory.services.charts import confirm_chart
 from inventory.services.importing import choose_columns, publish_import
 from inventory.services.state import move_instrument
-from loans.services import file_agreement_pdf
+from loans.services import file_agreement_pdf, lock_assignment
 from repairs.models import ShopOrder
 from repairs.services.benches import retire_bench
 from repairs.services.care import record_care
@@ -46,7 +47,7 @@ from tests.factories import (
     make_user,
 )
 from tests.inventory.services.importing.makers import choices_for, make_batch, make_judged, make_received
-from tests.loans.makers import make_agreement, make_loan
+from tests.loans.makers import make_agreement, make_assignment, make_hold, make_loan
 from tests.permission_matrix import all_rows, holders_of
 from tests.repairs.makers import LEAKING_CORK, do_next, make_job
 from tests.repairs.money_makers import (
@@ -93,6 +94,11 @@ BY_ITSELF = {
     "inventory:reset-step": "on a person's page once they have a second step",
     "inventory:unlink-sign-on": "on a person's page once an account is linked",
     "core:log-in": "where whoever is logged out is sent",
+    "desk:paper": "the code on the paper",
+    "loans:roster-columns": "where a list leads that was sent as a roster",
+    "loans:roster-courses": "where a roster leads that was sent",
+    "loans:roster-changes": "where the choice of courses leads",
+    "loans:give-up-roster": "on the pages of a roster that was sent",
     "desk:begin": "the link printed where the server was started",
     "desk:tag": "the code on the instrument; whoever is logged in goes on to the instrument's own page",
     "desk:report": "a page of whoever found the instrument",
@@ -104,6 +110,9 @@ FROM_THE_MATRIX = (
     "inventory:import-problems",
     "inventory:photo",
     "inventory:play-test-result",
+    "loans:assignment-line",
+    "loans:ensemble",
+    "loans:period",
     "loans:scan",
     "repairs:note-fit",
     "repairs:order",
@@ -189,12 +198,18 @@ def add_states_of_instruments(school: School, tech: User) -> None:
     confirm_chart(code=code, digest=chart_digest(code), on=TODAY, actor=tech, at=NOW)
     loan = make_loan(school=school)
     file_agreement_pdf(agreement=make_agreement(loan), data=b"%PDF-", actor=loan.actor, at=NOW)
+    make_hold(student=make_loan(school=school).student)  # to be signed
+    twice = [make_ready_instrument(school=school) for _ in range(2)]
+    merge_records(kept=twice[0], away=twice[1], actor=tech, at=NOW)
+    locked = make_assignment(school=school)
+    lock_assignment(assignment=locked, seen=1, replaces=None, actor=loan.actor, at=NOW)
 
 
 def add_states_of_lists(school: School) -> None:
     make_received(school=school)
     waiting = make_batch(school=school, data=b"Instrument,Serial\nTpt,4\n")
     choose_columns(batch=waiting, choices=choices_for(waiting), actor=waiting.actor, at=NOW)
+    make_judged(school=school, data=b"Instrument,Serial\nSax,7\n")  # which one is asked
     published = make_judged(school=school, data=b"Instrument,Serial\nTpt,5\nNothing known,6\n")
     publish_import(batch=published, actor=published.actor, at=NOW, today=TODAY)
 

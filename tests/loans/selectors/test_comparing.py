@@ -55,7 +55,8 @@ def test_what_was_repaired_before_it_went_out_is_neither_on_the_paper_nor_compar
             closed_at=closed_at,
         )
     assert [fact.part for fact in handed_out_with(loan)] == ["leadpipe", "ferrules"]
-    assert [one["part"] for one in make_agreement(loan).facts["found"]] == ["leadpipe", "ferrules"]
+    lines = make_agreement(loan).facts["findings"]
+    assert [line.partition(":")[0] for line in lines] == ["Leadpipe", "Ferrules"]
     assert {row.part for row in compare_inspections(loan=loan, taken_back=None)} == {"leadpipe", "ferrules"}
 
 
