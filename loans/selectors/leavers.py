@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from inventory.catalog.load import catalog
+from inventory.models import Figure
 from loans.models import LegalHold, Loan, Student
 from loans.rules.due import keep_until
 from loans.selectors.erasing import named_in, redaction_of
@@ -53,6 +54,12 @@ class Leaver:
 
 def years_leavers_are_kept() -> int:
     return int(catalog().settings[YEARS])
+
+
+def is_period_set() -> bool:
+    """Whether the district chose the period itself: what cannot be undone is not done by a default, unasked."""
+    latest = Figure.objects.filter(key=YEARS).order_by("effective_on", "pk").last()
+    return latest is not None and latest.value != ""
 
 
 def leavers(*, today: date) -> Iterator[Leaver]:

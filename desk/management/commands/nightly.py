@@ -19,7 +19,7 @@ from core.runs import note_run
 
 STEPS: tuple[tuple[str, dict[str, Any]], ...] = (
     ("delete_old_papers", {"commit": True}),
-    ("forget_leavers", {"commit": True}),
+    ("forget_leavers", {"commit": True, "if_set": True}),
     ("forget_lists", {}),
     ("forget_rosters", {}),
     ("forget_forms", {}),

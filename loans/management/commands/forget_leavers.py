@@ -12,7 +12,7 @@ from core.exceptions import RefusedError
 from core.management.writing import WritingCommand
 from core.pdf import PdfError
 from loans.models import Student
-from loans.selectors.leavers import leavers, years_leavers_are_kept
+from loans.selectors.leavers import is_period_set, leavers, years_leavers_are_kept
 from loans.services import erase_student
 from loans.tasks import print_before_erasing
 
@@ -27,10 +27,16 @@ class Command(WritingCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--commit", action="store_true", help="erase them; without it, only list them")
         parser.add_argument(
+            "--if-set", action="store_true", help="do nothing until the district has set how long names are kept"
+        )
+        parser.add_argument(
             "--date", type=date.fromisoformat, metavar="DAY", help="as of this day, 2027-07-01; without it, today"
         )
 
     def handle(self, *_args: Any, **options: Any) -> None:
+        if options["if_set"] and not is_period_set():
+            self.stdout.write("nobody is erased: the district has not set how long names are kept (Setup, figures)")
+            return
         now = timezone.now()
         found = list(leavers(today=options["date"] or timezone.localdate(now)))
         done = 0

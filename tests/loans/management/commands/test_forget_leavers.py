@@ -13,8 +13,10 @@ from django.utils import timezone
 from core.models import Event
 from core.pdf import PdfError
 from desk.management.commands.nightly import STEPS
+from inventory.services.figures import set_figures
 from loans.models import Loan, Student
-from tests.factories import make_student
+from loans.selectors.leavers import YEARS
+from tests.factories import make_student, make_user
 from tests.loans.makers import make_hold, make_loan
 
 pytestmark = pytest.mark.django_db
@@ -34,6 +36,16 @@ def said(*args: str) -> str:
     call_command("forget_leavers", *args, stdout=out)
     assert "Reed" not in out.getvalue()
     return out.getvalue()
+
+
+def test_at_night_nobody_is_erased_until_the_district_has_said_how_long_names_are_kept(leaver):
+    assert "has not set" in said("--commit", "--if-set")
+    leaver.refresh_from_db()
+    assert leaver.name == "Robin Reed"
+    set_figures(
+        values={YEARS: "6"}, effective_on=timezone.localdate(), actor=make_user("administrator"), at=timezone.now()
+    )
+    assert "1 erased" in said("--commit", "--if-set")
 
 
 def test_it_lists_and_only_with_commit_erases(leaver):
@@ -80,4 +92,4 @@ def test_one_that_fails_keeps_no_other_from_being_forgotten(leaver, school, monk
 
 
 def test_it_runs_at_night():
-    assert ("forget_leavers", {"commit": True}) in STEPS
+    assert ("forget_leavers", {"commit": True, "if_set": True}) in STEPS
