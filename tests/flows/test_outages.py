@@ -227,7 +227,7 @@ def test_a_connection_that_ends_in_the_middle_of_an_act_leaves_nothing_of_it(sta
         return agreement
 
     with monkeypatch.context() as patch:
-        patch.setattr("desk.services.lending.sign_agreement", ends)
+        patch.setattr("desk.services.signing.sign_agreement", ends)
         is_out(lend(staff, *lending), caplog)
     assert not Loan.objects.exists()
     answer = lend(staff, *lending)
