@@ -22,6 +22,22 @@ status:status?
 dateLastModified:moment?
 """
 
+# Of users in both versions, one after the other.
+_OF_USERS = """
+username:text!
+userIds:text
+givenName:text!
+familyName:text!
+middleName:text
+identifier:text
+email:text
+sms:text
+phone:text
+agentSourcedIds:users*
+grades:grade*
+password:text
+"""
+
 _TABLES: Final = {
     "orgs": """
 name:text!
@@ -63,19 +79,8 @@ periods:text
 enabledUser:bool!
 orgSourcedIds:orgs*!
 role:userRole!
-username:text!
-userIds:text
-givenName:text!
-familyName:text!
-middleName:text
-identifier:text
-email:text
-sms:text
-phone:text
-agentSourcedIds:users*
-grades:grade*
-password:text
-""",
+"""
+    + _OF_USERS,
     "enrollments": """
 classSourcedId:classes!
 schoolSourcedId:orgs!
@@ -90,18 +95,9 @@ endDate:date
 _TABLES_1_2: Final = {
     "users": """
 enabledUser:bool!
-username:text!
-userIds:text
-givenName:text!
-familyName:text!
-middleName:text
-identifier:text
-email:text
-sms:text
-phone:text
-agentSourcedIds:users*
-grades:grade*
-password:text
+"""
+    + _OF_USERS
+    + """
 userMasterIdentifier:text
 preferredGivenName:text
 preferredMiddleName:text
