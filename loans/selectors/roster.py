@@ -24,10 +24,10 @@ from loans.rules.roster import (
     Roster,
     Source,
     changes_of,
-    courses_of,
     orgs_of_classes,
     places_of,
     read_people,
+    titles_of_courses,
 )
 
 USERS: Final = "users.csv"
@@ -195,11 +195,10 @@ def strange_courses(source: Source, checked: Checked, *, courses: Collection[str
     """Return a problem for each chosen course that a whole roster does not have: its students would all have left."""
     if checked.modes.get("courses") != BULK:
         return ()
-    there = {course.sourced_id for course in courses_of(source, checked, today=date.min)}
     reason = _("The chosen course “%(course)s” is not there. Choose the courses again.")
     return tuple(
         Problem("courses.csv", None, "sourcedId", reason % {"course": course})
-        for course in sorted(set(courses) - there)
+        for course in sorted(set(courses) - titles_of_courses(source, checked).keys())
     )
 
 

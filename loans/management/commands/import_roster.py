@@ -30,6 +30,7 @@ from loans.rules.roster import (
     courses_of,
     places_of,
     source_at,
+    titles_of_courses,
 )
 from loans.selectors.roster import SchoolChanges, codes_of, school_changes, strange_courses, strange_orgs, taken_courses
 from loans.services import SchoolRoster, import_rosters
@@ -145,7 +146,7 @@ def compare(source: Source, checked: Checked, options: dict[str, Any]) -> Result
             )
     result.problems += tuple(problem for one in result.schools for problem in one.problems)
     if options["commit"] and not result.problems:
-        titles = {course.sourced_id: course.title for course in courses_of(source, checked, today=today)}
+        titles = titles_of_courses(source, checked) if chosen else {}
         remembered = {course: titles.get(course, "") for course in sorted(chosen)} or None
         rosters = [SchoolRoster(one.school, one.roster, courses=remembered) for one in result.schools]
         try:

@@ -14,6 +14,7 @@ from loans.rules.roster.people import (
     orgs_of_classes,
     places_of,
     read_people,
+    titles_of_courses,
 )
 from loans.rules.roster.problems import Problem, Problems, UnreadableError
 from loans.rules.roster.sources import Source, ZipSource, source_at

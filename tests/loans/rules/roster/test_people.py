@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from loans.rules.roster.checking import check_roster
-from loans.rules.roster.people import courses_of, orgs_of_classes, places_of, read_people
+from loans.rules.roster.people import courses_of, orgs_of_classes, places_of, read_people, titles_of_courses
 from loans.rules.roster.sources import ZipSource
 from tests.rosters import as_delta, enrollment, files_of, school_rows, user, zip_of
 
@@ -118,6 +118,7 @@ def test_courses_are_listed_with_classes_and_students():
     ]
     assert found[1].class_ids == ("band-2",)
     assert [one.sourced_id for one in courses_of(*opened(rows), today=TODAY, orgs={"school-2"})] == []
+    assert set(titles_of_courses(*opened(rows)).values()) == {one.title for one in found}
 
 
 def test_places_tell_schools_from_districts():
