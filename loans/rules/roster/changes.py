@@ -195,7 +195,7 @@ def _wanted(row: StudentRow, roster: Roster, old: Person | None) -> Person:
     there = old.guardians if old else ()
     guardians = merged_guardians([roster.guardians.get(agent, agent) for agent in row.guardians], there)
     if not row.sourced_id:  # a list, which may name no guardian, takes nobody away
-        guardians = (*guardians, *(one for one in there if one not in guardians and not _is_among(one, guardians)))
+        guardians = (*guardians, *(one for one in there if not _is_among(one, guardians)))
     if old is None:
         return Person(pk=0, guardians=guardians, **given)
     return replace(old, guardians=guardians, **given)
