@@ -97,7 +97,7 @@ class _Writing:
         changes = self._changes
         students = Student.objects.in_bulk([*changes.known.values(), *(one.person.pk for one in changes.changed)])
         periods = {row.sourced_id: row for row in ClassPeriod.objects.filter(school=self._school)}
-        self._free_numbers(students)
+        self._free_numbers()
         for coming in changes.changed:
             self._change(students[coming.person.pk], coming)
         keys = dict(changes.known)
@@ -106,12 +106,13 @@ class _Writing:
             keys[coming.key] = student.pk
             students[student.pk] = student
         self._end(periods)
-        flagged = [pk for pk in changes.left if not self._leave(pk)] + changes.newly_flagged
+        staying = [pk for pk in changes.left if not self._leave(pk)]
+        flagged = staying + changes.newly_flagged
         for pk in flagged:
             self._note_off(pk)
         self._write_classes(periods)
         self._join(periods, {key: students[pk] for key, pk in keys.items() if pk in students})
-        left = len(changes.left) - (len(flagged) - len(changes.newly_flagged))
+        left = len(changes.left) - len(staying)
         return Imported(len(changes.new), len(changes.changed), left, len(flagged))
 
     # Students
@@ -129,7 +130,7 @@ class _Writing:
             at=self._at,
         )
 
-    def _free_numbers(self, students: Mapping[int, Student]) -> None:
+    def _free_numbers(self) -> None:
         """Take away numbers that will change, so that two students can exchange theirs."""
         changing = [one.person.pk for one in self._changes.changed if {"number", "sourced_id"} & set(one.changed)]
         Student.objects.filter(pk__in=changing).update(number="", sourced_id="")
