@@ -93,12 +93,12 @@ def _take(number: int, said: Mapping[str, str], roster: Roster, problems: Proble
         problems.add(_("The list"), number, _(FIELD_WORDS["grade"]), _("There is no grade in this row."))
     else:
         key = f"row-{number}"
-        student = StudentRow("", number, name, sort_name, said.get("number", ""), grade, "")
+        student = StudentRow("", number, name, sort_name, said.get("number", ""), grade)
         for place in ("guardian", "guardian_2"):
             guardian, email, phone = (said.get(field, "") for field in (place, f"{place}_email", f"{place}_phone"))
             if guardian or email or phone:
                 agent = f"{key}-{place}"
-                roster.guardians[agent] = GuardianRow("", guardian, email, phone, number)
+                roster.guardians[agent] = GuardianRow("", guardian, email, phone)
                 student.guardians.append(agent)
         roster.students[key] = student
 

@@ -5,7 +5,7 @@ Read record by record, of a roster that was checked. What does not fit is left o
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter
 from collections.abc import Collection, Container, Iterator
 from dataclasses import dataclass, field
 from datetime import date
@@ -40,7 +40,6 @@ class CourseRow:
     code: str
     classes: int
     students: int
-    class_ids: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +48,6 @@ class ClassRow:
     title: str
     code: str
     periods: str
-    course: str
-    org: str
-    row: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +56,6 @@ class GuardianRow:
     name: str
     email: str
     phone: str
-    row: int
 
 
 @dataclass(slots=True)
@@ -73,7 +68,6 @@ class StudentRow:
     sort_name: str
     number: str
     grade: str
-    email: str
     guardians: list[str] = field(default_factory=list)
     classes: list[str] = field(default_factory=list)
 
@@ -87,7 +81,6 @@ class Roster:
     """
 
     is_bulk: bool
-    places: dict[str, Place] = field(default_factory=dict)
     classes: dict[str, ClassRow] = field(default_factory=dict)
     students: dict[str, StudentRow] = field(default_factory=dict)
     guardians: dict[str, GuardianRow] = field(default_factory=dict)
@@ -115,14 +108,13 @@ def read_people(
     """
     reading = _Reading(source, checked)
     roster = Roster(is_bulk=all(checked.modes.get(name) == BULK for name in NEEDED))
-    roster.places = places_of(source, checked)
-    for row, cells in reading.rows("classes", keeps_going=True):
+    for _row, cells in reading.rows("classes", keeps_going=True):
         if cells["courseSourcedId"] not in courses and cells["sourcedId"] not in known_classes:
             continue
         if cells["status"] == GOING:
             roster.gone_classes.add(cells["sourcedId"])
         elif cells["courseSourcedId"] in courses and (orgs is None or cells["schoolSourcedId"] in orgs):
-            roster.classes[cells["sourcedId"]] = _class(row, cells)
+            roster.classes[cells["sourcedId"]] = _class(cells)
     wanted = set(roster.classes) | (set(known_classes) if checked.modes.get("classes") != BULK else set())
     wanted -= roster.gone_classes
     _enroll(reading, roster, wanted=wanted, today=today)
@@ -150,12 +142,12 @@ def courses_of(
     """Return the courses that may be chosen, by title, those with students first; only those taught at ``orgs``."""
     reading = _Reading(source, checked)
     of_class: dict[str, str] = {}
-    classes: defaultdict[str, list[str]] = defaultdict(list)
+    classes: Counter[str] = Counter()
     for _row, cells in reading.rows("classes"):
         if orgs is None or cells["schoolSourcedId"] in orgs:
             of_class[cells["sourcedId"]] = cells["courseSourcedId"]
-            classes[cells["courseSourcedId"]].append(cells["sourcedId"])
-    students: defaultdict[str, int] = defaultdict(int)
+            classes[cells["courseSourcedId"]] += 1
+    students: Counter[str] = Counter()
     for _row, cells in reading.rows("enrollments", among=("classSourcedId", of_class)):
         if cells["role"] == STUDENT and not _is_over(cells, today):
             students[of_class[cells["classSourcedId"]]] += 1
@@ -164,9 +156,8 @@ def courses_of(
             sourced_id=cells["sourcedId"],
             title=cells["title"].strip(),
             code=cells["courseCode"].strip(),
-            classes=len(classes[cells["sourcedId"]]),
+            classes=classes[cells["sourcedId"]],
             students=students[cells["sourcedId"]],
-            class_ids=tuple(classes[cells["sourcedId"]]),
         )
         for _row, cells in reading.rows("courses")
         if orgs is None or cells["sourcedId"] in classes
@@ -260,7 +251,7 @@ def _read_guardians(reading: _Reading, roster: Roster, *, listed: dict[str, list
     named = {agent for agents in listed.values() for agent in agents}
     guardians = reading.rows("roles", among=("role", GUARDIAN_ROLES))
     by_roles = {cells["userSourcedId"] for _row, cells in guardians}
-    for row, cells in reading.rows("users"):
+    for _row, cells in reading.rows("users"):
         user = cells["sourcedId"]
         children = [child for child in _ids(cells["agentSourcedIds"]) if child in roster.students]
         if user in roster.enrolled or not (user in named or children or user in known_people):
@@ -274,7 +265,6 @@ def _read_guardians(reading: _Reading, roster: Roster, *, listed: dict[str, list
             name=_words(cells["givenName"], cells["familyName"]),
             email=cells["email"].strip(),
             phone=cells["phone"].strip() or cells["sms"].strip(),
-            row=row,
         )
 
 
@@ -288,20 +278,16 @@ def _student(row: int, cells: Cells, classes: list[str]) -> StudentRow:
         sort_name=", ".join(filter(None, [_words(family), _words(given)])),
         number=cells["identifier"].strip(),
         grade=_grade(cells["grades"]),
-        email=cells["email"].strip(),
         classes=classes,
     )
 
 
-def _class(row: int, cells: Cells) -> ClassRow:
+def _class(cells: Cells) -> ClassRow:
     return ClassRow(
         sourced_id=cells["sourcedId"],
         title=_words(cells["title"]),
         code=cells["classCode"].strip(),
         periods=cells["periods"].strip(),
-        course=cells["courseSourcedId"],
-        org=cells["schoolSourcedId"],
-        row=row,
     )
 
 

@@ -51,6 +51,6 @@ def test_what_would_change_in_sums_and_names():
 )
 def test_a_question_about_the_same_name_shows_the_name_and_the_grades(grade, words):
     twin = Twin("s-2", 4, 7)
-    row = StudentRow("s-2", 4, "Ben Okafor", "Okafor, Ben", "", grade, "")
+    row = StudentRow("s-2", 4, "Ben Okafor", "Okafor, Ben", "", grade)
     roster, people = Roster(is_bulk=True, students={"s-2": row}), {7: person(7, "Okafor, Ben", grade="7")}
     assert twin_lines(SchoolChanges(School(), roster, Changes(twins=[twin]), people)) == [(twin, words)]

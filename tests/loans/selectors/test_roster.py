@@ -96,6 +96,6 @@ def test_a_course_that_is_not_there_any_more(north):
 
 @pytest.mark.parametrize(("periods", "place"), [("", 1), ("3", 3), ("4,5", 4), ("A", 1), ("123", 1), ("²", 1)])
 def test_the_place_in_the_day_is_the_first_period_that_is_a_number(periods, place):
-    row = ClassRow("c", "Band", "", periods, "band", "school-1", 2)
+    row = ClassRow("c", "Band", "", periods)
     assert place_of(row) == place
     assert not class_differs(ClassPeriod(name="Band", place=place), row)

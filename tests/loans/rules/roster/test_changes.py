@@ -9,14 +9,14 @@ from hypothesis import strategies as st
 from loans.rules.roster.changes import Person, PersonGuardian, changes_of, merged_guardians
 from loans.rules.roster.people import GuardianRow, Roster, StudentRow
 
-LUZ = GuardianRow("g-1", "Luz Rivera", "luz@home.example", "555-0101", 6)
+LUZ = GuardianRow("g-1", "Luz Rivera", "luz@home.example", "555-0101")
 KEPT_LUZ = PersonGuardian("Luz Rivera", "luz@home.example", "555-0101", sourced_id="g-1")
 
 
 def student(key="s-1", name="Ana Rivera", number="40017", grade="9", **more):
     given_name, family = name.split(" ", 1)
     facts = {"guardians": [], "classes": ["band-2"]} | more
-    return StudentRow(key, 3, name, f"{family}, {given_name}", number, grade, "", **facts)
+    return StudentRow(key, 3, name, f"{family}, {given_name}", number, grade, **facts)
 
 
 def roster(*students, is_bulk=True, guardians=(), **more):
