@@ -159,9 +159,9 @@ def _refuse_large_directory(file: IO[bytes]) -> None:
     file.seek(max(0, size - _END_SIZE - _LONGEST_COMMENT))
     tail = file.read()
     file.seek(0)
-    last = tail[-_END_SIZE:]
-    at = 0 if last.startswith(_END) and last.endswith(b"\0\0") else -1
-    end = last if at == 0 else tail[tail.rfind(_END) :][:_END_SIZE] if _END in tail else b""
+    end = tail[-_END_SIZE:]
+    if not (end.startswith(_END) and end.endswith(b"\0\0")):  # a comment stands behind it
+        end = tail[tail.rfind(_END) :][:_END_SIZE] if _END in tail else b""
     if len(end) < _END_SIZE:
         raise UnreadableError(_("This is not a zip file, or it is damaged."))
     if struct.unpack("<I", end[12:16])[0] > LARGEST_DIRECTORY:
