@@ -8,7 +8,7 @@ from core.translation import gettext as _
 from loans.rules.roster.problems import Problems, UnreadableError, quoted
 from loans.rules.roster.rows import Record, records
 from loans.rules.roster.sources import Source
-from loans.rules.roster.standard import ABSENT, BULK, MANIFEST, MODES, STANDARDS, VERSIONS, Standard, file_name
+from loans.rules.roster.standard import ABSENT, BULK, DELTA, MANIFEST, MODES, STANDARDS, VERSIONS, Standard, file_name
 
 FILE = file_name(MANIFEST)
 HEADER = ["propertyName", "value"]
@@ -32,8 +32,8 @@ def read_manifest(source: Source, problems: Problems) -> Manifest:
     for name, (value, row) in said.items():
         _check_property(name, value, row, standard=standard, problems=problems)
     there = {name.removesuffix(".csv"): name for name in source.names if name != FILE}
-    modes, missing = dict[str, str](), set[str]()
-    for name, (mode, row) in _named(said).items():
+    modes, missing, named = dict[str, str](), set[str](), _named(said)
+    for name, (mode, row) in named.items():
         if mode != ABSENT and name in standard.names and name not in there:
             missing.add(name)
             reason = _("%(file)s is named here but is not there.", file=file_name(name))
@@ -44,11 +44,11 @@ def read_manifest(source: Source, problems: Problems) -> Manifest:
                 file, None, "", _("OneRoster %(version)s knows no file of this name.", version=standard.version)
             )
             continue
-        mode, _row = _named(said).get(name, ("", 0))
+        mode, _row = named.get(name, ("", 0))
         if said and mode in {"", ABSENT}:
             problems.add(file, None, "", _("The file is there, but the manifest does not say so."))
         if name in standard.files:
-            modes[name] = mode if mode in MODES and mode != ABSENT else BULK
+            modes[name] = DELTA if mode == DELTA else BULK
     return Manifest(standard=standard, modes=modes, missing=missing, rows=rows)
 
 
