@@ -71,9 +71,10 @@ _FORMS: Final = tuple(
 def parse_date(text: str, *, today: date | None, order: str = "") -> Reading[date | None]:
     """Read a date; a month or a year alone becomes its first day and is marked partial.
 
-    ``order`` is that of the column (DateOrder). ``today`` places two-digit years and refuses the future; None does neither (2000 to 2068, 1969 to 1999).
+    ``order`` is that of the column (DateOrder). ``today`` places two-digit years and refuses the future; None does
+    neither (2000 to 2068, 1969 to 1999).
     """
-    plain, doubt = without_doubt(_WEEKDAY.sub("", _TIME.sub("", text)).strip().lower())
+    plain, doubt = _plain(text)
     read = (_from_parts(found.groupdict(), today, order) for form in _FORMS if (found := form.fullmatch(plain)))
     day, note, is_partial = next(filter(None, read), (date.max, "", False))
     if day.year > LATEST_YEAR:
@@ -85,7 +86,12 @@ def parse_date(text: str, *, today: date | None, order: str = "") -> Reading[dat
     return Reading(day, "; ".join(filter(None, (note, doubt))), is_partial)
 
 
-def _from_parts(parts: dict[str, str], today: date | None, order: str = "") -> tuple[date, str, bool] | None:
+def _plain(text: str) -> tuple[str, str]:
+    """Return the date without weekday, time of day and doubt, and the doubt."""
+    return without_doubt(_WEEKDAY.sub("", _TIME.sub("", text)).strip().lower())
+
+
+def _from_parts(parts: dict[str, str], today: date | None, order: str) -> tuple[date, str, bool] | None:
     """Return the day, a note and whether it is partial; None where the parts make no date of this form."""
     if number := parts.get("number"):
         day = DAY_ZERO + timedelta(days=int(number))
@@ -131,7 +137,7 @@ def order_in(cell: Cell) -> str:
     """Return which order a date shows: one of DateOrder, EITHER where both are possible, "" where it is written out."""
     if not isinstance(cell, str):
         return ""
-    plain, _doubt = without_doubt(_WEEKDAY.sub("", _TIME.sub("", " ".join(cell.split()))).strip().lower())
+    plain, _doubt = _plain(" ".join(cell.split()))
     found = _NUMBERS.fullmatch(plain)
     return _order(int(found[1]), int(found[2])) if found else ""
 
