@@ -26,7 +26,7 @@ from inventory.rules.intake.judge import (
     judge_rows,
     problem_sheet,
 )
-from inventory.rules.intake.mapping import ColumnGuess, ColumnMapping, guess_mapping
+from inventory.rules.intake.mapping import ColumnMapping, guess_mapping
 from inventory.rules.intake.orders import column_orders
 from inventory.rules.intake.parse.words import name_key
 from inventory.rules.intake.row import NO_ANSWERS, Answers, Places, RowProblem, RowReader, place_key
@@ -199,9 +199,9 @@ def judged_rows(
     return judge_rows(rows=rows, reader=reader, known=known_fleet(schools), earlier=earlier)
 
 
-def examples_of(column: ColumnGuess, *, sample: Iterable[SheetRow]) -> list[str]:
-    """Return a few of the column's values, each once and shortened."""
-    cells = (row.cells[column.index] for row in sample if column.index < len(row.cells))
+def examples_of(index: int, *, sample: Iterable[SheetRow]) -> list[str]:
+    """Return a few values of the column at this place, each once and shortened."""
+    cells = (row.cells[index] for row in sample if index < len(row.cells))
     texts = (
         f"({gettext(cell.reason)})" if isinstance(cell, CellTrouble) else str(cell) for cell in cells if cell != ""
     )

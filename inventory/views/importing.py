@@ -203,7 +203,11 @@ class ImportColumnsView(FormView):
     def context(self, row: ImportBatch, form: ColumnsForm) -> dict[str, Any]:
         sample = sample_rows(row)
         lines = [
-            (column, examples_of(column, sample=sample), form[f"{COLUMN}{column.index}"])
+            {
+                "field": form[f"{COLUMN}{column.index}"],
+                "examples": examples_of(column.index, sample=sample),
+                "guess": column,
+            }
             for column in form.guess.columns
         ]
         return {"lines": lines, "earlier": earlier_publication(row)}

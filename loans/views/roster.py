@@ -15,6 +15,7 @@ from django.utils.translation import gettext
 from core.sheets import Sheet, read_sheet
 from core.views import FormView, StaffRequest, StaffView
 from inventory.models import School, schools_of
+from inventory.selectors.importing import examples_of
 from loans.exceptions import RosterRefusedError
 from loans.forms.roster import CoursesForm, ListColumnsForm, SendRosterForm, WhoIsWhoForm
 from loans.pages.roster import SHOWN, change_groups, change_stats, course_choices, twin_lines
@@ -147,11 +148,9 @@ class RosterColumnsView(SentRosterView):
         return ListColumnsForm(data, header=self.sheet.header, guessed=guess_fields(self.sheet.header))
 
     def context(self, row: Sent, form: ListColumnsForm) -> dict[str, Any]:
-        examples = [
-            [text for one in self.sheet.sample if index < len(one.cells) and (text := str(one.cells[index]))][:3]
-            for index in range(len(self.sheet.header))
-        ]
-        return {"school": self.school(row), "lines": list(zip(form, examples, strict=False))}
+        sample = self.sheet.sample
+        lines = [{"field": field, "examples": examples_of(at, sample=sample)} for at, field in enumerate(form)]
+        return {"school": self.school(row), "lines": lines}
 
     def save(self, row: Sent, form: ListColumnsForm) -> str:
         row.columns = {str(index): held for index, held in form.chosen().items()}

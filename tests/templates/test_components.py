@@ -66,6 +66,7 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "caution.html": {"hazards": [{"name": "Open flame", "caution": ODD}], "action_url": "/a/", "token": "flame", "button": "I am trained", "acknowledged": ""},
     "pager.html": {"page": Paginator(range(30), 10).page(2)},
     "public_footer.html": {"contact": ODD},
+    "list_columns.html": {"lines": [{"field": SampleForm({})["serial"], "examples": [ODD], "guess": {"is_sure": False, "because": ODD}}, {"field": SampleForm({})["year"], "examples": [], "guess": {"is_sure": True, "because": ODD}}]},
     "device.html": {},
     "something_waits.html": {"locks": True},
     "remove_line.html": {"action_url": "/a/", "text": ODD, "note": ODD, "sends": "role", "value": 7},
