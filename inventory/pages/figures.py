@@ -48,7 +48,7 @@ def groups_of(
             if rule.group == code and holds(typed, rule.name, str(title), rule.note)
         ]
         if lines:
-            groups.append({"code": code, "title": title, "lines": lines, "tally": tally_of(lines)})
+            groups.append({"title": title, "lines": lines, "tally": tally_of(lines)})
     return groups
 
 
