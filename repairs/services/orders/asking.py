@@ -14,7 +14,7 @@ from core.acts import service
 from core.day_bounds import PROMISED
 from core.events import already
 from core.models import User
-from core.traces import NOW
+from core.traces import as_left
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import Finding, Instrument, Whereabouts
@@ -82,9 +82,7 @@ def ask_shop(
     check_row(order)
     order.save(force_insert=True)
     after = {"shop": shop.pk, "work": work, "findings": order.findings, "promised_on": order.promised_on}
-    log_order(
-        order=order, act="shop_asked", after=after | {NOW: {name: getattr(order, name) for name in ORDER_COLUMNS}}
-    )
+    log_order(order=order, act="shop_asked", after=after | as_left(order, *ORDER_COLUMNS))
     return order
 
 
