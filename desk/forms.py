@@ -12,6 +12,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.day_bounds import RECORDED
+from core.days import full_day
 from core.forms import OnceForm, set_queryset
 from desk.selectors.listed import Person
 from desk.services.listed import NEW, NOBODY
@@ -172,10 +173,8 @@ class ListedForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.people, self.today, self.trusted_until = people, today, trusted_until
         self.fields["due_on"].initial = due_on
-        told = {"day": f"{trusted_until:%b} {trusted_until.day}, {trusted_until.year}"}
-        self.fields["is_trusted"].label = (
-            gettext("Taken on trust: they may go out until %(day)s without an inspection") % told
-        )
+        words = gettext("Taken on trust: they may go out until %(day)s without an inspection")
+        self.fields["is_trusted"].label = words % {"day": full_day(trusted_until)}
         if not any(one.since is None for person in people for one in person.out):
             del self.fields["since"]
         for person in people:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from core.days import full_day
 from core.translation import gettext as _
 from core.translation import gettext_noop, ngettext
 from inventory.rules.facts import Owed
@@ -153,7 +154,7 @@ def _what_is_due(facts: ReadinessFacts) -> Iterator[Reason]:
 def _worth_knowing(facts: ReadinessFacts) -> Iterator[Reason]:
     """What keeps nothing in."""
     if facts.is_trusted and facts.trusted_until is not None:
-        words = _("Taken on trust until %(day)s: nobody has inspected it.", day=_day(facts.trusted_until))
+        words = _("Taken on trust until %(day)s: nobody has inspected it.", day=full_day(facts.trusted_until))
         yield Reason("trusted", words, Clears.INSPECT, stays_in=False)
     if facts.verdict == Verdict.PLAYS_WITH_LIMITS:
         for sentence in facts.limits:
@@ -168,10 +169,6 @@ def _worth_knowing(facts: ReadinessFacts) -> Iterator[Reason]:
 def ages_out_on(*, inspected_on: date | None, valid_days: int) -> date | None:
     """The last day on which an inspection still speaks for the instrument."""
     return None if inspected_on is None else inspected_on + timedelta(days=valid_days)
-
-
-def _day(day: date) -> str:
-    return f"{day:%b} {day.day}, {day.year}"
 
 
 def aged_reason(*, ready_until: date | None, today: date, is_inspected: bool = True) -> Reason | None:
