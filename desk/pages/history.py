@@ -94,8 +94,8 @@ def _cleaned(event: Event) -> str:
         said = [gettext("Washed, not all of it yet")]
     else:
         said = [gettext("Cleaned, all of it") if Owed.FULL in done else gettext("Cleaned between players")]
-    if on := event.after.get("on"):
-        said.append(gettext("on %(day)s, before it was registered") % {"day": on})
+    if event.after.get("on"):
+        said.append(gettext("on %(day)s, before it was registered") % {"day": _day(event, "on")})
     if product:
         known = catalog().cleaners.get(product)
         said.append((known.name if known else product).lower())
@@ -142,8 +142,11 @@ def _with_amount(text: Promise, key: str) -> Callable[[Event], str]:
 
 
 def _due_changed(event: Event) -> str:
-    due_on = date.fromisoformat(event.after["due_on"])
-    return gettext("Due date changed to %(day)s") % {"day": full_day(due_on)}
+    return gettext("Due date changed to %(day)s") % {"day": _day(event, "due_on")}
+
+
+def _day(event: Event, key: str) -> str:
+    return full_day(date.fromisoformat(event.after[key]))
 
 
 def _with_answer(text: Promise) -> Callable[[Event], str]:

@@ -55,6 +55,10 @@ def an_event(act, /, **after):
             "Cleaned between players, hydrogen peroxide, 3%, wet for 10 min",
         ),
         (an_event("cleaned", done=["full_cleaning"]), "Cleaned, all of it"),
+        (
+            an_event("cleaned", done=["full_cleaning"], on="2026-08-20"),
+            "Cleaned, all of it, on Aug 20, 2026, before it was registered",
+        ),
         (an_event("cleaned", product="soap"), "Washed, not all of it yet, soap and water alone"),
         (an_event("care_done", care="bath"), "Care: Bathe it"),
         (an_event("care_done", care="no_such_care"), "Care done"),
