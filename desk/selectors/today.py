@@ -41,7 +41,7 @@ from inventory.selectors.register import proposed_number
 from loans.models import Loan, LoanQuerySet
 from loans.selectors.agreements import current_terms
 from loans.selectors.lending import schools_with_names
-from repairs.models import ShopOrder
+from repairs.models import ShopOrder, ShopOrderQuerySet
 from repairs.selectors.decisions import decisions_to_settle
 from repairs.selectors.planning import jobs_with_next_step
 from repairs.selectors.shops import back_unplayed, bills_to_come, late_orders, orders_to_approve
@@ -78,8 +78,8 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
     rows = Instrument.objects.visible_to(user)
     fleets = fleets_of(schools_of(user), today=today).values()
     loans = Loan.objects.visible_to(user).filter(school__in=schools_with_names(user)).order_by("due_on")
-    overdue, overdue_count = first_of(loans.overdue(today=today))
-    unsigned, unsigned_count = first_of(loans.unsigned().order_by("-lent_at"))
+    overdue, overdue_count = first_of(loans.overdue(today=today), most=LINES_SHOWN)
+    unsigned, unsigned_count = first_of(loans.unsigned().order_by("-lent_at"), most=LINES_SHOWN)
     soon = Loan.objects.visible_to(user).open().filter(due_on__range=(today, today + timedelta(days=14)))
     to_clean = rows.filter(whereabouts__in=AT_HAND, is_hygiene_due=True).order_by("asset_number")
     to_clean_count = sum(fleet.to_clean for fleet in fleets)
@@ -103,10 +103,10 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
     }
 
 
-def first_of(loans: LoanQuerySet) -> tuple[list[Loan], int]:
+def first_of(rows: LoanQuerySet | ShopOrderQuerySet, *, most: int) -> tuple[list[Any], int]:
     """The first of them, and how many there are. One query, a second where there are more."""
-    first = list(loans[: LINES_SHOWN + 1].keys_first().for_table())
-    return first[:LINES_SHOWN], len(first) if len(first) <= LINES_SHOWN else loans.count()
+    first = list(rows[: most + 1].keys_first().for_table())
+    return first[:most], len(first) if len(first) <= most else rows.count()
 
 
 def shop_orders(user: Any, *, today: date) -> dict[str, list[ShopOrder]]:
@@ -120,10 +120,8 @@ def shop_orders(user: Any, *, today: date) -> dict[str, list[ShopOrder]]:
 
 def to_approve(user: Any) -> tuple[list[ShopOrder], int]:
     """The first orders that wait for this user's approval, and how many there are, with the decisions."""
-    rows = orders_to_approve(user)
-    first = list(rows[: APPROVALS_SHOWN + 1].keys_first().for_table())
-    count = len(first) if len(first) <= APPROVALS_SHOWN else rows.count()
-    return first[:APPROVALS_SHOWN], count + decisions_to_settle(user).count()
+    first, count = first_of(orders_to_approve(user), most=APPROVALS_SHOWN)
+    return first, count + decisions_to_settle(user).count()
 
 
 def reports_to_answer(user: Any) -> list[ProblemReport]:
