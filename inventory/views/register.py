@@ -168,24 +168,23 @@ class ExportView(StaffView):
     permission_required = "inventory.view_instrument"
 
     def get(self, request: StaffRequest, form: str) -> HttpResponseBase:
+        if form not in {"csv", "xlsx"}:
+            raise Http404("no such format")
         today = timezone.localdate()
         schools, grades = list(schools_of(request.user)), holders().grades(request.user, today=today)
         wanted = RegisterFilterForm(request.GET, schools=schools, grades=grades).wanted()
         rows = in_state(ground_for(request.user, wanted, today=today), wanted, today=today)
-        if form in {"csv", "xlsx"}:
-            keys = [school.pk for school in schools if wanted.school in {None, school.pk}]
-            self.note_export("instruments", form=form, rows=rows.count(), schools=keys)
+        keys = [school.pk for school in schools if wanted.school in {None, school.pk}]
+        self.note_export("instruments", form=form, rows=rows.count(), schools=keys)
         columns = columns_for(request.user)
         header, lines = export_header(columns), export_rows(rows, columns=columns, today=today)
         name = f"instruments-{today:%Y-%m-%d}.{form}"
         if form == "csv":
             return stream_response(stream_csv(header=header, rows=lines), name=name)
-        if form == "xlsx":
-            book = TemporaryFile()  # noqa: SIM115  # the answer closes it when it has been sent
-            save_xlsx(book, title="Instruments", header=header, rows=lines)
-            book.seek(0)
-            return FileResponse(book, as_attachment=True, filename=name, headers={"X-Content-Type-Options": "nosniff"})
-        raise Http404("no such format")
+        book = TemporaryFile()  # noqa: SIM115  # the answer closes it when it has been sent
+        save_xlsx(book, title="Instruments", header=header, rows=lines)
+        book.seek(0)
+        return FileResponse(book, as_attachment=True, filename=name, headers={"X-Content-Type-Options": "nosniff"})
 
 
 def kind_part(schools: Any, data: Any) -> dict[str, Any]:
