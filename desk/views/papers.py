@@ -17,7 +17,7 @@ from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.services.signing import take_in_paper
 from inventory.exceptions import RefusedError
 from loans.forms.papers import MOST_PAPERS, PapersInForm, PrintToSignForm
-from loans.models import ClassPeriod, PaperToSign, Student
+from loans.models import ClassPeriod, PaperToSign, PaperToSignQuerySet, Student
 from loans.pdf.to_sign import papers_to_sign_pdf
 from loans.rules.codes import code_in
 from loans.selectors.seats import seats_in
@@ -71,7 +71,7 @@ class PaperView(StaffView):
     permission_required = LEND
 
     def get(self, request: StaffRequest, code: str) -> HttpResponse:
-        paper = paper_of(request, code)
+        paper = row_or_404(papers_of(request), code=code_in(code))
         return render(
             request,
             "desk/paper_to_sign.html",
@@ -79,9 +79,8 @@ class PaperView(StaffView):
         )
 
 
-def paper_of(request: StaffRequest, code: str) -> PaperToSign:
-    rows = PaperToSign.objects.visible_to(request.user, LEND).select_related("student__school", "terms", "loan")
-    return row_or_404(rows, code=code_in(code) or "none")
+def papers_of(request: StaffRequest) -> PaperToSignQuerySet:
+    return PaperToSign.objects.visible_to(request.user, LEND).select_related("student__school", "terms", "loan")
 
 
 class PapersInView(FormView):
@@ -125,8 +124,7 @@ class PapersInView(FormView):
             raise RefusedError(gettext("More than one paper is on it. Take a photo of each."))
         if not codes:
             raise RefusedError(gettext("No code could be read. Send it by itself and type the code on it."))
-        rows = PaperToSign.objects.visible_to(self.request.user, LEND).select_related("student", "terms", "loan")
-        paper = rows.filter(code=next(iter(codes))).first()
+        paper = papers_of(self.request).filter(code=next(iter(codes))).first()
         if paper is None:
             raise RefusedError(gettext("No paper of your schools has this code."))
         return paper
