@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 from django.db import DEFAULT_DB_ALIAS, connections, transaction
 
 REFUSE = "BEGIN RAISE EXCEPTION USING MESSAGE = TG_ARGV[0], ERRCODE = 'integrity_constraint_violation'; END"
+TRUNCATE = "TRUNCATE"
 
 
 class Refusal(NamedTuple):
@@ -45,9 +46,7 @@ class Guard:
         """Take the triggers down, for a migration that alters the tables; ``put_up`` puts them up again."""
         connection = _connection(schema_editor)
         if connection.vendor == "postgresql":
-            tables = {name: one.table for name, one in self.refusals.items() if one.is_on_postgresql}
-            tables |= {name: table for name, (table, _) in self.emptied.items()}
-            drops = [f"DROP TRIGGER IF EXISTS {name} ON {table}" for name, table in tables.items()]
+            drops = [f"DROP TRIGGER IF EXISTS {name} ON {one.table}" for name, one in self._of_postgresql().items()]
             # What waits to be checked at the end of the transaction would keep the table from being altered.
             _execute(connection, "SET CONSTRAINTS ALL IMMEDIATE", *drops, "SET CONSTRAINTS ALL DEFERRED")
         else:
@@ -66,14 +65,14 @@ class Guard:
         connection = connections[DEFAULT_DB_ALIAS]
         with connection.cursor() as cursor:
             if connection.vendor == "postgresql":
-                names = [name for name, one in self.refusals.items() if one.is_on_postgresql]
-                wanted = dict.fromkeys((*names, *self.emptied), REFUSE)
-                conditional = [name for name in names if self.refusals[name].condition]
+                triggers = self._of_postgresql()
+                wanted = dict.fromkeys(triggers, REFUSE)
+                conditional = [name for name, one in triggers.items() if one.condition]
                 cursor.execute(
                     "SELECT tgname, prosrc FROM pg_trigger JOIN pg_proc ON pg_proc.oid = tgfoid"
                     " WHERE tgenabled = 'A' AND tgrelid = ANY(%s::regclass[])"
                     " AND (tgqual IS NULL OR tgname = ANY(%s))",
-                    [sorted({one.table for one in self.refusals.values()}), conditional],
+                    [sorted({one.table for one in triggers.values()}), conditional],
                 )
             else:
                 wanted = dict(zip(self.refusals, self._on_sqlite(), strict=True))
@@ -95,18 +94,17 @@ class Guard:
             f"CREATE OR REPLACE FUNCTION {self.function}() RETURNS trigger LANGUAGE plpgsql"
             f" AS $function${REFUSE}$function$"
         )
-        each = {
-            name: (one.table, one.statement, "ROW", one.condition, one.said)
-            for name, one in self.refusals.items()
-            if one.is_on_postgresql
-        }
-        each |= {name: (table, "TRUNCATE", "STATEMENT", "", said) for name, (table, said) in self.emptied.items()}
-        for name, (table, statement, level, condition, said) in each.items():
+        for name, one in self._of_postgresql().items():
+            level = "STATEMENT" if one.statement == TRUNCATE else "ROW"
             yield (
-                f"CREATE TRIGGER {name} BEFORE {statement} ON {table} FOR EACH {level}"
-                f"{f' WHEN ({condition})' if condition else ''} EXECUTE FUNCTION {self.function}('{said}')"
+                f"CREATE TRIGGER {name} BEFORE {one.statement} ON {one.table} FOR EACH {level}"
+                f"{f' WHEN ({one.condition})' if one.condition else ''} EXECUTE FUNCTION {self.function}('{one.said}')"
             )
-            yield f"ALTER TABLE {table} ENABLE ALWAYS TRIGGER {name}"  # also where a session calls itself a replica
+            yield f"ALTER TABLE {one.table} ENABLE ALWAYS TRIGGER {name}"  # also where a session calls itself a replica
+
+    def _of_postgresql(self) -> dict[str, Refusal]:
+        emptied = {name: Refusal(table, TRUNCATE, "", said) for name, (table, said) in self.emptied.items()}
+        return {name: one for name, one in self.refusals.items() if one.is_on_postgresql} | emptied
 
 
 def _connection(schema_editor: Any) -> Any:
