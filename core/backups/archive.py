@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from io import BytesIO
 from pathlib import Path, PurePosixPath
-from typing import IO, Any, NamedTuple
+from typing import IO, Any
 
 from django.conf import settings
 from django.core.files.storage import default_storage
@@ -48,17 +48,11 @@ class Manifest:
         return datetime.fromisoformat(self.made_at)
 
 
-class Written(NamedTuple):
-    """What went into the file, encrypted or not: what is read there later must be the same."""
+def write_backup(path: Path, snapshot: Snapshot, *, lock: Lock, erasures: int, at: datetime) -> tuple[Manifest, str]:
+    """Write the backup, readable by this account only; a name that is taken is refused, and half a file is deleted.
 
-    size: int
-    sha256: str
-
-
-def write_backup(
-    path: Path, snapshot: Snapshot, *, lock: Lock, erasures: int, at: datetime
-) -> tuple[Manifest, Written]:
-    """Write the backup, readable by this account only; a name that is taken is refused, and half a file is deleted."""
+    Return its manifest and the hash of what went into the file, encrypted or not.
+    """
     manifest = Manifest(
         made_at=at.isoformat(),
         version=settings.VERSION,
@@ -72,7 +66,7 @@ def write_backup(
     try:
         with (
             _new_file(part) as file,
-            lock.closing(out := _Counting(file)) as plain,  # type: ignore[arg-type]  # as much of a file as is written to
+            lock.closing(out := _Hashing(file)) as plain,  # type: ignore[arg-type]  # as much of a file as is written to
             tarfile.open(fileobj=plain, mode="w|", format=tarfile.PAX_FORMAT) as tar,
         ):
             _add_all(tar, snapshot, manifest)
@@ -85,7 +79,7 @@ def write_backup(
     except BaseException:
         part.unlink(missing_ok=True)
         raise
-    return manifest, Written(out.size, out.sha256.hexdigest())
+    return manifest, out.sha256.hexdigest()
 
 
 @contextmanager
@@ -119,27 +113,20 @@ def _add(tar: tarfile.TarFile, name: str, source: Any, size: int) -> str:
 
 
 class _Hashing:
-    """A file that hashes what is read of it."""
+    """A file that hashes what is read from it or written to it."""
 
-    def __init__(self, source: Any) -> None:
-        self.source, self.sha256 = source, hashlib.sha256()
+    def __init__(self, file: Any) -> None:
+        self.file, self.sha256 = file, hashlib.sha256()
 
     def read(self, size: int = -1) -> bytes:
-        data: bytes = self.source.read(size)
+        data: bytes = self.file.read(size)
         self.sha256.update(data)
         return data
 
-
-class _Counting:
-    """A file that counts and hashes what is written to it."""
-
-    def __init__(self, file: IO[bytes]) -> None:
-        self.file, self.size, self.sha256 = file, 0, hashlib.sha256()
-
     def write(self, data: bytes) -> int:
-        self.size += len(data)
         self.sha256.update(data)
-        return self.file.write(data)
+        written: int = self.file.write(data)
+        return written
 
     def flush(self) -> None:
         self.file.flush()
@@ -154,17 +141,14 @@ class Unpacked:
     files: Path
 
 
-def check_written(path: Path, written: Written) -> None:
+def check_written(path: Path, sha256: str) -> None:
     """Read the finished file again, byte by byte: it holds what was written, also where nobody here can open it."""
-    size, sha256 = 0, hashlib.sha256()
     try:
         with path.open("rb") as file:
-            while chunk := file.read(CHUNK):
-                size += len(chunk)
-                sha256.update(chunk)
+            found = _hash(file)
     except OSError as error:
         raise BackupError(f"The backup could not be read again: {error.strerror or error}.") from None
-    if Written(size, sha256.hexdigest()) != written:
+    if found != sha256:
         raise BackupError(f"{path} does not hold what was written to it: the disk is not to be trusted.")
 
 
