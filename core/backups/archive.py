@@ -47,6 +47,11 @@ class Manifest:
     def moment(self) -> datetime:
         return datetime.fromisoformat(self.made_at)
 
+    @property
+    def holds(self) -> str:
+        """How much is in it, in words."""
+        return f"{sum(self.counts.values())} rows, {len(self.hashes) - 1} files"  # one of the parts is the database
+
 
 def write_backup(path: Path, snapshot: Snapshot, *, lock: Lock, erasures: int, at: datetime) -> tuple[Manifest, str]:
     """Write the backup, readable by this account only; a name that is taken is refused, and half a file is deleted.

@@ -70,10 +70,7 @@ class Command(WritingCommand):
             check_backup(path, opener=key)
         note_run(BACKUP, is_done=not manifest.missing, at=now)
         count, head = manifest.head
-        self.stdout.write(
-            f"{path}: {sum(manifest.counts.values())} rows, {len(manifest.hashes) - 1} files, "
-            f"event {count} {head[:12] or '(none)'}"
-        )
+        self.stdout.write(f"{path}: {manifest.holds}, event {count} {head[:12] or '(none)'}")
         if lock.recipient is not None and key is None:
             self.stdout.write("Read again as written; whether it opens, restore --check says where the key is.")
         if manifest.missing:

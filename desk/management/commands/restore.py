@@ -63,11 +63,9 @@ class Command(BaseCommand):
             raise CommandError(f"{error.strerror or error}. Nothing was restored.", returncode=2) from None
         enter_all(timezone.now())  # what the district set is there only now
         self.stdout.write(
-            f"Restored the backup of {timezone.localtime(manifest.moment):%Y-%m-%d %H:%M}: "
-            f"{sum(manifest.counts.values())} rows, {len(manifest.hashes) - 1} files."
+            f"Restored the backup of {timezone.localtime(manifest.moment):%Y-%m-%d %H:%M}: {manifest.holds}."
         )
-        for name in manifest.missing:
-            self.stdout.write(f"was not there when the backup was made: {name}")
+        self.say_missing(manifest)
         self.forget(manifest, listed, own=options["erasures"])
         call_command("verify", stdout=self.stdout)
 
@@ -75,9 +73,12 @@ class Command(BaseCommand):
         if set(manifest.migrations) - known_migrations():
             raise BackupError(f"The backup is whole, but of a newer version, {manifest.version}.")
         self.stdout.write(
-            f"Whole: the backup of {timezone.localtime(manifest.moment):%Y-%m-%d %H:%M}, "
-            f"{sum(manifest.counts.values())} rows, {len(manifest.hashes) - 1} files. Nothing was restored."
+            f"Whole: the backup of {timezone.localtime(manifest.moment):%Y-%m-%d %H:%M}, {manifest.holds}. "
+            "Nothing was restored."
         )
+        self.say_missing(manifest)
+
+    def say_missing(self, manifest: Manifest) -> None:
         for name in manifest.missing:
             self.stdout.write(f"was not there when the backup was made: {name}")
 
