@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from smtplib import SMTPException
 
 from django.core.mail import get_connection, send_mail
+from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.translation import gettext
@@ -24,10 +25,14 @@ TRIES = 4  # within some twenty minutes: then whoever asked has gone to an admin
 MOST_AN_HOUR = 300  # who asks a thousand times does not fill the queue
 
 
+def _reachable() -> QuerySet[User]:
+    return User.objects.filter(is_active=True).exclude(email="")
+
+
 def queue_link(*, username: str, home: str, at: datetime) -> None:
     """Queue a letter for whoever is asked for: the same row for a name that nobody has, and no word that was typed."""
     asked = DBTaskResult.objects.filter(task_path=mail_link.module_path, enqueued_at__gt=at - timedelta(hours=1))
-    person = User.objects.filter(username__iexact=username, is_active=True).exclude(email="").first()
+    person = _reachable().filter(username__iexact=username).first()
     if asked.count() >= MOST_AN_HOUR:
         logger.warning("too many links for a new password are asked for; this one is not mailed")
         return
@@ -41,7 +46,7 @@ def mail_link(context: TaskContext, *, person: int, home: str, failures: int = 0
     The link is kept once the letter is sent: killed between the two, the letter goes out again with a link that works.
     """
     now = context.task_result.started_at
-    user = User.objects.filter(pk=person, is_active=True).exclude(email="").first()
+    user = _reachable().filter(pk=person).first()
     if now is None or user is None or was_just_mailed(user, at=now):
         return {"outcome": NOTHING}
     token = new_token()
