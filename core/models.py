@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, NoReturn, Self
+from typing import Any, ClassVar, NoReturn, Self, TypeVar
 
 from django.apps import apps
 from django.contrib.auth import get_backends
@@ -129,24 +129,47 @@ class SignOn(models.Model):
 
 
 class AppendOnlyError(RuntimeError):
-    """Events are only ever added."""
+    """Such rows are only ever added."""
 
 
-class EventQuerySet(models.QuerySet["Event"]):
+class NeverDeleted(models.Model):
+    """Rows that are never deleted. ``called`` is what a refusal calls them: "events"."""
+
+    called: ClassVar[str]
+
+    class Meta:
+        abstract = True
+
+    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
+        raise AppendOnlyError(f"{self.called} are never deleted")
+
+
+Staying = TypeVar("Staying", bound=NeverDeleted)
+
+
+class NeverDeletedQuerySet(models.QuerySet[Staying]):
+    def delete(self) -> NoReturn:
+        raise AppendOnlyError(f"{self.model.called} are never deleted")
+
+
+class AppendOnlyQuerySet(NeverDeletedQuerySet[Staying]):
+    """Rows that are only ever added."""
+
+    def update(self, **kwargs: Any) -> NoReturn:
+        raise AppendOnlyError(f"{self.model.called} are never changed")
+
+
+class EventQuerySet(AppendOnlyQuerySet["Event"]):
     """Reads of the log; rows cannot be changed."""
 
     def newest_first(self) -> Self:
         return self.order_by("-number")
 
-    def update(self, **kwargs: Any) -> NoReturn:
-        raise AppendOnlyError("events are never changed")
 
-    def delete(self) -> NoReturn:
-        raise AppendOnlyError("events are never deleted")
-
-
-class Event(models.Model):
+class Event(NeverDeleted):
     """One thing someone did. Holds only ids and non-personal values; names live in rows that can be erased."""
+
+    called = "events"
 
     number = models.PositiveBigIntegerField(unique=True)
     at = models.DateTimeField()
@@ -178,11 +201,8 @@ class Event(models.Model):
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         if not self._state.adding:
-            raise AppendOnlyError("events are never changed")
+            raise AppendOnlyError(f"{self.called} are never changed")
         super().save(*args, **kwargs)
-
-    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
-        raise AppendOnlyError("events are never deleted")
 
 
 def thread_key(thread: str) -> int | None:

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any, NoReturn, Self
+from typing import Self
 
 from django.db import models
 from django.db.models import Q, Sum
 from django.utils.translation import gettext_lazy as _
 
-from core.models import AppendOnlyError, User
+from core.models import AppendOnlyQuerySet, NeverDeleted, NeverDeletedQuerySet, User
 from inventory.models import School, SchoolRowsQuerySet
 from loans.models.lending import Loan
 from loans.models.people import Student
 from loans.rules.ledger import MOST, Account, in_cents, in_dollars
 
 
-class LedgerEntryQuerySet(SchoolRowsQuerySet["LedgerEntry"]):
+class LedgerEntryQuerySet(  # type: ignore[override]  # as_manager has one manager for both
+    NeverDeletedQuerySet["LedgerEntry"], SchoolRowsQuerySet["LedgerEntry"]
+):
     """A mistake is put right by a reversal; only an erasure empties a note."""
 
     way_to_school = "school"
@@ -26,12 +28,11 @@ class LedgerEntryQuerySet(SchoolRowsQuerySet["LedgerEntry"]):
         """Those that were neither reversed nor are a reversal."""
         return self.filter(reversed_by=None, reverses=None)
 
-    def delete(self) -> NoReturn:
-        raise AppendOnlyError("entries of the ledger are never deleted")
 
-
-class LedgerEntry(models.Model):
+class LedgerEntry(NeverDeleted):
     """One thing that happened between a school and a family: a fee, a payment, its reversal."""
+
+    called = "entries of the ledger"
 
     class Sort(models.TextChoices):
         FEE = "fee", _("Fee")
@@ -84,26 +85,19 @@ class LedgerEntry(models.Model):
         """The entry that took this one back. One query, none where it was joined."""
         return getattr(self, "reversed_by", None)
 
-    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
-        raise AppendOnlyError("entries of the ledger are never deleted")
 
-
-class PostingQuerySet(models.QuerySet["Posting"]):
+class PostingQuerySet(AppendOnlyQuerySet["Posting"]):
     def of_families(self) -> Self:
         return self.filter(account=Account.FAMILY)
 
     def sum(self) -> Decimal:
         return in_dollars(self.aggregate(sum=Sum("cents"))["sum"] or 0)
 
-    def update(self, **kwargs: Any) -> NoReturn:
-        raise AppendOnlyError("postings are never changed")
 
-    def delete(self) -> NoReturn:
-        raise AppendOnlyError("postings are never deleted")
-
-
-class Posting(models.Model):
+class Posting(NeverDeleted):
     """What an entry moved in one account; those of an entry add up to nothing."""
+
+    called = "postings"
 
     class Account(models.TextChoices):
         FAMILY = "family", _("Owed by families")
@@ -135,6 +129,3 @@ class Posting(models.Model):
     @property
     def amount(self) -> Decimal:
         return in_dollars(self.cents)
-
-    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
-        raise AppendOnlyError("postings are never deleted")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any, NoReturn, Self
+from typing import Any, Self
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -11,7 +11,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Lower
 from django.utils.translation import gettext_lazy as _
 
-from core.models import AppendOnlyError, User
+from core.models import AppendOnlyQuerySet, NeverDeleted, User
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, SchoolRowsQuerySet
 from repairs.models.shops import RepairBudget
@@ -100,22 +100,18 @@ class StockItem(models.Model):
         return known.middle.quantize(Decimal("0.01")) if known else None
 
 
-class StockMoveQuerySet(models.QuerySet["StockMove"]):
+class StockMoveQuerySet(AppendOnlyQuerySet["StockMove"]):
     """Moves are only ever added to; a mistake is put right by a reversal or a count."""
 
     def that_say_a_price(self) -> Self:
         """Receipts with what was paid that were not reversed, latest first."""
         return self.filter(why=StockMove.Why.RECEIVED, amount__gt=0, reversed_by=None).order_by("-pk")
 
-    def update(self, **kwargs: Any) -> NoReturn:
-        raise AppendOnlyError("stock moves are never changed")
 
-    def delete(self) -> NoReturn:
-        raise AppendOnlyError("stock moves are never deleted")
-
-
-class StockMove(models.Model):
+class StockMove(NeverDeleted):
     """So much more or less of an item, and why."""
+
+    called = "stock moves"
 
     class Why(models.TextChoices):
         RECEIVED = "received", _("Received")
@@ -176,9 +172,6 @@ class StockMove(models.Model):
     def reversal(self) -> StockMove | None:
         """The move that took this one back. One query, none where it was joined."""
         return getattr(self, "reversed_by", None)
-
-    def delete(self, *args: Any, **kwargs: Any) -> NoReturn:
-        raise AppendOnlyError("stock moves are never deleted")
 
 
 class PartsInstrumentQuerySet(SchoolRowsQuerySet["PartsInstrument"]):
