@@ -13,7 +13,26 @@ from core.models import AppendOnlyQuerySet, NeverDeleted, NeverDeletedQuerySet, 
 from inventory.models import School, SchoolRowsQuerySet
 from loans.models.lending import Loan
 from loans.models.people import Student
-from loans.rules.ledger import MOST, Account, in_cents, in_dollars
+from loans.rules.ledger import MOST, Account, Sort, in_cents, in_dollars
+
+SORT_LABELS = {
+    Sort.FEE: _("Fee"),
+    Sort.DAMAGE: _("Charge for damage"),
+    Sort.LOSS: _("Charge for loss"),
+    Sort.PAYMENT: _("Payment"),
+    Sort.REFUND: _("Refund"),
+    Sort.WAIVER: _("Waiver"),
+    Sort.FOUND: _("Taken off, as it was found"),
+    Sort.REVERSAL: _("Reversal"),
+}
+ACCOUNT_LABELS = {
+    Account.FAMILY: _("Owed by families"),
+    Account.CASH: _("Received"),
+    Account.FEES: _("Fees"),
+    Account.DAMAGE: _("Damage"),
+    Account.LOSS: _("Losses"),
+    Account.WAIVED: _("Waived"),
+}
 
 
 class LedgerEntryQuerySet(  # type: ignore[override]  # as_manager has one manager for both
@@ -34,20 +53,10 @@ class LedgerEntry(NeverDeleted):
 
     called = "entries of the ledger"
 
-    class Sort(models.TextChoices):
-        FEE = "fee", _("Fee")
-        DAMAGE = "damage", _("Charge for damage")
-        LOSS = "loss", _("Charge for loss")
-        PAYMENT = "payment", _("Payment")
-        REFUND = "refund", _("Refund")
-        WAIVER = "waiver", _("Waiver")
-        FOUND = "found", _("Taken off, as it was found")
-        REVERSAL = "reversal", _("Reversal")
-
     school = models.ForeignKey(School, models.PROTECT, related_name="ledger_entries")
     student = models.ForeignKey(Student, models.PROTECT, related_name="ledger_entries")
     loan = models.ForeignKey(Loan, models.PROTECT, null=True, blank=True, related_name="ledger_entries")
-    sort = models.CharField(max_length=8, choices=Sort)
+    sort = models.CharField(max_length=8, choices=SORT_LABELS)
     amount = models.DecimalField(
         max_digits=8, decimal_places=2
     )  # as it was entered; what it moved stands in the postings
@@ -99,16 +108,8 @@ class Posting(NeverDeleted):
 
     called = "postings"
 
-    class Account(models.TextChoices):
-        FAMILY = "family", _("Owed by families")
-        CASH = "cash", _("Received")
-        FEES = "fees", _("Fees")
-        DAMAGE = "damage", _("Damage")
-        LOSS = "loss", _("Losses")
-        WAIVED = "waived", _("Waived")
-
     entry = models.ForeignKey(LedgerEntry, models.PROTECT, related_name="postings")
-    account = models.CharField(max_length=8, choices=Account)
+    account = models.CharField(max_length=8, choices=ACCOUNT_LABELS)
     cents = models.IntegerField()  # a debit, or below nothing a credit; whole, as SQLite sums decimals inexactly
 
     objects = PostingQuerySet.as_manager()

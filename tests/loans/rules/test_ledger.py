@@ -84,5 +84,5 @@ def test_once_found_only_damage_stays_owed(charged, repair, value, kept):
 
 
 def test_rows_have_the_words_of_the_rule():
-    assert LedgerEntry.Sort.values == [sort.value for sort in Sort]
-    assert Posting.Account.values == [account.value for account in Account]
+    for model, column, words in ((LedgerEntry, "sort", Sort), (Posting, "account", Account)):
+        assert [value for value, _ in model._meta.get_field(column).choices] == [one.value for one in words]
