@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from decimal import Decimal
-from itertools import islice
 
-from django.db.models import F, Prefetch, Q, QuerySet, Sum
+from django.db.models import F, Q, QuerySet, Sum
 
 from inventory.models import School
 from loans.guard import LEDGER_GUARD
@@ -38,6 +37,11 @@ def entries_of(student: Student) -> QuerySet[LedgerEntry]:
     )
 
 
+def posted_by(entry: LedgerEntry) -> dict[Account, Decimal]:
+    """Return what an entry moved in each account."""
+    return {Account(one.account): one.amount for one in entry.postings.all()}
+
+
 def totals_of(school: School) -> dict[str, Decimal]:
     """Return the sum of each account of a school; together they are nothing."""
     rows = Posting.objects.filter(entry__school=school).order_by().values_list("account").annotate(sum=Sum("cents"))
@@ -53,22 +57,21 @@ def ledger_differences() -> Iterator[str]:
     entries = (
         LedgerEntry.objects.order_by("pk")
         .select_related("reverses")
-        .prefetch_related("postings", Prefetch("reverses__postings"))
+        .prefetch_related("postings", "reverses__postings")
         .iterator(AT_ONCE)
     )
-    while some := list(islice(entries, AT_ONCE)):
-        for entry in some:
-            yield from _differences(entry)
+    for entry in entries:
+        yield from _differences(entry)
 
 
 def _differences(entry: LedgerEntry) -> Iterator[str]:
-    posted = _posted(entry)
+    posted = posted_by(entry)
     if sum(posted.values()) != 0:
         yield f"entry {entry.pk} of the ledger does not balance: {sum(posted.values()):+} is left"
     if entry.sort != Sort.REVERSAL:
         wanted = postings(Sort(entry.sort), entry.amount)
     elif entry.reverses is not None:
-        wanted = opposite(_posted(entry.reverses))
+        wanted = opposite(posted_by(entry.reverses))
         if entry.reverses.student_id != entry.student_id:
             yield f"entry {entry.pk} of the ledger reverses another student's"
     else:
@@ -76,7 +79,3 @@ def _differences(entry: LedgerEntry) -> Iterator[str]:
         return
     if posted != wanted:
         yield f"entry {entry.pk} of the ledger does not move what a {entry.sort} of {entry.amount} moves"
-
-
-def _posted(entry: LedgerEntry) -> dict[Account, Decimal]:
-    return {Account(one.account): one.amount for one in entry.postings.all()}

@@ -20,7 +20,7 @@ from core.traces import as_left
 from loans.exceptions import LedgerRefusedError
 from loans.models import LedgerEntry, Loan, Posting, Student
 from loans.rules.ledger import LEAST, MOST, Account, Sort, in_cents, most_of, opposite, postings
-from loans.selectors.ledger import owed_by
+from loans.selectors.ledger import owed_by, posted_by
 
 TOLD = ("student_id", "loan_id", "sort", "amount", "on", "reverses_id", "approved_by_id")
 
@@ -100,9 +100,8 @@ def reverse_entry(*, entry: LedgerEntry, because: str, actor: User, at: datetime
         raise LedgerRefusedError(already(words, subject=fresh.reversal, acts=["ledger_entered"]))
     if not because.strip():
         raise LedgerRefusedError(_("Say why it is reversed."))
-    posted = {Account(one.account): one.amount for one in fresh.postings.all()}
     return _enter(
-        posted=opposite(posted),
+        posted=opposite(posted_by(fresh)),
         school_id=fresh.school_id,
         student=borrower,
         loan=fresh.loan,
