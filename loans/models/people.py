@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Self
 
 from django.db import models
-from django.db.models import Exists, OuterRef, Q, Subquery
+from django.db.models import Count, Exists, OuterRef, Q, Subquery
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -40,6 +40,12 @@ class StudentQuerySet(SchoolRowsQuerySet["Student"]):
 
         out = Loan.objects.open().filter(student=OuterRef("pk"))
         return self.current().exclude(wants_kind="").filter(~Exists(out))
+
+    def with_out(self) -> Self:
+        """Read with each student as ``out`` how many instruments the student has now."""
+        from loans.models.lending import open_loans_by  # loans stand above people
+
+        return self.annotate(out=Count("loans", filter=open_loans_by("loans__")))
 
     def with_guardian(self) -> Self:
         """Read with each student the name of the guardian whom letters go to first, for ``guardian_name``."""

@@ -2,22 +2,14 @@
 
 from __future__ import annotations
 
-from django.db.models import Count
-
 from inventory.models import School
-from loans.models import Student, StudentQuerySet, open_loans_by
+from loans.models import Student, StudentQuerySet
 from loans.rules.matching import Known, match_person, person_key
 
 
 def students_of(school: School) -> StudentQuerySet:
     """Return the students who can borrow, with ``out``, how many instruments each has now, and ``guardian_name``."""
-    return (
-        Student.objects.current()
-        .filter(school=school)
-        .annotate(out=Count("loans", filter=open_loans_by("loans__")))
-        .with_guardian()
-        .order_by("sort_name", "pk")
-    )
+    return Student.objects.current().filter(school=school).with_out().with_guardian().order_by("sort_name", "pk")
 
 
 def namesakes_of(student: Student) -> StudentQuerySet:

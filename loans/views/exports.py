@@ -6,7 +6,6 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Count
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -18,7 +17,7 @@ from core.sheets import OutValue, stream_csv
 from core.views import SearchedView, StaffRequest, StaffView
 from inventory.models import schools_of
 from loans.forms import LoanFilterForm, StudentFilterForm
-from loans.models import Loan, Student, open_loans_by
+from loans.models import Loan, Student
 from loans.pages.lists import LOAN_HEADER, STUDENT_HEADER, loan_rows, student_rows
 from loans.pdf.lists import copy_pdf, list_pdf
 from loans.selectors.held import held_on
@@ -95,9 +94,8 @@ class StudentExportView(ListExportView):
         schools = schools_of(request.user, self.permission_required)
         form = StudentFilterForm(self.with_words(request.POST) or {"state": "current"})
         found = form.narrow(Student.objects.visible_to(request.user).filter(erased_at=None))
-        found = found.annotate(out=Count("loans", filter=open_loans_by("loans__"))).select_related("school")
         return self.file(
-            found.order_by("sort_name", "pk"),
+            found.with_out().select_related("school").order_by("sort_name", "pk"),
             student_rows,
             title=_("Students"),
             header=STUDENT_HEADER,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import Count
 from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -19,7 +18,7 @@ from inventory.exceptions import RefusedError
 from inventory.models import schools_of
 from inventory.rules.playing import level_name
 from loans.forms import EraseForm, StudentFilterForm, StudentForm, StudentLeftForm
-from loans.models import Student, open_loans_by
+from loans.models import Student
 from loans.selectors.erasing import places_to_redact
 from loans.selectors.lending import loans_of
 from loans.selectors.papers import papers_to_keep
@@ -45,7 +44,7 @@ class StudentListView(SearchedView):
         rows = (
             Student.objects.visible_to(request.user).filter(erased_at=None, merged_into=None).select_related("school")
         )
-        rows = form.narrow(rows.annotate(out=Count("loans", filter=open_loans_by("loans__"))).with_guardian())
+        rows = form.narrow(rows.with_out().with_guardian())
         table = StudentTable(rows, exclude=("school",) if schools.count() < 2 else ())
         show_page(table, request, per_page=PER_PAGE)
         template = "loans/student_list.html" + ("#list" if request.htmx else "")
