@@ -54,30 +54,36 @@ def texts_of(student: Student, *, keys: Collection[str]) -> list[Typed]:
     return [typed for typed in typed_texts(tenant=student.school_id, threads=had) if typed.key in keys]
 
 
+def with_places(found: Sequence[Typed]) -> list[tuple[str, Typed]]:
+    """Return each text once, its row before its revisions, after where it stands: the instrument's number, what it is."""
+    numbers = dict(
+        Instrument.objects.filter(pk__in={typed.thread for typed in found}).values_list("pk", "asset_number")
+    )
+    once = {typed.same: typed for typed in reversed(found)}
+    return [
+        (", ".join(filter(None, (numbers.get(typed.thread or 0), str(model_of(typed)._meta.verbose_name)))), typed)
+        for typed in reversed(once.values())
+    ]
+
+
 def places_to_redact(student: Student, *, nicknames: Sequence[str], checked: Mapping[str, bool]) -> dict[str, Any]:
     """Return what erasing would remove, and texts where a word may be the student's name.
 
     ``checked``: the boxes that were on the page before; new ones start checked.
     """
     found = named_in(student, redaction_of(student, nicknames=nicknames))
-    numbers = dict(
-        Instrument.objects.filter(pk__in={typed.thread for typed in found.unsure}).values_list("pk", "asset_number")
-    )
-    unsure = {typed.same: typed for typed in reversed(found.unsure)}  # each text once, its row before its revisions
     places = (
         {
             "key": typed.key,
-            "where": ", ".join(
-                filter(None, (numbers.get(typed.thread or 0), str(_model_of(typed)._meta.verbose_name)))
-            ),
+            "where": where,
             "text": typed.text,
             "is_checked": checked.get(typed.key, True),
         }
-        for typed in reversed(unsure.values())
+        for where, typed in with_places(found.unsure)
     )
     return {"sure_count": len({typed.same for typed in found.sure}), "unsure": tuple(places)}
 
 
-def _model_of(typed: Typed) -> type[Model]:
+def model_of(typed: Typed) -> type[Model]:
     """Return the model of the row that the text is, or was, in."""
     return apps.get_model(typed.home.partition(":")[0])

@@ -7,17 +7,15 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.apps import apps
 from django.utils.timezone import localdate
 from django.utils.translation import gettext as _
 
 from core.days import full_day
 from core.money import dollars
 from inventory.catalog.load import catalog
-from inventory.models import Instrument
 from inventory.rules.playing import level_name
 from loans.models import Agreement, LegalHold, Loan, Seat, Student
-from loans.selectors.erasing import named_in, redaction_of
+from loans.selectors.erasing import model_of, named_in, redaction_of, with_places
 from loans.selectors.ledger import entries_of
 
 Lines = list[tuple[str, str]]  # what it is, and what it says
@@ -121,11 +119,6 @@ def _holds(student: Student) -> Iterator[tuple[str, Any]]:
 def _texts(student: Student) -> Iterator[tuple[str, Any]]:
     """Each text once, as it is in its row or was in an earlier version; the loans and the account are told above."""
     found = named_in(student, redaction_of(student)).sure
-    numbers = dict(
-        Instrument.objects.filter(pk__in={typed.thread for typed in found}).values_list("pk", "asset_number")
-    )
-    for typed in {typed.same: typed for typed in reversed(found)}.values():
-        model = apps.get_model(typed.home.partition(":")[0])
-        if model._meta.app_label != "loans":
-            where = filter(None, (numbers.get(typed.thread or 0), str(model._meta.verbose_name)))
-            yield ", ".join(where), typed.text
+    for where, typed in reversed(with_places(found)):
+        if model_of(typed)._meta.app_label != "loans":
+            yield where, typed.text
