@@ -1,6 +1,17 @@
 from django.urls import path
 
-from loans.views import assigning, exports, holds, loans, merging, mistakes, roster, seats, students, terms
+from loans.views import (
+    assigning,
+    exports,
+    holds,
+    loans,
+    merging,
+    mistakes,
+    roster,
+    seats,
+    students,
+    terms,
+)
 
 app_name = "loans"
 urlpatterns = [
