@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import ssl
 from collections.abc import Iterable
+from contextlib import closing
 from datetime import datetime, timedelta
 from smtplib import (
     SMTPAuthenticationError,
     SMTPConnectError,
     SMTPDataError,
+    SMTPException,
     SMTPHeloError,
     SMTPNotSupportedError,
     SMTPRecipientsRefused,
@@ -19,15 +21,24 @@ from smtplib import (
     SMTPSenderRefused,
     SMTPServerDisconnected,
 )
-from typing import Any, Final, NamedTuple
+from typing import Any, NamedTuple
 
+from django.core.mail import get_connection, send_mail
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 from django_tasks_db.models import DBTaskResult
 
-LETTER_TASK: Final = "core.tasks.mail_link"
 SENT, AGAIN, GIVEN_UP, NOTHING = "sent", "again", "given_up", "nothing"  # what came of a letter
 TOLD_FOR = timedelta(days=7)  # as long as the queue keeps what is done
+
+_tasks = ["core.tasks.mail_link"]
+
+
+def register_letters(path: str) -> None:
+    """Name a task that mails letters and returns what came of each, so that an administrator is told of trouble."""
+    if path not in _tasks:
+        _tasks.append(path)
+
 
 WHY: dict[str, str | Promise] = {
     "away": _("The mail server does not answer."),
@@ -52,6 +63,16 @@ def why_not_sent(error: Exception) -> str:
     return "away"
 
 
+def send_letter(*, subject: str, words: str, to: str) -> OSError | SMTPException | None:
+    """Hand a letter in; return what kept it from being taken. Its words may repeat the address: log its kind only."""
+    try:
+        with closing(get_connection()) as connection:  # also where the server takes no letter
+            send_mail(subject, words, None, [to], connection=connection)
+    except (OSError, SMTPException) as error:
+        return error
+    return None
+
+
 class MailTrouble(NamedTuple):
     """Letters are not sent: why, since the last one that was; ``given_up`` of them are not tried again."""
 
@@ -62,7 +83,7 @@ class MailTrouble(NamedTuple):
 
 def mail_trouble(*, now: datetime) -> MailTrouble | None:
     """Return what keeps letters from being sent; None once one was sent again, or nobody asked for a week."""
-    done = DBTaskResult.objects.finished().filter(task_path=LETTER_TASK, finished_at__gt=now - TOLD_FOR)
+    done = DBTaskResult.objects.finished().filter(task_path__in=_tasks, finished_at__gt=now - TOLD_FOR)
     told = done.filter(return_value__outcome__in=[SENT, AGAIN, GIVEN_UP]).order_by("-finished_at")
     trouble: MailTrouble | None = None
     rows: Iterable[tuple[Any, Any]] = told.values_list("return_value", "finished_at")

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import logging
-from contextlib import closing
 from datetime import datetime, timedelta
-from smtplib import SMTPException
 
-from django.core.mail import get_connection, send_mail
 from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.urls import reverse
@@ -15,7 +12,7 @@ from django.utils.translation import gettext
 from django_tasks import TaskContext, task
 from django_tasks_db.models import DBTaskResult
 
-from core.mail import AGAIN, GIVEN_UP, NOTHING, SENT, why_not_sent
+from core.mail import AGAIN, GIVEN_UP, NOTHING, SENT, send_letter, why_not_sent
 from core.models import User
 from core.queue import wait_after
 from core.services.accounts import MAIL_GOOD_FOR, keep_mailed_link, new_token, was_just_mailed
@@ -53,13 +50,10 @@ def mail_link(context: TaskContext, *, person: int, home: str, failures: int = 0
     address = home + reverse("core:link", args=[token])
     minutes = int(MAIL_GOOD_FOR.total_seconds() // 60)
     words = render_to_string("core/mail/link.txt", {"name": user.name, "address": address, "minutes": minutes})
-    try:
-        with closing(get_connection()) as connection:  # also where the server takes no letter
-            send_mail(gettext("Set a new password for Hornbook"), words, None, [user.email], connection=connection)
-    except (OSError, SMTPException) as error:
+    error = send_letter(subject=gettext("Set a new password for Hornbook"), words=words, to=user.email)
+    if error is not None:
         failures += 1
-        # The kind of error only: its words may repeat the address.
-        logger.error("a link was not mailed, %d times now: %s", failures, type(error).__name__)  # noqa: TRY400
+        logger.error("a link was not mailed, %d times now: %s", failures, type(error).__name__)
         if failures < TRIES:
             mail_link.using(run_after=now + wait_after(failures)).enqueue(person=person, home=home, failures=failures)
         return {"outcome": AGAIN if failures < TRIES else GIVEN_UP, "why": why_not_sent(error)}
