@@ -36,5 +36,5 @@ def test_the_history_stands_within_three_screens_of_a_phone(open_page, tech, sch
     assert page.evaluate(HISTORY) <= MOST_SCREENS * PHONE["height"]
     for name in ("First-year notes", "Accessories", "Play tests"):
         page.locator("main summary", has_text=name).tap()
-    assert page.get_by_role("heading", name="Suspects").is_visible()
+    page.get_by_role("heading", name="Suspects").wait_for()
     assert page.evaluate(HISTORY) > MOST_SCREENS * PHONE["height"], "open, they fill more: the page is no easy one"

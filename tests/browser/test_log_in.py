@@ -6,6 +6,7 @@ import re
 
 import pytest
 from django.utils import timezone
+from playwright.sync_api import expect
 
 from core import second_steps as steps
 from core.models import User
@@ -22,7 +23,8 @@ def log_in(page, password=PASSWORD):
     page.goto("/log-in/")
     page.get_by_label("User name").fill("director")
     page.get_by_label("Password").fill(password)
-    page.get_by_role("button", name="Log in").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Log in").click()
 
 
 def log_out(page):
@@ -58,15 +60,15 @@ def test_a_passkey_is_made_and_opens_the_log_in(transactional_db, director, open
     page.get_by_label("What is it kept on?").fill("Band room phone")
     page.get_by_role("button", name="Make the passkey").click()
     page.wait_for_url("**/me/recovery-codes/")
-    assert page.locator(".recovery-codes li").count() == 10
+    expect(page.locator(".recovery-codes li")).to_have_count(10)
     page.get_by_role("link", name="I have them").click()
-    assert page.get_by_text("Passkey: Band room phone").first.is_visible()
+    page.get_by_text("Passkey: Band room phone").first.wait_for()
     log_out(page)
     log_in(page)
     page.wait_for_url("**/log-in/second-step/")
     page.get_by_role("button", name="Use your passkey").click()
     page.wait_for_url(re.compile(r"//[^/]+/$"))
-    assert page.get_by_role("heading", level=1).is_visible()
+    page.get_by_role("heading", level=1).wait_for()
 
 
 def test_a_browser_that_refuses_says_so_and_the_code_still_works(transactional_db, director, open_page):
@@ -79,7 +81,7 @@ def test_a_browser_that_refuses_says_so_and_the_code_still_works(transactional_d
     assert page.get_by_role("button", name="Use your passkey").count() == 0
     page.get_by_label("Code", exact=True).fill("000000")
     page.get_by_role("button", name="Go on").click()
-    assert page.get_by_text("That did not match").is_visible()
+    page.get_by_text("That did not match").wait_for()
     page.get_by_label("Code", exact=True).fill(codes[0])
     page.get_by_role("button", name="Go on").click()
     page.wait_for_url(re.compile(r"//[^/]+/$"))
@@ -90,7 +92,7 @@ def test_an_app_is_set_up_by_key_and_code(transactional_db, director, open_page)
     log_in(page)
     page.goto("/me/")
     page.get_by_role("link", name="Set up an app with codes").click()
-    assert page.locator(".qr-box svg").is_visible()
+    page.locator(".qr-box svg").wait_for()
     key = page.locator("code").first.inner_text().replace(" ", "")
     page.get_by_label("Code that the app shows now").fill(code_now(key))
     page.get_by_role("button", name="Set up").click()
@@ -110,7 +112,7 @@ def test_the_first_password_leads_to_choosing_ones_own(transactional_db, directo
     page.get_by_label("New password once more").fill(GOOD)
     page.get_by_role("button", name="Save password").click()
     page.wait_for_url(re.compile(r"//[^/]+/$"))
-    assert page.get_by_text("Password chosen").is_visible()
+    page.get_by_text("Password chosen").wait_for()
 
 
 def test_a_role_that_needs_a_second_step_is_led_to_it(transactional_db, director, open_page, with_authenticator):
@@ -121,7 +123,7 @@ def test_a_role_that_needs_a_second_step_is_led_to_it(transactional_db, director
     with_authenticator(page)
     log_in(page)
     page.wait_for_url("**/me/")
-    assert page.get_by_text("Your role needs a second step").is_visible()
+    page.get_by_text("Your role needs a second step").wait_for()
     page.get_by_role("link", name="Add a passkey").click()
     page.get_by_role("button", name="Make the passkey").click()
     page.wait_for_url("**/me/recovery-codes/")
@@ -136,7 +138,7 @@ def test_a_link_sets_a_new_password(transactional_db, director, administrator, o
     page.get_by_label("New password", exact=True).fill("aaaaaaaaaaaa")
     page.get_by_label("New password once more").fill("aaaaaaaaaaaa")
     page.get_by_role("button", name="Set password").click()
-    assert page.get_by_text("repeats the same few characters").is_visible()
+    page.get_by_text("repeats the same few characters").wait_for()
     page.get_by_label("New password", exact=True).fill(GOOD)
     page.get_by_label("New password once more").fill(GOOD)
     page.get_by_role("button", name="Set password").click()
@@ -158,8 +160,8 @@ def test_a_students_wrong_tries_keep_the_director_out_of_a_new_device_alone(
         log_in(student, "wrong")
         student.get_by_text("Wrong user name or password").first.wait_for()
     log_in(new)
-    assert new.get_by_role("heading", name="Too many wrong tries").is_visible()
-    assert new.get_by_text(re.compile(r"Try again (at|on) .*\d:\d\d [AP]M")).is_visible()
+    new.get_by_role("heading", name="Too many wrong tries").wait_for()
+    new.get_by_text(re.compile(r"Try again (at|on) .*\d:\d\d [AP]M")).wait_for()
     log_in(own)
     own.wait_for_url(re.compile(r"//[^/]+/$"))
     token = make_link(user=director, actor=None, at=timezone.now())

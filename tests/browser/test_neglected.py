@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 from django.urls import reverse
 from django.utils import timezone
+from playwright.sync_api import expect
 
 from inventory.models import Donation, Finding, Instrument
 from loans.models import Agreement, Loan
@@ -166,7 +167,7 @@ def inspected(hand: Finger) -> None:
             hand.tap("Fine")
         hand.enter(fault, severity, *places)
     hand.tap("All fine from here")
-    assert page.locator("#id_count-mouthpiece").input_value() == "0", "it was just found missing"
+    expect(page.locator("#id_count-mouthpiece")).to_have_value("0")  # it was just found missing
     hand.tap("Everything else is there")
     hand.tap("Finish and see the verdict")
     page.wait_for_selector(".page-head .verdict-big")

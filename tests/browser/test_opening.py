@@ -30,7 +30,7 @@ def test_a_place_is_opened_on_a_phone_in_one_page(open_page, counted_hand):
         hand.type(typed, into=page.get_by_label(label, exact=True))
     hand.go("Set up and log in")
     page.get_by_text("6 of 8 done").wait_for()
-    assert page.get_by_role("link", name="Bring your list").is_visible()
+    page.get_by_role("link", name="Bring your list").wait_for()
     assert {held.role for held in StaffRole.objects.all()} == {Role.ADMINISTRATOR, Role.DIRECTOR}
     assert len(hand.taps) <= 8, hand.taps
     assert hand.counted_seconds < A_QUARTER_OF_AN_HOUR / 10, hand

@@ -9,12 +9,13 @@ from pathlib import Path
 
 import pytest
 from django.urls import reverse
+from playwright.sync_api import expect
 
 from inventory.models import PlayTest
 from inventory.pages.playing import play_test_page
 from inventory.rules.pitch import frequency
 from tests.factories import make_ready_instrument
-from tests.plugins.browser import PHONE, Watch, filled_in, log_in
+from tests.plugins.browser import PHONE, Watch, filled_in, log_in, until
 
 RATE = 48_000
 TONE_S, REST_S = 2.0, 1.3
@@ -101,7 +102,7 @@ def test_the_play_test_works_by_hand_without_script(open_page, tech, school):
     test = PlayTest.objects.get(instrument=instrument)
     assert (test.result, test.failed_notes) == ("fail", ["C4"])
     assert {row["written"]: row["cents"] for row in test.measures} == {"C4": None, "G4": -12.5}
-    assert "Suspects" in page.inner_text("main")
+    expect(page.locator("main")).to_contain_text("Suspects")
 
 
 def play_page(open_page, user, instrument, *, script: str = "", query: str = ""):
@@ -141,8 +142,8 @@ def test_a_page_that_cannot_listen_says_why(open_page, tech, school):
     insecure = """Object.defineProperty(window, 'isSecureContext', { value: false });
       Object.defineProperty(navigator, 'mediaDevices', { value: undefined });"""
     page = play_page(open_page, tech, make_ready_instrument(school=school), script=insecure)
-    assert "not on HTTPS" in page.locator("[data-ears-says]").inner_text()
-    assert page.get_by_role("button", name="Start listening").is_hidden()
+    expect(page.locator("[data-ears-says]")).to_contain_text("not on HTTPS")
+    expect(page.get_by_role("button", name="Start listening")).to_be_hidden()
 
 
 LISTEN = """navigator.mediaDevices.getUserMedia = async () => {
@@ -155,11 +156,11 @@ def test_a_double_tap_fails_one_note_and_weak_is_one_tap(open_page, tech, school
     page = play_page(open_page, tech, make_ready_instrument(school=school), script=LISTEN)
     page.get_by_role("button", name="Start listening").tap()
     page.get_by_role("button", name="Did not speak").dblclick()
-    assert page.locator(".note-states input[value=failed]:checked").count() == 1
+    expect(page.locator(".note-states input[value=failed]:checked")).to_have_count(1)
     page.wait_for_timeout(600)
     page.get_by_role("button", name="Weak", exact=True).tap()
-    assert page.locator(".note-states input[value=weak]:checked").count() == 1
-    assert page.locator("[data-ears-count]").inner_text().startswith("3 of")
+    expect(page.locator(".note-states input[value=weak]:checked")).to_have_count(1)
+    page.locator("[data-ears-count]", has_text="3 of").wait_for()
 
 
 @pytest.mark.django_db(transaction=True)
@@ -169,8 +170,8 @@ def test_a_microphone_that_ends_is_said_and_keeps_what_was_heard(open_page, tech
     page.get_by_role("button", name="Start listening").tap()
     page.get_by_role("button", name="Did not speak").tap()
     page.evaluate("window.heard.getAudioTracks()[0].dispatchEvent(new Event('ended'))")
-    assert "The microphone stopped" in page.locator("[data-ears-says]").inner_text()
-    assert page.locator(".note-states input[value=failed]:checked").count() == 1
+    expect(page.locator("[data-ears-says]")).to_contain_text("The microphone stopped")
+    expect(page.locator(".note-states input[value=failed]:checked")).to_have_count(1)
 
 
 @pytest.mark.django_db(transaction=True)
@@ -198,20 +199,20 @@ def test_the_screen_stays_awake_while_it_listens_and_no_longer(open_page, tech, 
     assert page.evaluate("window.asked") == []
     page.get_by_role("button", name="Start listening").tap()
     page.locator("[data-ears-count]", has_text="1 of").wait_for()
-    assert page.evaluate("window.asked") == ["screen"]
+    until(page, lambda: page.evaluate("window.asked") == ["screen"])
     page.evaluate("window.turn('hidden')")  # the browser takes the lock away by itself
     assert page.evaluate("window.asked.length") == 1
     page.evaluate("window.turn('visible')")
-    assert page.evaluate("window.asked.length") == 2
+    until(page, lambda: page.evaluate("window.asked.length") == 2)
     page.get_by_role("button", name="Stop listening").tap()
-    assert page.evaluate("window.released") == 1
+    until(page, lambda: page.evaluate("window.released") == 1)
     page.evaluate("window.turn('visible')")
     assert page.evaluate("window.asked.length") == 2  # nobody listens: the screen may sleep
     page.get_by_role("button", name="Listen again").tap()
     page.locator("[data-ears-count]", has_text="1 of").wait_for()
-    assert page.evaluate("window.asked.length") == 3
+    until(page, lambda: page.evaluate("window.asked.length") == 3)
     page.evaluate("window.dispatchEvent(new Event('pagehide'))")
-    assert page.evaluate("window.released") == 2
+    until(page, lambda: page.evaluate("window.released") == 2)
 
 
 @pytest.mark.django_db(transaction=True)
@@ -223,7 +224,7 @@ def test_where_the_screen_cannot_be_kept_awake_it_listens_all_the_same(open_page
     page.get_by_role("button", name="Start listening").tap()
     page.locator("[data-ears-count]", has_text="1 of").wait_for()
     page.get_by_role("button", name="Did not speak").tap()
-    assert page.locator(".note-states input[value=failed]:checked").count() == 1
+    expect(page.locator(".note-states input[value=failed]:checked")).to_have_count(1)
 
 
 @pytest.mark.django_db(transaction=True)

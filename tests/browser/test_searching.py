@@ -44,7 +44,7 @@ def test_a_search_goes_by_a_key_and_back_reload_sort_and_page_keep_it(students, 
     page.get_by_text("page 2 of 2").wait_for()
     page.reload()
     page.get_by_text("page 2 of 2").wait_for()
-    assert page.get_by_text("59, Lindqvist").is_visible()
+    page.get_by_text("59, Lindqvist").wait_for()
     page.goto(second)
     page.get_by_role("link", name="Berg, Rosa").click()
     page.get_by_role("heading", name="Rosa Berg").wait_for()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.urls import reverse
+from playwright.sync_api import expect
 
 from core.models import PostedForm
 from inventory.models import Inspection, Instrument, Purpose
@@ -180,7 +181,7 @@ def test_a_page_left_open_while_somebody_else_finishes_says_so(open_page, tech, 
     finish_inspection(inspection=draft, actor=tech, at=NOW)
     page.get_by_role("button", name="Fine", exact=True).tap()
     page.wait_for_selector(".page-head .verdict-big")
-    assert "already finished" in page.inner_text("main")
+    expect(page.locator("main")).to_contain_text("already finished")
 
 
 @pytest.mark.django_db(transaction=True)

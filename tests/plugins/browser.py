@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 PHONE = {"width": 360, "height": 780}
 DESK = {"width": 1280, "height": 800}
+TIMEOUT_MS = 15_000
 FLAGS = (
     "--no-sandbox",
     "--disable-gpu",
@@ -47,12 +48,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.fixture(scope="session")
 def playwright_driver() -> Iterator[Playwright]:
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
     if chromium_path() is None:
         pytest.skip("no Chromium here: install the package chromium")
     # Playwright runs an event loop in this thread; Django would refuse to read rows beside it.
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    expect.set_options(timeout=TIMEOUT_MS)
     with sync_playwright() as driver:
         yield driver
     del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
@@ -133,7 +135,7 @@ def open_page(chromium: Browser, live_server: Any) -> Iterator[Callable[..., Pag
         options.setdefault("has_touch", size == PHONE)
         context = chromium.new_context(base_url=live_server.url, viewport=size, **options)
         contexts.append(context)
-        context.set_default_timeout(15_000)
+        context.set_default_timeout(TIMEOUT_MS)
         context.on("page", watch.follow)
         if user is not None:
             log_in(context, user=user, home=live_server.url)

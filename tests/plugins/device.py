@@ -59,8 +59,8 @@ def end_sessions() -> None:
 def enter(page, user) -> None:
     page.locator("[name=username]").fill(user.username)
     page.locator("[name=password]").fill(PASSWORD)
-    page.get_by_role("button", name="Log in").click()
-    page.wait_for_load_state()
+    with page.expect_navigation():  # the log-in page too has been loaded
+        page.get_by_role("button", name="Log in").click()
 
 
 def open_menu(page) -> None:
