@@ -68,12 +68,16 @@ def other(value: Any, field: models.Field) -> Any:
             "CharField": "x"}.get(field.get_internal_type(), 7)  # fmt: skip
 
 
+def quoted(field: models.Field) -> str:
+    return connection.ops.quote_name(field.column)
+
+
 def change_column(model: type[models.Model], pk: int, column: str) -> None:
     field = model._meta.get_field(column)
     value = model._base_manager.values_list(field.attname, flat=True).get(pk=pk)
     new = field.get_db_prep_save(other(value, field), connection)
     with connection.cursor() as cursor:
-        cursor.execute(f"UPDATE {model._meta.db_table} SET {field.column} = %s WHERE id = %s", [new, pk])  # noqa: S608
+        cursor.execute(f"UPDATE {model._meta.db_table} SET {quoted(field)} = %s WHERE id = %s", [new, pk])  # noqa: S608
 
 
 def delete_row(model: type[models.Model], pk: int) -> None:
@@ -84,11 +88,11 @@ def delete_row(model: type[models.Model], pk: int) -> None:
 def add_row(model: type[models.Model], pk: int) -> None:
     """The same row once more, under another key, as far as the database takes it."""
     columns = [field for field in model._meta.concrete_fields if not field.primary_key]
-    names = ", ".join(field.column for field in columns)
+    names = ", ".join(quoted(field) for field in columns)
     values = ", ".join(
-        f"'x' || substr({field.column}, 2)" if field.unique and isinstance(field, models.CharField)
-        else f"{field.column} + 1" if field.unique and isinstance(field, models.IntegerField)
-        else field.column
+        f"'x' || substr({quoted(field)}, 2)" if field.unique and isinstance(field, models.CharField)
+        else f"{quoted(field)} + 1" if field.unique and isinstance(field, models.IntegerField)
+        else quoted(field)
         for field in columns
     )  # fmt: skip
     with connection.cursor() as cursor:
