@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db.models import Count, QuerySet, Sum
 from django.utils import timezone
@@ -214,19 +215,50 @@ def spent_in(job: Job) -> Spent:
 
 def _spent(attempts: QuerySet[Attempt], orders: QuerySet[ShopOrder]) -> Spent:
     """Add up attempts, and orders that came back."""
-    timed, planned, bench, parts = Decimal(0), Decimal(0), Decimal(0), Decimal(0)
-    columns = ("minutes", "estimated_minutes", "parts_amount", "job__bench__rate_amount", "ended_at")
-    for took, estimate, amount, own_rate, ended_at in attempts.values_list(*columns):
-        timed += took or 0
-        planned += estimate or 0
-        rate = Decimal(value_on(BENCH_RATE, timezone.localdate(ended_at))) if own_rate is None else own_rate
-        bench += ((took or 0) + (estimate or 0)) * rate / 60
-        parts += amount
+    took = _costs(attempts)
     bills = orders.aggregate(sum=Sum("invoice_amount"), to_come=Count("pk", filter=BILL_TO_COME))
     return Spent(
-        minutes=timed + planned, estimated_minutes=planned, bench_amount=bench, parts_amount=parts,
-        shop_amount=bills["sum"] or Decimal(0), bills_to_come=bills["to_come"],
-    )  # fmt: skip
+        minutes=sum((one.timed + one.planned for one in took), Decimal(0)),
+        estimated_minutes=sum((one.planned for one in took), Decimal(0)),
+        bench_amount=sum((one.bench_amount for one in took), Decimal(0)),
+        parts_amount=sum((one.parts_amount for one in took), Decimal(0)),
+        shop_amount=bills["sum"] or Decimal(0),
+        bills_to_come=bills["to_come"],
+    )
+
+
+class AttemptCost(NamedTuple):
+    """What one attempt took, and the keys of the findings it was for."""
+
+    job: int
+    findings: tuple[int, ...]
+    timed: Decimal
+    planned: Decimal  # minutes that nobody timed
+    bench_amount: Decimal
+    parts_amount: Decimal
+
+
+def costs_in(jobs: Collection[int]) -> list[AttemptCost]:
+    """Return what each attempt of these jobs cost. One query."""
+    return _costs(Attempt.objects.filter(job__in=jobs))
+
+
+def _costs(attempts: QuerySet[Attempt]) -> list[AttemptCost]:
+    columns = (
+        "job_id",
+        "findings",
+        "minutes",
+        "estimated_minutes",
+        "parts_amount",
+        "job__bench__rate_amount",
+        "ended_at",
+    )
+    costs = []
+    for job, findings, timed, planned, parts, own_rate, ended_at in attempts.values_list(*columns):
+        rate = Decimal(value_on(BENCH_RATE, timezone.localdate(ended_at))) if own_rate is None else own_rate
+        minutes = timed or Decimal(0), planned or Decimal(0)
+        costs.append(AttemptCost(job, tuple(findings), *minutes, sum(minutes) * rate / 60, parts))
+    return costs
 
 
 def same_part_repairs(instrument: Instrument, standing: Standing, *, since: datetime) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from itertools import count
 from typing import Any
@@ -38,6 +38,7 @@ from loans.services import (
     add_period,
     lend_instrument,
     propose_assignment,
+    return_loan,
     seat_students,
     set_hold,
     set_seats,
@@ -48,6 +49,7 @@ from tests.factories import (
     NOW,
     TODAY,
     make_director,
+    make_inspection,
     make_ready_instrument,
     make_school,
     make_student,
@@ -128,6 +130,18 @@ def make_return_walk(loan: Loan, *, at: Any = NOW + timedelta(days=100), actor: 
     """Looked at all over, as it went out."""
     actor = actor or loan.actor
     return carry_over_inspection(instrument=loan.instrument, purpose=Purpose.RETURN, actor=actor, at=at, finish=True)
+
+
+def make_returned_loan(findings: Sequence[tuple[str, ...]] = (), *, days: int = 100, **overrides: Any) -> Loan:
+    """A loan that came back after so many days with these findings, and with all that went along unless ``back`` says else."""
+    back = overrides.pop("back", {})
+    loan = make_loan(**overrides)
+    at = loan.lent_at + timedelta(days=days)
+    instrument = Instrument.objects.get(pk=loan.instrument_id)
+    walked = make_inspection(
+        instrument=instrument, findings=list(findings), actor=loan.actor, purpose=Purpose.RETURN, at=at
+    )
+    return return_loan(loan=loan, taken_back=walked, accessories_back=all_back(loan) | back, actor=loan.actor, at=at)
 
 
 def ink(width: int = 300, height: int = 120) -> bytes:
