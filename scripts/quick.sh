@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Checks what has changed since it left BASE (main; on main itself since the commit before): form, lint, types, and the
-# tests that mirror the changed modules. SQLite only, on a test database that stays. `make test` is the whole.
+# tests that mirror the changed modules. SQLite only. `make test` is the whole.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 source scripts/common.sh
@@ -44,4 +44,4 @@ say "${#changed[@]} changed files against ${base:0:10}"
 "$VENV/bin/ruff" format --check --quiet .
 "$VENV/bin/ruff" check --output-format concise .
 [ ${#python[@]} = 0 ] || "$VENV/bin/mypy" config core inventory repairs loans desk
-"$PYTHON" -m pytest --quiet --reuse-db -n "$workers" -m "not browser and not drill" --maxfail 10 "${tests[@]}"
+"$PYTHON" -m pytest --quiet -n "$workers" -m "not browser and not drill" --maxfail 10 "${tests[@]}"

@@ -2,6 +2,7 @@
 
 pytest_plugins = [
     "tests.plugins.ground",
+    "tests.plugins.template",
     "tests.plugins.event_log",
     "tests.plugins.locks",
     "tests.plugins.browser",

@@ -73,8 +73,7 @@ def pytest_configure(config: pytest.Config) -> None:
     """Point the settings at a folder that goes with the run, one for each process of it; let no clock fail a property.
 
     SQLite's test database is a file, not memory: in memory every thread shares one connection, and then neither two
-    people at once nor the server under a browser would be the real thing. With ``--reuse-db`` the file is
-    ``var/test/`` and stays; new migrations are applied to it.
+    people at once nor the server under a browser would be the real thing.
     """
     property_settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
     property_settings.load_profile("untimed")
@@ -83,10 +82,7 @@ def pytest_configure(config: pytest.Config) -> None:
     for name in ("media", "static"):
         (_folder / name).mkdir()
     if not on_postgresql():
-        kept = Path(settings.BASE_DIR) / "var" / "test"
-        kept.mkdir(parents=True, exist_ok=True)
-        folder = kept if config.getoption("reuse_db") else _folder
-        settings.DATABASES["default"]["TEST"]["NAME"] = str(folder / "test.sqlite3")
+        settings.DATABASES["default"]["TEST"]["NAME"] = str(_folder / "test.sqlite3")
     settings.MEDIA_ROOT = _folder / "media"
     settings.STATIC_ROOT = _folder / "static"
     settings.RUNS_FILE = _folder / "runs.json"
