@@ -32,7 +32,7 @@ INNER_ROOMS = (
     ),
     ("inventory:list", ("/i/", "/fit/")),
     ("repairs:jobs", (reverse_lazy("desk:bench-day"),)),
-    ("loans:list", (reverse_lazy("desk:lend"), "/take-back/", "/suits/")),
+    ("loans:list", (reverse_lazy("desk:lend"), "/take-back/", reverse_lazy("desk:give-back"), "/suits/")),
 )
 
 

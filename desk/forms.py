@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.day_bounds import RECORDED
 from core.days import full_day
-from core.forms import OnceForm, set_queryset
+from core.forms import OnceForm, errors_of, set_queryset
 from desk.selectors.listed import Person
 from desk.services.listed import NEW, NOBODY
 from inventory.models import Instrument, InstrumentQuerySet
@@ -30,6 +30,32 @@ class FindForm(forms.Form):
             attrs={"autocomplete": "off", "autocapitalize": "characters", "inputmode": "text", "enterkeyhint": "go"}
         ),
     )
+
+
+class GiveBackForm(forms.Form):
+    """One box for scan after scan, and when what comes in is inspected."""
+
+    text = forms.CharField(
+        label=_("Tag or number"),
+        max_length=300,
+        error_messages={"required": _("Scan a tag or type a number.")},
+        widget=forms.TextInput(
+            attrs={
+                "autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false", "enterkeyhint": "go",
+                "autofocus": True,
+            }
+        ),
+    )  # fmt: skip
+    now = forms.BooleanField(
+        label=_("Inspect each in the line"),
+        help_text=_("Otherwise it goes onto the pile and is inspected later."),
+        required=False,
+    )
+
+    @property
+    def sentence(self) -> str:
+        """The first error, ready to be shown."""
+        return next(iter(errors_of(self)), "")
 
 
 class ReportForm(OnceForm):

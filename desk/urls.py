@@ -3,6 +3,7 @@ from django.urls import path
 from desk.views import (
     bench_day,
     fitting,
+    give_back,
     instrument,
     lending,
     listed,
@@ -44,6 +45,11 @@ urlpatterns = [
     path("suits/<int:pk>/", fitting.SuitsView.as_view(), name="suits"),
     path("take-back/<str:asset_number>/", lending.TakeBackView.as_view(), name="take-back"),
     path("take-back/<str:asset_number>/walk/", lending.TakeBackWalkView.as_view(), name="take-back-walk"),
+    path("give-back/", give_back.GiveBackView.as_view(), name="give-back"),
+    path("give-back/<int:pk>/undo/", give_back.UndoReturnView.as_view(), name="undo-return"),
+    path("give-back/<int:pk>/missing/", give_back.MissingBackView.as_view(), name="missing-back"),
+    path("to-inspect/", give_back.ToInspectView.as_view(), name="to-inspect"),
+    path("to-inspect/<int:pk>/same/", give_back.SameBackView.as_view(), name="same-back"),
     # Upper case, so that the printed code stays in the small alphanumeric mode.
     path("T/<str:token>", scanning.TagView.as_view(), name="tag"),
     path("T/<str:token>/REPORT", scanning.ReportView.as_view(), name="report"),

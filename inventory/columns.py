@@ -121,6 +121,7 @@ NOT_SHOWN: Final = frozenset(
         "merged_into",
         "is_hygiene_due",
         "is_full_cleaning_due",
+        "is_return_inspection_due",
         "is_parts_instrument",
         "is_retired",
     }

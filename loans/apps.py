@@ -11,13 +11,16 @@ class LoansConfig(AppConfig):
         from core.queue import register_sweep
         from core.traces import register as register_traces
         from inventory.selectors.holders import register as register_holders
+        from inventory.services.following import register_of_returns
         from loans.access import PERMISSIONS
         from loans.free_text import FREE_TEXT
         from loans.selectors.holders import Borrowers
+        from loans.services.returning import join_return_inspection
         from loans.traces import TRACES
 
         register(PERMISSIONS)
         register_free_text(FREE_TEXT)
         register_traces(TRACES)
         register_holders(Borrowers())
+        register_of_returns(join_return_inspection)
         register_sweep("loans.tasks.queue_due_papers")

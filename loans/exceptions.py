@@ -49,3 +49,7 @@ class AssignmentRefusedError(RefusedError):
 
 class RosterRefusedError(RefusedError):
     """A roster that was not imported; nothing of it was written."""
+
+
+class ReturnUndoneError(RefusedError):
+    """A return that cannot be undone any more, or was undone already; nothing was changed."""

@@ -123,10 +123,17 @@ TRACES = (
                 "returned_at": always(None),
             },
             "returned": {"returned_at": moment, "returned_to_id": who, "taken_back_id": after("inspection")},
+            "return_inspected": {"taken_back_id": after("inspection")},
+            "return_undone": {
+                "returned_at": always(None),
+                "returned_to_id": always(None),
+                "taken_back_id": always(None),
+            },
             "loan_undone": {"undone_at": moment, "undone_by_id": who},
             "due_changed": {"due_on": after("due_on")},
         },
         columns=("replacement_amount",),
+        silent={"return_recounted"},
     ),
     Trace(
         Agreement,

@@ -28,12 +28,14 @@ from loans.rules.roster import ZipSource, check_roster, read_people
 from loans.services import (
     SchoolRoster,
     add_student,
+    correct_accessories_back,
     erase_student,
     file_agreement_pdf,
     import_rosters,
     lock_assignment,
     note_student_left,
     return_loan,
+    undo_return,
 )
 from loans.services.holds import set_hold
 from loans.services.ledger import enter_in_ledger
@@ -57,6 +59,7 @@ from tests.loans.makers import (
     make_loan,
     make_period,
     make_return_walk,
+    make_returned,
     make_seat,
 )
 from tests.opening import open_made
@@ -114,6 +117,11 @@ def fill_district() -> None:
     file_agreement_pdf(agreement=paper, data=b"%PDF-1.7 signed", actor=director, at=NOW)
     return_loan(loan=back, taken_back=make_return_walk(back, at=LATER), accessories_back=all_counts(back.instrument),
                 actor=director, at=LATER)  # fmt: skip
+    slip = make_returned(school=school, actor=director, at=LATER)
+    undo_return(loan=slip, actor=director, at=LATER)
+    pile = make_returned(school=school, actor=director, at=LATER)
+    correct_accessories_back(loan=pile, accessories_back={}, actor=director, at=LATER)
+    make_return_walk(pile, at=LATER + timedelta(hours=1))
     note_student_left(student=student, left_on=TODAY, actor=director, at=LATER)
     out = add_student(school=school, name="Max Muster", grade="7", actor=director, at=NOW)
     make_loan(instrument=make_ready_instrument(school=school, actor=director), student=out, actor=director)

@@ -30,6 +30,8 @@ WITHOUT_KEY = {
     "record_findings": "called within take_tap, which has the key of the tap",
     "finish_inspection": "called within take_tap, which has the key of the tap",
     "take_back_at_desk": "ends the loan, which is then no longer open",
+    "undo_return": "the loan is then open, and cannot be opened again",
+    "inspect_as_handed_out": "what is inspected is no longer on the pile",
     "print_papers": "a paper that is the same and has not come back is printed again",
     "take_in_paper": "a paper is used once, and kept once until then",
     "sign_lent": "a loan is signed once",

@@ -100,6 +100,7 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
         "unsigned_count": unsigned_count,
         "to_clean": list(to_clean[:LINES_SHOWN].keys_first().for_table()) if to_clean_count else [],
         "to_clean_count": to_clean_count,
+        "to_inspect_count": sum(fleet.to_inspect for fleet in fleets),
     }
 
 
@@ -137,6 +138,7 @@ def tech_today(user: Any, *, today: date) -> dict[str, Any]:
     return {
         "jobs": jobs_with_next_step(user, limit=12),
         "waiting": list(waiting[:WAITING_SHOWN].keys_first().for_table()),
+        "to_inspect_count": sum(fleet.to_inspect for fleet in fleets),
         "waiting_count": count_of(states, waits_for_repair) - sum(fleet.set_aside for fleet in fleets),
         "not_inspected": count_of(states, is_not_inspected),
     }

@@ -124,16 +124,31 @@ def take_back_at_desk(
     actor: User,
     at: datetime,
     walked: Inspection | None = None,
+    is_inspected_later: bool = False,
     bench: Bench | None = None,
     because: str = "",
 ) -> Loan:
-    """Close the loan with the return inspection (None: same as at hand-out), and open a job if a bench is given."""
+    """Close the loan with the return inspection (None: same as at hand-out), and open a job if a bench is given.
+
+    ``is_inspected_later``: without one, it goes onto the pile of what is to be inspected.
+    """
     row = lock_instrument(loan.instrument_id)
-    inspection = walked or _same_as_handed_out(loan, row, actor=actor, at=at)
+    inspection = walked
+    if walked is None and not is_inspected_later:
+        inspection = _same_as_handed_out(loan, row, actor=actor, at=at)
     closed = return_loan(loan=loan, taken_back=inspection, accessories_back=accessories_back, actor=actor, at=at)
     if bench is not None:
         open_job(instrument=row, bench=bench, actor=actor, at=at, because=because)
     return closed
+
+
+@service
+def inspect_as_handed_out(*, loan: Loan, actor: User, at: datetime) -> Inspection:
+    """Finish the inspection of what came back without one: somebody looked it over, and nothing is new."""
+    row = lock_instrument(loan.instrument_id)
+    if not row.is_return_inspection_due:
+        raise InspectionMissingError(gettext("%(number)s is inspected already.") % {"number": row.asset_number})
+    return _same_as_handed_out(loan, row, actor=actor, at=at)
 
 
 def _same_as_handed_out(loan: Loan, instrument: Instrument, *, actor: User, at: datetime) -> Inspection:

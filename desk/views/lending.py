@@ -192,6 +192,8 @@ class TakeBackView(FormView):
         except AlreadyReturnedError:
             return already_returned(self.request, self.instrument)
         text = gettext("%(number)s is on the bench.") if to_bench else gettext("%(number)s is back in storage.")
+        if "line" in self.request.GET:  # one of many at give-back
+            return f"{self.done(text % number, 'desk:give-back')}?now=1"
         return self.done(text % number, "loans:loan", closed.pk)
 
     def bench_school(self, row: Loan) -> int | None:

@@ -37,6 +37,7 @@ READINESS = (("", _("All")), (READY, _("May go out, with or without limits")), *
 REASONS = (
     ("", _("Any reason")),
     ("not_inspected", _("Not inspected yet")),
+    ("return_inspection", _("Back, not inspected yet")),
     (AGED, _("Inspection too old")),
     ("does_not_play", _("Does not play")),
     ("never_issue", _("Must be repaired first")),

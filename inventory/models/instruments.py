@@ -153,6 +153,8 @@ class Instrument(models.Model):
     )  # its list was taken on trust for so long; no inspection yet
     is_hygiene_due = models.BooleanField(default=False)
     is_full_cleaning_due = models.BooleanField(default=False, db_default=False)
+    # It came back, and the inspection that is compared with its hand-out is still to come.
+    is_return_inspection_due = models.BooleanField(default=False, db_default=False)
     # Kept for its parts; stays in.
     is_parts_instrument = models.BooleanField(default=False, db_column="is_parts_horn")
     is_retired = models.BooleanField(default=False, db_default=False)  # by a decision; stays in until a new one

@@ -49,6 +49,8 @@ def purposes_for(instrument: Instrument) -> list[dict[str, Any]]:
     }.get(instrument.whereabouts, [Purpose.SPOT, Purpose.YEARLY, Purpose.HAND_OUT])
     if instrument.inspected_at is None:
         likely = [Purpose.INTAKE]
+    if instrument.is_return_inspection_due:
+        likely = [Purpose.RETURN]
     codes = [*(code for code in Purpose if code in begun), *(code for code in likely if code not in begun)]
     return [{"purpose": code, "because": PURPOSE_WORDS[code], "is_begun": code in begun} for code in codes]
 

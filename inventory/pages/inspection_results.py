@@ -117,6 +117,8 @@ def next_act(inspection: Inspection, instrument: Instrument) -> tuple[str, str]:
         return gettext("Continue lending"), reverse("desk:lend-this", args=[number])
     if inspection.purpose == Purpose.RETURN and instrument.whereabouts == Whereabouts.WITH_STUDENT:
         return gettext("Continue the return"), reverse("desk:take-back", args=[number])
+    if inspection.purpose == Purpose.RETURN and instrument.whereabouts == Whereabouts.IN_STORE:
+        return gettext("Next on the pile"), reverse("desk:to-inspect")
     if instrument.whereabouts == Whereabouts.ON_BENCH:
         return str(OPEN_JOB), reverse("repairs:open-job", args=[number])
     return gettext("Open the instrument"), reverse("desk:instrument", args=[number])

@@ -66,6 +66,7 @@ class ReadinessFacts:
     is_parts_instrument: bool = False  # kept for its parts
     is_retired: bool = False  # by a decision
     is_back_from_shop: bool = False  # and nobody has played it since
+    is_return_unseen: bool = False  # it came back from a loan, and nobody has inspected it since
     trusted_until: date | None = None  # the last day on which its list's word stands in for an inspection
     is_kind_known: bool = True  # False: the catalog has lost its kind, so nothing can be judged
 
@@ -121,7 +122,10 @@ def _where_it_is(facts: ReadinessFacts) -> Iterator[Reason]:
 
 def _how_it_plays(facts: ReadinessFacts) -> Iterator[Reason]:
     failed = facts.failed_play_test
-    if facts.verdict == Verdict.NOT_INSPECTED and not facts.is_trusted:
+    if facts.is_return_unseen:
+        words = _("It came back, and nobody has inspected it since.")
+        yield Reason("return_inspection", words, Clears.INSPECT, stays_in=True)
+    elif facts.verdict == Verdict.NOT_INSPECTED and not facts.is_trusted:
         yield Reason("not_inspected", _("Nobody has inspected it."), Clears.INSPECT, stays_in=True)
     if failed:
         yield Reason("play_test", _("It failed its play test: %(what)s.", what=failed), Clears.PLAY_TEST, stays_in=True)

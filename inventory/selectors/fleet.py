@@ -41,6 +41,7 @@ class Fleet:
     kinds: dict[str, Counter[State]] = field(default_factory=lambda: defaultdict(Counter))
     set_aside: int = 0  # in storage and not playing as they should, but kept for parts or retired: no job waits
     to_clean: int = 0  # at hand, and kept in by what goes into a mouth
+    to_inspect: int = 0  # back from a loan, and nobody has looked at it since
     untagged: int = 0
     unserialed: int = 0
 
@@ -67,12 +68,13 @@ def _read(schools: Collection[int], today: date, _variant: Hashable) -> dict[int
             untagged=Count("pk", filter=~Exists(tag)),
             unserialed=Count("pk", filter=Q(serial="")),
             to_clean=Count("pk", filter=Q(whereabouts__in=AT_HAND, is_hygiene_due=True)),
+            to_inspect=Count("pk", filter=Q(is_return_inspection_due=True)),
             set_aside=Count("pk", filter=Q(whereabouts=Whereabouts.IN_STORE, verdict__in=TO_REPAIR) & ~in_use_on()),
         )
     )
-    for school, untagged, unserialed, to_clean, set_aside in lacking:
-        fleets[school].untagged, fleets[school].unserialed = untagged, unserialed
-        fleets[school].to_clean, fleets[school].set_aside = to_clean, set_aside
+    for school, *counts in lacking:
+        for name, count in zip(("untagged", "unserialed", "to_clean", "to_inspect", "set_aside"), counts, strict=True):
+            setattr(fleets[school], name, count)
     return fleets
 
 

@@ -150,6 +150,7 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
             failed_play_test=failed,
             is_parts_instrument=instrument.is_parts_instrument,
             is_retired=instrument.is_retired,
+            is_return_unseen=instrument.is_return_inspection_due,
             is_back_from_shop=back_at is not None and (latest is None or latest.played_at < back_at),
             trusted_until=instrument.trusted_until,
             is_kind_known=standing.is_known,

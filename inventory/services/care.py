@@ -102,6 +102,22 @@ def require_hygiene(*, instrument: Instrument, actor: User, at: datetime) -> Non
         refresh_state(instrument=row, actor=actor, at=at)
 
 
+@service
+def require_return_inspection(*, instrument: Instrument, actor: User, at: datetime) -> None:
+    """It came back and nobody has looked at it: it stays in until a return inspection is finished."""
+    row = lock_instrument(instrument)
+    write(row, is_return_inspection_due=True)
+    refresh_state(instrument=row, actor=actor, at=at)
+
+
+@service
+def owe_nothing_back(*, instrument: Instrument, actor: User, at: datetime) -> None:
+    """It did not come back after all: what its return owed, inspection and cleaning, is not owed yet."""
+    row = lock_instrument(instrument)
+    write(row, is_return_inspection_due=False, is_hygiene_due=False)
+    refresh_state(instrument=row, actor=actor, at=at)
+
+
 @service(once="nonce")
 def record_cleaning(
     *,

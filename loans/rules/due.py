@@ -10,6 +10,7 @@ from decimal import Decimal
 ENDS_MONTH, ENDS_DAY = "school_year_ends_month", "school_year_ends_day"
 SHORTEST_YEAR_LOAN = timedelta(weeks=2)  # this close to the end of the year, the next year's end is meant
 SATURDAY = 5
+UNDO_FOR = timedelta(minutes=1)  # how long a slip at the door can be undone with one tap
 
 
 def on_a_school_day(day: date) -> date:

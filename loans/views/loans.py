@@ -39,6 +39,7 @@ logger = logging.getLogger(__name__)
 PER_PAGE = 50
 ASKED_FOR = timedelta(minutes=2)  # how long an open page waits for the paper
 DOORS = (
+    (gettext_lazy("Give-back"), reverse_lazy("desk:give-back"), "desk.take_back"),
     (gettext_lazy("Students"), reverse_lazy("loans:students"), "loans.view_student"),
     (gettext_lazy("Who plays what"), reverse_lazy("loans:ensembles"), "loans.view_need"),
     (gettext_lazy("Signed papers"), reverse_lazy("desk:papers-in"), "loans.lend_instrument"),
@@ -112,6 +113,7 @@ class LoanView(StaffView):
             "may_make_paper": may("loans.lend_instrument"),
             "next_act": next_act(loan, today=today) if may("loans.lend_instrument") else "",
             "may_see": may_now("inventory.view_instrument"),
+            "may_inspect": may_now("inventory.inspect_instrument"),
             "may_clean": instrument.is_hygiene_due and may_now("inventory.clean_instrument"),
         }
         # While the paper is being made, the page asks for this part of itself.

@@ -12,6 +12,19 @@ if (section && navigator.mediaDevices?.getUserMedia) {
   bar.hidden = !window.isSecureContext;
   says.textContent = window.isSecureContext ? "" : say("no-https");
 
+  // Beside a line of scans the camera goes on: a tag still in the picture is not read again.
+  const line = document.querySelector("[data-scan-line]");
+  const AGAIN_MS = 4000;
+  let lately = { text: "", at: 0 };
+  const hand = (text) => {
+    const now = Date.now();
+    const isAgain = text === lately.text && now - lately.at < AGAIN_MS;
+    lately = { text, at: now };
+    if (isAgain) return;
+    line.elements.text.value = text;
+    line.requestSubmit();
+  };
+
   const go = (text) => {
     const address = new URL(section.dataset.find, location.origin);
     address.searchParams.set("text", text);
@@ -61,6 +74,7 @@ if (section && navigator.mediaDevices?.getUserMedia) {
     const timer = setInterval(async () => {
       const text = video.videoWidth ? await look() : undefined;
       if (!text) return;
+      if (line) { hand(text); return; }
       clearInterval(timer);
       stream.getTracks().forEach((track) => track.stop());
       says.textContent = say("found");

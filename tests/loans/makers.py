@@ -126,6 +126,12 @@ def make_assignment(**overrides: Any) -> Assignment:
     return propose_assignment(**fields)
 
 
+def make_returned(*, at: Any = NOW + timedelta(hours=1), **overrides: Any) -> Loan:
+    """Back with everything, and on the pile of what is to be inspected."""
+    loan = make_loan(**overrides)
+    return return_loan(loan=loan, taken_back=None, accessories_back=all_back(loan), actor=loan.actor, at=at)
+
+
 def make_return_walk(loan: Loan, *, at: Any = NOW + timedelta(days=100), actor: Any = None) -> Inspection:
     """Looked at all over, as it went out."""
     actor = actor or loan.actor

@@ -9,7 +9,7 @@ from inventory.models import School
 from inventory.services.opening import make_opening_link
 from tests.factories import make_ready_instrument, make_student
 from tests.inventory.services.importing.makers import make_judged
-from tests.loans.makers import make_loan, make_paper
+from tests.loans.makers import make_loan, make_paper, make_returned
 from tests.permission_matrix import Row
 from tests.permission_matrix.makers import instrument_number, tag_token
 
@@ -20,6 +20,11 @@ def student_pk(school: School) -> tuple[Any, ...]:
 
 def loan_pk(school: School) -> tuple[Any, ...]:
     return (make_loan(school=school).pk,)
+
+
+def returned_pk(school: School) -> tuple[Any, ...]:
+    """One that came back and waits to be inspected."""
+    return (make_returned(school=school).pk,)
 
 
 def paper_code(school: School) -> tuple[Any, ...]:
@@ -67,6 +72,11 @@ ROWS = {
     "desk:suits": Row("loans.lend_instrument", make=student_pk),
     "desk:take-back": Row("desk.take_back", make=instrument_number),
     "desk:take-back-walk": Row("desk.take_back", make=instrument_number, method="post"),
+    "desk:give-back": Row("desk.take_back", own=False),
+    "desk:undo-return": Row("desk.take_back", make=returned_pk, method="post"),
+    "desk:missing-back": Row("desk.take_back", make=returned_pk, method="post"),
+    "desk:to-inspect": Row("inventory.inspect_instrument", own=False),
+    "desk:same-back": Row("inventory.inspect_instrument", make=returned_pk, method="post"),
     "desk:tag": Row(None, make=tag_token),
     "desk:report": Row(None, make=tag_token),
 }

@@ -12,12 +12,13 @@ from core.acts import service
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
-from inventory.models import Closed, Finding, Inspection, Severity, Unsafe
+from inventory.models import Closed, Finding, Inspection, Purpose, Severity, Unsafe
 from inventory.selectors.inspecting import without_missing
 from inventory.services.event_log import log_event
+from inventory.services.following import return_inspected
 from inventory.services.inspecting.counting import store_counts
 from inventory.services.inspecting.drafts import open_draft, upsert_findings, write_draft
-from inventory.services.state import refresh_state, state_now
+from inventory.services.state import refresh_state, state_now, write
 
 
 @service
@@ -43,6 +44,9 @@ def finish_inspection(*, inspection: Inspection, actor: User, at: datetime, note
         rows = list(instrument.accessories.all())
         store_counts(rows, counts=without_missing(draft.accessory_counts, accessories=rows, findings=found))
     write_draft(draft, finished_at=at, note=note or draft.note)
+    is_awaited = draft.purpose == Purpose.RETURN and instrument.is_return_inspection_due
+    if is_awaited:
+        write(instrument, is_return_inspection_due=False)
     refresh_state(instrument=instrument, actor=actor, at=at)
     write_draft(draft, verdict=state_now(instrument).verdict)
     log_event(
@@ -56,6 +60,8 @@ def finish_inspection(*, inspection: Inspection, actor: User, at: datetime, note
             "verdict": draft.verdict,
         },
     )
+    if is_awaited:
+        return_inspected(inspection=draft, actor=actor, at=at)
     return draft
 
 

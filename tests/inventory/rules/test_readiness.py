@@ -43,6 +43,8 @@ def test_nothing_in_the_way_means_it_may_go_out():
         ({"is_retired": True}, "retired", Clears.DECIDE),
         ({"verdict": "not_inspected"}, "not_inspected", Clears.INSPECT),
         ({"verdict": "does_not_play", "stopping": ["No note sounds."]}, "does_not_play", Clears.REPAIR),
+        ({"is_return_unseen": True}, "return_inspection", Clears.INSPECT),
+        ({"is_return_unseen": True, "verdict": "not_inspected"}, "return_inspection", Clears.INSPECT),
         ({"failed_play_test": "C4"}, "play_test", Clears.PLAY_TEST),
         ({"never_issue": ["A brace is broken."]}, "never_issue", Clears.REPAIR),
         ({"owed": {Owed.HYGIENE}}, "hygiene", Clears.CLEAN),
@@ -120,6 +122,7 @@ FACTS = st.builds(
     missing_extras=st.lists(st.just("snake"), max_size=1),
     owed=st.sets(st.sampled_from(Owed)),
     failed_play_test=st.sampled_from(["", "C4"]),
+    is_return_unseen=st.booleans(),
 )
 
 

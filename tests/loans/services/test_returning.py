@@ -11,9 +11,9 @@ from core.models import Event
 from inventory.models import Instrument, Purpose
 from inventory.services.inspecting import start_inspection
 from inventory.services.state import move_instrument
-from loans.exceptions import AccessoriesError, AlreadyReturnedError, InspectionMissingError
-from loans.services import return_loan
-from tests.factories import NOW, make_director, make_ready_instrument
+from loans.exceptions import AccessoriesError, AlreadyReturnedError, InspectionMissingError, ReturnUndoneError
+from loans.services import correct_accessories_back, return_loan, undo_return
+from tests.factories import NOW, make_director, make_inspection, make_ready_instrument
 from tests.loans import makers
 from tests.loans.makers import make_loan, make_return_walk
 
@@ -128,3 +128,60 @@ def test_a_drum_goes_into_no_mouth_and_needs_no_cleaning(school, director):
     instrument = Instrument.objects.get(pk=loan.instrument_id)
     assert not instrument.is_hygiene_due
     assert instrument.readiness == "may_go_out"
+
+
+def readiness_codes(loan):
+    row = Instrument.objects.get(pk=loan.instrument_id)
+    return [reason["code"] for reason in row.readiness_reasons if reason["stays_in"]]
+
+
+def test_without_an_inspection_it_stays_in_until_one_is_finished_which_is_then_the_loans(loan, director):
+    closed = return_loan(loan=loan, taken_back=None, accessories_back=back(loan), actor=director, at=LATER)
+    assert closed.taken_back is None
+    assert readiness_codes(loan) == ["return_inspection", "hygiene"]
+    make_inspection(instrument=loan.instrument, purpose=Purpose.SPOT, at=LATER + timedelta(hours=1))
+    assert "return_inspection" in readiness_codes(loan)
+    walk = make_return_walk(loan, at=LATER + timedelta(hours=2))
+    loan.refresh_from_db()
+    assert loan.taken_back == walk
+    assert readiness_codes(loan) == ["hygiene"]
+
+
+def test_one_that_was_imported_and_never_inspected_comes_back_too(school, director):
+    loan = make_loan(school=school, actor=director, hand_out=None)
+    return_loan(loan=loan, taken_back=None, accessories_back=back(loan), actor=director, at=LATER)
+    make_return_walk(loan, at=LATER)
+    loan.refresh_from_db()
+    assert loan.taken_back.purpose == Purpose.RETURN
+
+
+def test_a_slip_is_undone_within_a_minute_as_if_it_had_not_come_back(loan, director):
+    before = list(loan.instrument.accessories.values_list("code", "present"))
+    return_loan(loan=loan, taken_back=None, accessories_back={}, actor=director, at=LATER)
+    undo_return(loan=loan, actor=director, at=LATER + timedelta(seconds=59))
+    loan.refresh_from_db()
+    row = Instrument.objects.get(pk=loan.instrument_id)
+    assert loan.is_open
+    assert (loan.returned_to, loan.accessories_back) == (None, [])
+    assert (row.whereabouts, row.is_hygiene_due, row.is_return_inspection_due) == ("with_student", False, False)
+    assert list(row.accessories.values_list("code", "present")) == before
+    again = LATER + timedelta(days=1)
+    assert return_loan(loan=loan, taken_back=None, accessories_back=back(loan), actor=director, at=again).returned_at
+
+
+def test_nothing_is_undone_later_or_twice(loan, director):
+    asked = {"loan": loan, "actor": director, "at": LATER + timedelta(seconds=61)}
+    assert "not taken back any more" in makers.refused(undo_return, ReturnUndoneError, **asked)
+    return_loan(loan=loan, taken_back=None, accessories_back=back(loan), actor=director, at=LATER)
+    assert "More than a minute" in makers.refused(undo_return, ReturnUndoneError, **asked)
+
+
+def test_what_was_missing_is_said_after_it_was_taken_back(loan, director):
+    code = loan.accessories[0]["code"]
+    said = {"loan": loan, "accessories_back": back(loan) | {code: 0}, "actor": director, "at": LATER}
+    makers.refused(correct_accessories_back, AccessoriesError, **said)  # it is still out
+    return_loan(loan=loan, taken_back=None, accessories_back=back(loan), actor=director, at=LATER)
+    correct_accessories_back(**said)
+    assert loan.instrument.accessories.get(code=code).present == 0
+    assert Event.objects.filter(act="return_recounted").latest("number").after["accessories_short"] == {code: 1}
+    makers.refused(correct_accessories_back, AccessoriesError, **said | {"accessories_back": {"anvil": 1}})

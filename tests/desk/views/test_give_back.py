@@ -1,0 +1,83 @@
+"""Give-back over HTTP: scan after scan, undone, with something missing, inspected later."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+
+from inventory.models import Instrument
+from loans.models import Loan
+from tests.factories import NOW, make_ready_instrument, make_user
+from tests.loans.makers import make_loan, make_returned
+
+GIVE_BACK, PILE = reverse("desk:give-back"), reverse("desk:to-inspect")
+
+
+@pytest.fixture(autouse=True)
+def at_noon(monkeypatch):
+    """The pages read the clock; the rows of these tests were made on NOW."""
+    monkeypatch.setattr("django.utils.timezone.now", lambda: NOW + timedelta(hours=1))
+
+
+@pytest.fixture
+def desk(client, director):
+    client.force_login(director)
+    return client
+
+
+@pytest.fixture
+def loan(school, director):
+    return make_loan(instrument=make_ready_instrument(school=school, asset_number="TV-0019"), actor=director)
+
+
+def test_a_scan_takes_back_and_the_list_goes_on(desk, loan, school, director):
+    other = make_loan(school=school, actor=director)
+    page = desk.post(GIVE_BACK, {"text": "tv19"}, follow=True).text
+    assert "1 of 2 are back" in page
+    assert "1 to inspect" in page
+    assert Instrument.objects.get(pk=loan.instrument_id).whereabouts == "in_store"
+    answer = desk.post(GIVE_BACK, {"text": other.instrument.asset_number}, headers={"HX-Request": "true"})
+    assert answer.text.lstrip().startswith("<section")
+    assert answer.text.index(other.instrument.asset_number) < answer.text.index("TV-0019")
+    again = desk.post(GIVE_BACK, {"text": "tv19"})
+    assert again.status_code == 422
+    assert "TV-0019 was already taken back" in again.text
+    assert desk.post(GIVE_BACK, {"text": " "}).status_code == 422
+
+
+def test_in_the_line_it_leads_to_the_comparison_and_back_to_the_line(desk, loan):
+    answer = desk.post(GIVE_BACK, {"text": "tv19", "now": "on"})
+    assert answer.url == reverse("desk:take-back", args=["TV-0019"]) + "?line=1"
+    asked = desk.post(GIVE_BACK, {"text": "tv19", "now": "on"}, headers={"HX-Request": "true"})
+    assert asked["HX-Redirect"] == answer.url
+    back = desk.post(answer.url, {"found": "same", "all_here": "on", "to": "store"})
+    assert back.url == f"{GIVE_BACK}?now=1"
+    assert Loan.objects.get(pk=loan.pk).taken_back.compared_with == loan.hand_out
+
+
+def test_what_is_missing_takes_a_tap_and_a_slip_is_undone(desk, loan):
+    desk.post(GIVE_BACK, {"text": "tv19"})
+    code = loan.accessories[0]["code"]
+    page = desk.post(reverse("desk:missing-back", args=[loan.pk]), {"back": f"{code}:0"}, follow=True).text
+    assert f"without {loan.accessories[0]['name']}" in page
+    assert desk.post(reverse("desk:missing-back", args=[loan.pk]), {"back": "case"}).status_code == 422
+    desk.post(reverse("desk:undo-return", args=[loan.pk]))
+    assert Loan.objects.get(pk=loan.pk).is_open
+    assert desk.post(reverse("desk:undo-return", args=[loan.pk])).status_code == 422
+
+
+def test_the_pile_is_worked_off_by_a_tech_without_names(client, loan, school, director):
+    returned = make_returned(school=school, actor=director, at=NOW)
+    client.force_login(make_user("tech", school=school))
+    page = client.get(PILE).text
+    assert returned.instrument.asset_number in page
+    assert returned.student.name not in page
+    same = reverse("desk:same-back", args=[returned.pk])
+    assert "came back as it went out" in client.post(same, follow=True).text
+    assert Loan.objects.get(pk=returned.pk).taken_back.compared_with == returned.hand_out
+    assert client.post(same).status_code == 404
+    assert "Nothing to inspect" in client.get(PILE).text
+    assert "inspect it again" not in page.lower()
+    assert client.get(reverse("loans:loan", args=[loan.pk])).status_code == 403
