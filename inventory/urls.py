@@ -1,6 +1,19 @@
 from django.urls import URLPattern, URLResolver, path
 
-from inventory.views import care, charts, figures, importing, inspecting, labels, locks, playing, register, setup, tags
+from inventory.views import (
+    care,
+    charts,
+    cleaning,
+    figures,
+    importing,
+    inspecting,
+    labels,
+    locks,
+    playing,
+    register,
+    setup,
+    tags,
+)
 
 app_name = "inventory"
 
@@ -22,6 +35,7 @@ walk_urls: list[URLPattern | URLResolver] = [
     path("charts/<slug:code>/", charts.ChartView.as_view(), name="chart"),
     path("charts/<slug:code>/confirm/", charts.ConfirmChartView.as_view(), name="confirm-chart"),
     path("charts/<slug:code>/withdraw/", charts.WithdrawChartView.as_view(), name="withdraw-chart"),
+    path("to-clean/", cleaning.ToCleanView.as_view(), name="to-clean"),
     path("reports/", care.ReportsView.as_view(), name="reports"),
     path("reports/<int:pk>/confirm/", care.ConfirmReportView.as_view(), name="confirm-report"),
     path("reports/<int:pk>/answer/", care.AnswerReportView.as_view(), name="answer-report"),

@@ -8,10 +8,10 @@ from django import forms
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import OnceForm, PhotoField, set_choices
+from core.forms import OnceForm, PhotoField, set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Cleaner, Kind
-from inventory.models import Whereabouts
+from inventory.models import Instrument, InstrumentQuerySet, Whereabouts
 from inventory.rules.facts import Owed
 
 
@@ -27,14 +27,8 @@ def wet_too_short(cleaner: Cleaner, minutes: int) -> str:
     return words % {"count": cleaner.wet_minutes}
 
 
-class HygieneForm(OnceForm):
-    """One checkbox for each item, so that nothing is forgotten."""
-
-    done = forms.MultipleChoiceField(
-        label=_("Done"),
-        widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": _("Check off what is done.")},
-    )
+class CleaningForm(OnceForm):
+    """What it was cleaned with, and how long it stayed wet."""
 
     product = forms.ChoiceField(
         label=_("Cleaned with"), error_messages={"required": _("Say what it was cleaned with.")}
@@ -50,16 +44,11 @@ class HygieneForm(OnceForm):
         label=_("All of it is cleaned too: a brass instrument bathed, a woodwind cleaned by hand"), required=False
     )
 
-    def __init__(self, *args: Any, kind: Kind, owed: frozenset[Owed], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        words = list(kind.between_players())
-        self.to_do = words or [("all", gettext("Cleaned and dry"))]
-        set_choices(self, "done", self.to_do)
         set_choices(
             self, "product", [("", gettext("Choose")), *((one.code, one.name) for one in catalog().cleaners.values())]
         )
-        if Owed.FULL not in owed:
-            del self.fields["is_full"]
 
     def clean_wet_minutes(self) -> int:
         minutes: int = self.cleaned_data["wet_minutes"]
@@ -73,12 +62,42 @@ class HygieneForm(OnceForm):
         """The cleaning that was done."""
         return frozenset(Owed) if self.cleaned_data.get("is_full") else frozenset({Owed.HYGIENE})
 
+
+class HygieneForm(CleaningForm):
+    """One checkbox for each item, so that nothing is forgotten."""
+
+    done = forms.MultipleChoiceField(
+        label=_("Done"),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": _("Check off what is done.")},
+    )
+
+    def __init__(self, *args: Any, kind: Kind, owed: frozenset[Owed], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        words = list(kind.between_players())
+        self.to_do = words or [("all", gettext("Cleaned and dry"))]
+        set_choices(self, "done", self.to_do)
+        if Owed.FULL not in owed:
+            del self.fields["is_full"]
+
     def clean_done(self) -> list[str]:
         done: list[str] = self.cleaned_data["done"]
         missing = [words for code, words in self.to_do if code not in done]
         if missing:
             raise forms.ValidationError(gettext("It stays in until everything is checked off."))
         return done
+
+
+class ToCleanForm(CleaningForm):
+    """Which of those to clean are clean now; all that are listed, unless somebody unchecks some."""
+
+    instruments = forms.ModelMultipleChoiceField(
+        queryset=Instrument.objects.none(), error_messages={"required": _("Check at least one instrument.")}
+    )
+
+    def __init__(self, *args: Any, instruments: InstrumentQuerySet, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_queryset(self, "instruments", instruments)
 
 
 class WhereaboutsForm(forms.Form):

@@ -25,7 +25,7 @@ from inventory.models import Inspection, Instrument, Photo, PlayTest, ProblemRep
 from inventory.rules.facts import Owed
 from inventory.services.event_log import log_event
 from inventory.services.following import play_tested
-from inventory.services.state import lock_instrument, refresh_state, write
+from inventory.services.state import lock_instrument, lock_instruments, refresh_state, write
 
 NOTICES_PER_INSTRUMENT = 5  # reports from outside that wait at one time: more would tell nobody anything new
 
@@ -141,6 +141,22 @@ def record_cleaning(
         after = {"done": sorted(done if product else owed), "product": product, "wet_minutes": wet_minutes}
         log_event(instrument=row, act="cleaned", after={name: value for name, value in after.items() if value})
         refresh_state(instrument=row, actor=actor, at=at)
+
+
+@service(once="nonce")
+def record_cleanings(
+    *,
+    instruments: Sequence[Instrument],
+    done: Collection[Owed],
+    actor: User,
+    at: datetime,
+    product: str = "",
+    wet_minutes: int = 0,
+    nonce: UUID | None = None,
+) -> None:
+    """Record the same cleaning of many, as ``record_cleaning`` does of one: all of them or none."""
+    for row in lock_instruments(*instruments):
+        record_cleaning(instrument=row, done=done, product=product, wet_minutes=wet_minutes, actor=actor, at=at)
 
 
 def source_of(address: str) -> str:

@@ -55,6 +55,7 @@ ROWS = {
     "inventory:photos": Row(INSPECT, make=instrument_number),
     "inventory:play-test": Row("inventory.play_test_instrument", make=instrument_number),
     "inventory:play-test-result": Row("inventory.play_test_instrument", make=play_test_pk),
+    "inventory:to-clean": Row("inventory.clean_instrument", own=False),
     "inventory:hygiene": Row("inventory.clean_instrument", make=instrument_number),
     "inventory:accessories": Row(INSPECT, make=instrument_number),
     "inventory:whereabouts": Row("inventory.move_instrument", make=instrument_number),

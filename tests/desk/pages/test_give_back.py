@@ -45,5 +45,8 @@ def test_a_line_offers_one_fewer_of_what_is_here_and_all_of_what_is_missing():
     loan.instrument = HORN
     (line,) = back_lines([loan], now=NOW + UNDO_FOR)
     assert line["may_undo"]
-    assert [(one["code"], one["missing"], one["after"]) for one in line["accessories"]] == [("case", 1, 1), ("mute", 0, 1)]
+    assert [(one["code"], one["missing"], one["after"]) for one in line["accessories"]] == [
+        ("case", 1, 1),
+        ("mute", 0, 1),
+    ]
     assert not back_lines([loan], now=NOW + UNDO_FOR + timedelta(seconds=1))[0]["may_undo"]

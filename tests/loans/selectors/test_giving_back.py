@@ -26,7 +26,11 @@ def test_the_list_is_by_the_class_where_the_instrument_is_played(school, directo
     make_returned(school=school, actor=director, due_on=DUE + timedelta(days=20), at=NOW)  # long before
     rows = expected_back(director, due_on=DUE, today=DUE)
     lists = by_class(rows)
-    assert [(one.name, one.back, len(one.loans)) for one in lists] == [("Period 6", 0, 1), ("Jazz band", 0, 1), ("", 1, 1)]
+    assert [(one.name, one.back, len(one.loans)) for one in lists] == [
+        ("Period 6", 0, 1),
+        ("Jazz band", 0, 1),
+        ("", 1, 1),
+    ]
     assert progress(rows) == (1, 3)
     assert due_days(director, today=DUE)[0] == (DUE, 3)
 
