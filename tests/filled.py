@@ -117,11 +117,7 @@ def fill_district() -> None:
     file_agreement_pdf(agreement=paper, data=b"%PDF-1.7 signed", actor=director, at=NOW)
     return_loan(loan=back, taken_back=make_return_walk(back, at=LATER), accessories_back=all_counts(back.instrument),
                 actor=director, at=LATER)  # fmt: skip
-    slip = make_returned(school=school, actor=director, at=LATER)
-    undo_return(loan=slip, actor=director, at=LATER)
-    pile = make_returned(school=school, actor=director, at=LATER)
-    correct_accessories_back(loan=pile, accessories_back={}, actor=director, at=LATER)
-    make_return_walk(pile, at=LATER + timedelta(hours=1))
+    _fill_give_back(school=school, director=director)
     note_student_left(student=student, left_on=TODAY, actor=director, at=LATER)
     out = add_student(school=school, name="Max Muster", grade="7", actor=director, at=NOW)
     make_loan(instrument=make_ready_instrument(school=school, actor=director), student=out, actor=director)
@@ -143,6 +139,14 @@ def fill_district() -> None:
     _fill_bench(school=school, director=director, tech=tech)
     open_made()
     add_student(school=school, name="Last Act", grade="6", actor=director, at=LATER)
+
+
+def _fill_give_back(*, school, director) -> None:
+    slip = make_returned(school=school, actor=director, at=LATER)
+    undo_return(loan=slip, actor=director, at=LATER)
+    pile = make_returned(school=school, actor=director, at=LATER)
+    correct_accessories_back(loan=pile, accessories_back={}, actor=director, at=LATER)
+    make_return_walk(pile, at=LATER + timedelta(hours=1))
 
 
 def _fill_charts(*, tech) -> None:
