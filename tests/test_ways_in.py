@@ -47,7 +47,7 @@ from tests.factories import (
     make_user,
 )
 from tests.inventory.services.importing.makers import choices_for, make_batch, make_judged, make_received
-from tests.loans.makers import make_agreement, make_assignment, make_hold, make_loan
+from tests.loans.makers import make_agreement, make_assignment, make_hold, make_loan, make_returned
 from tests.permission_matrix import all_rows, holders_of
 from tests.repairs.makers import LEAKING_CORK, do_next, make_job
 from tests.repairs.money_makers import (
@@ -198,6 +198,7 @@ def add_states_of_instruments(school: School, tech: User) -> None:
     confirm_chart(code=code, digest=chart_digest(code), on=TODAY, actor=tech, at=NOW)
     loan = make_loan(school=school)
     file_agreement_pdf(agreement=make_agreement(loan), data=b"%PDF-", actor=loan.actor, at=NOW)
+    make_returned(school=school)  # on the pile
     make_hold(student=make_loan(school=school).student)  # to be signed
     twice = [make_ready_instrument(school=school) for _ in range(2)]
     merge_records(kept=twice[0], away=twice[1], actor=tech, at=NOW)
@@ -265,6 +266,8 @@ def test_a_role_finds_every_address_it_may_use(role, client, district):
     user = make_user(role, school=district)
     if role in {Role.DIRECTOR, Role.TECH}:
         ask_and_be_refused(district, user)
+    if role == Role.DIRECTOR:
+        make_returned(school=district, actor=user, at=timezone.now())
     client.force_login(user)
     may = {name for name, row in ROWS.items() if row.permission is None or role in holders_of(row.permission)}
     found, broken = walk(client, reverse("desk:today"), wanted=may - BY_ITSELF.keys())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.utils import timezone
@@ -17,7 +17,7 @@ from loans.rules.due import UNDO_FOR
 MOST_NAMED = 5
 
 
-def refusal_of(scan: Scanned, *, text: str) -> str:
+def refusal_of(scan: Scanned, *, text: str, today: date) -> str:
     """Return why a scan takes nothing back; "" where it does."""
     if scan.loan is not None:
         return ""
@@ -31,14 +31,11 @@ def refusal_of(scan: Scanned, *, text: str) -> str:
     told = {"number": scan.instrument.asset_number, "place": scan.instrument.get_whereabouts_display().lower()}
     if scan.lent_elsewhere:
         return gettext("%(number)s was lent by another school, which takes it back.") % told
-    if scan.last is not None and scan.last.returned_at and _is_today(scan.last.returned_at):
-        told["time"] = date_format(timezone.localtime(scan.last.returned_at), "g:i a")
+    at = scan.last.returned_at if scan.last else None
+    if at is not None and timezone.localdate(at) == today:
+        told["time"] = date_format(timezone.localtime(at), "g:i a")
         return gettext("%(number)s was already taken back at %(time)s.") % told
     return gettext("%(number)s is not lent: it is %(place)s.") % told
-
-
-def _is_today(at: datetime) -> bool:
-    return timezone.localdate(at) == timezone.localdate()
 
 
 def back_lines(loans: Iterable[Loan], *, now: datetime) -> list[dict[str, Any]]:

@@ -40,7 +40,7 @@ class GiveBackView(StaffView):
             return self.shown(form, refused=form.sentence, status=422)
         text = form.cleaned_data["text"]
         scan = scanned(request.user, text)
-        refused = refusal_of(scan, text=text)
+        refused = refusal_of(scan, text=text, today=timezone.localdate())
         if scan.loan is not None and form.cleaned_data["now"]:
             return self.go(f"{reverse('desk:take-back', args=[scan.loan.instrument.asset_number])}?line=1")
         if scan.loan is not None:

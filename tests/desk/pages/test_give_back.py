@@ -11,7 +11,7 @@ from desk.selectors.give_back import Scanned
 from inventory.models import Instrument, School
 from loans.models import Loan
 from loans.rules.due import UNDO_FOR
-from tests.factories import NOW
+from tests.factories import NOW, TODAY
 
 HORN = Instrument(asset_number="TD-0001", whereabouts="in_store")
 
@@ -29,9 +29,8 @@ HORN = Instrument(asset_number="TD-0001", whereabouts="in_store")
     ],
     ids=["lent", "unknown", "foreign tag", "several", "in storage", "already back", "lent elsewhere"],
 )
-def test_each_scan_has_its_sentence(scan, words, monkeypatch):
-    monkeypatch.setattr("django.utils.timezone.now", lambda: NOW)
-    said = refusal_of(scan, text="tv19")
+def test_each_scan_has_its_sentence(scan, words):
+    said = refusal_of(scan, text="tv19", today=TODAY)
     assert words in said
     assert bool(said) is bool(words)
 
