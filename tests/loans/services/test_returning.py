@@ -12,8 +12,17 @@ from inventory.models import Instrument, Purpose
 from inventory.services.inspecting import start_inspection
 from inventory.services.state import move_instrument
 from loans.exceptions import AccessoriesError, AlreadyReturnedError, InspectionMissingError, ReturnUndoneError
-from loans.services import correct_accessories_back, return_loan, undo_return
-from tests.factories import NOW, make_director, make_inspection, make_ready_instrument
+from loans.services import Listed, correct_accessories_back, lend_as_listed, return_loan, undo_return
+from tests.factories import (
+    NOW,
+    TODAY,
+    make_director,
+    make_inspection,
+    make_instrument,
+    make_ready_instrument,
+    make_student,
+    new_nonce,
+)
 from tests.loans import makers
 from tests.loans.makers import make_loan, make_return_walk
 
@@ -148,8 +157,10 @@ def test_without_an_inspection_it_stays_in_until_one_is_finished_which_is_then_t
 
 
 def test_one_that_was_imported_and_never_inspected_comes_back_too(school, director):
-    loan = make_loan(school=school, actor=director, hand_out=None)
-    return_loan(loan=loan, taken_back=None, accessories_back=back(loan), actor=director, at=LATER)
+    out = Listed(make_instrument(school=school), make_student(school=school), TODAY, TODAY, new_nonce())
+    (loan,) = lend_as_listed(listed=[out], is_signed_elsewhere=True, actor=director, at=NOW)
+    return_loan(loan=loan, taken_back=None, accessories_back={}, actor=director, at=LATER)
+    assert readiness_codes(loan) == ["return_inspection", "hygiene"]
     make_return_walk(loan, at=LATER)
     loan.refresh_from_db()
     assert loan.taken_back.purpose == Purpose.RETURN
