@@ -5,10 +5,12 @@ Django speaks to the mail server; what is queued of a letter is in ``core/tasks.
 
 from __future__ import annotations
 
+import re
 import ssl
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import closing
 from datetime import datetime, timedelta
+from email.charset import QP, Charset
 from smtplib import (
     SMTPAuthenticationError,
     SMTPConnectError,
@@ -21,15 +23,18 @@ from smtplib import (
     SMTPSenderRefused,
     SMTPServerDisconnected,
 )
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
-from django.core.mail import get_connection, send_mail
+from django.core.mail import EmailMessage, get_connection
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 from django_tasks_db.models import DBTaskResult
 
 SENT, AGAIN, GIVEN_UP, NOTHING = "sent", "again", "given_up", "nothing"  # what came of a letter
 TOLD_FOR = timedelta(days=7)  # as long as the queue keeps what is done
+
+IN_SEVEN_BITS = Charset("utf-8")  # not every server on the way takes eight (RFC 6152), nor lines of any length
+IN_SEVEN_BITS.body_encoding = QP
 
 _tasks = ["core.tasks.mail_link"]
 
@@ -63,14 +68,38 @@ def why_not_sent(error: Exception) -> str:
     return "away"
 
 
-def send_letter(*, subject: str, words: str, to: str) -> OSError | SMTPException | None:
+def send_letter(
+    *, subject: str, words: str, to: str, reply_to: str = "", headers: Mapping[str, str] | None = None
+) -> OSError | SMTPException | None:
     """Hand a letter in; return what kept it from being taken. Its words may repeat the address: log its kind only."""
     try:
         with closing(get_connection()) as connection:  # also where the server takes no letter
-            send_mail(subject, words, None, [to], connection=connection)
+            letter = EmailMessage(
+                subject, words, None, [to], reply_to=[reply_to] if reply_to else None, headers=dict(headers or {}),
+                connection=connection,
+            )  # fmt: skip
+            letter.encoding = IN_SEVEN_BITS
+            letter.send()
     except (OSError, SMTPException) as error:
         return error
     return None
+
+
+NO_MAILBOX: Final = (550, 551, 553)  # RFC 5321, section 4.2.3
+SAID_IN_DETAIL = re.compile(rb"\s*5\.(\d{1,3})\.\d{1,3}\b")
+ABOUT_THE_ADDRESS: Final = (b"1", b"2")  # RFC 3463, section 3: address, mailbox; 7, a policy, is our own trouble
+
+
+def is_address_refused(error: Exception) -> bool:
+    """Whether the mail server says for good that there is nobody at the address; a refusal for now is none."""
+    if not isinstance(error, SMTPRecipientsRefused):
+        return False
+    return all(_is_about_address(code, words) for code, words in error.recipients.values())
+
+
+def _is_about_address(code: int, words: bytes) -> bool:
+    detail = SAID_IN_DETAIL.match(words)
+    return detail[1] in ABOUT_THE_ADDRESS if detail else code in NO_MAILBOX
 
 
 class MailTrouble(NamedTuple):

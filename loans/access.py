@@ -17,6 +17,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "loans.assign": (D,),  # who gets which instrument
     "loans.lend_instrument": (D,),
     "loans.return_instrument": (D,),
+    "loans.send_notice": (D,),  # what families are told, with their names; print the letters, note what came back
     "loans.view_ledger": (D, A),  # an auditor sees amounts and who approved, and names as on loans
     "loans.change_ledger": (D,),
     "loans.view_agreement": (D, A),

@@ -8,6 +8,7 @@ class LoansConfig(AppConfig):
     def ready(self) -> None:
         from core.access import register
         from core.free_text import register as register_free_text
+        from core.mail import register_letters
         from core.queue import register_sweep
         from core.traces import register as register_traces
         from inventory.selectors.holders import register as register_holders
@@ -24,3 +25,5 @@ class LoansConfig(AppConfig):
         register_holders(Borrowers())
         register_of_returns(join_return_inspection)
         register_sweep("loans.tasks.queue_due_papers")
+        register_sweep("loans.tasks.queue_notices")
+        register_letters("loans.tasks.mail_notice")

@@ -47,6 +47,10 @@ class AssignmentRefusedError(RefusedError):
     """The assignment cannot be changed, or not by what was on the page."""
 
 
+class NoticeRefusedError(RefusedError):
+    """The notice cannot be printed, or come back, as it is now."""
+
+
 class RosterRefusedError(RefusedError):
     """A roster that was not imported; nothing of it was written."""
 

@@ -1,21 +1,29 @@
-"""The PDF of a loan agreement: a task saved with the signatures, so that no signed loan stays without its paper."""
+"""What is done for loans after the response: the PDF of an agreement, and mail to families.
+
+The paper is a task saved with the signatures, so that no signed loan stays without it.
+"""
 
 from __future__ import annotations
 
 import logging
-from datetime import datetime
+from datetime import date, datetime
 
+from django.conf import settings
 from django.db import Error
 from django.utils import timezone
 from django_tasks import TaskContext, task
 
+from core.mail import AGAIN, NOTHING, SENT, is_address_refused, send_letter, why_not_sent
 from core.models import User
 from core.queue import LAST, wait_after
-from loans.models import Agreement, Student
+from loans.models import Agreement, Notice, Student
+from loans.pages.letters import letter_of
 from loans.pdf import agreement_pdf
 from loans.selectors.agreements import has_all_facts, paper_facts
+from loans.selectors.notices import is_still_true, mailed_from, queued_notices
 from loans.selectors.papers import due_papers, papers_to_keep, waiting_papers
 from loans.services import file_agreement_pdf
+from loans.services.notices import drop_notice, note_came_back, note_mailed
 
 logger = logging.getLogger(__name__)
 
@@ -66,4 +74,64 @@ def queue_due_papers() -> int:
     missing = [pk for pk in due_papers().values_list("pk", flat=True) if pk not in known]
     for pk in missing:
         make_paper.using(priority=LAST).enqueue(agreement=pk)
+    return len(missing)
+
+
+@task(takes_context=True)
+def mail_notice(context: TaskContext, *, notice: int, failures: int = 0) -> dict[str, str]:
+    """Hand a notice to the mail server, after the quiet hours; return what came of it.
+
+    What is not true any more is dropped. Killed between the server's answer and our note of it, the same message goes
+    out again under the same Message-ID, by which a reader's mail program knows it.
+    """
+    now = context.task_result.started_at
+    row = Notice.objects.to_mail().for_saying().filter(pk=notice).first()
+    if row is None or now is None:
+        return {"outcome": NOTHING}
+    if not is_still_true(row, today=timezone.localdate(now)):
+        drop_notice(notice=row, actor=None, at=now)
+        return {"outcome": NOTHING}
+    from_then = mailed_from(now)
+    if from_then > now:
+        mail_notice.using(run_after=from_then).enqueue(notice=notice, failures=failures)
+        return {"outcome": NOTHING}
+    if row.guardian is None or not row.guardian.email or not settings.MAIL_IS_SET:
+        note_came_back(notice=row, actor=None, at=now)  # there is no address any more: it becomes a letter
+        return {"outcome": NOTHING}
+    error = send_notice(row, today=timezone.localdate(now))
+    if error is None:
+        note_mailed(notice=row, actor=None, at=now)
+        return {"outcome": SENT}
+    # The kind of error only: its words may repeat the address.
+    logger.warning("notice %s was not mailed, %d times now: %s", notice, failures + 1, type(error).__name__)
+    if is_address_refused(error):
+        note_came_back(notice=row, actor=None, at=now)
+        return {"outcome": NOTHING}
+    failures += 1
+    mail_notice.using(run_after=now + wait_after(failures)).enqueue(notice=notice, failures=failures)
+    return {"outcome": AGAIN, "why": why_not_sent(error)}
+
+
+def send_notice(notice: Notice, *, today: date) -> Exception | None:
+    """Hand the mail in; return what kept it from being taken. No name stands in the subject; answers go to the school."""
+    letter, home = letter_of(notice, today=today), settings.DEFAULT_FROM_EMAIL.rpartition("@")[2].rstrip("> ")
+    return send_letter(
+        subject=letter.subject,
+        words=letter.text,
+        to=notice.guardian.email if notice.guardian else "",
+        reply_to=notice.loan.school.email,
+        headers={
+            "Message-ID": f"<notice-{notice.pk}@{home}>",
+            "Auto-Submitted": "auto-generated",  # RFC 3834: no automatic answers, please
+            "Content-Language": letter.language,
+        },
+    )
+
+
+def queue_notices() -> int:
+    """Queue what waits to be mailed and is in no task; return how many."""
+    known = queued_notices()
+    missing = [pk for pk in Notice.objects.to_mail().values_list("pk", flat=True) if pk not in known]
+    for pk in missing:
+        mail_notice.using(priority=LAST).enqueue(notice=pk)
     return len(missing)

@@ -14,6 +14,7 @@ from loans.models import (
     LedgerEntry,
     LegalHold,
     Loan,
+    Notice,
     PaperToSign,
     RosterChoice,
     Seat,
@@ -179,5 +180,23 @@ TRACES = (
         begins={"ledger_entered"},
         says={"ledger_entered": {"school_id": tenant, "actor_id": who, "at": moment}},
         columns=("student_id", "loan_id", "sort", "amount", "on", "reverses_id", "approved_by_id"),
+    ),
+    Trace(
+        Notice,
+        begins={"notice_made"},
+        says={
+            "notice_made": {
+                "made_at": moment,
+                "actor_id": who,
+                "handed_at": always(None),
+                "came_back_at": always(None),
+                "dropped_at": always(None),
+            },
+            "notice_mailed": {"handed_at": moment},
+            "notice_printed": {"handed_at": moment},
+            "notice_came_back": {"came_back_at": moment, "came_back_to_id": who},
+            "notice_dropped": {"dropped_at": moment},
+        },
+        columns=("loan_id", "guardian_id", "sort", "way", "about_on", "round", "report_id"),
     ),
 )

@@ -39,6 +39,7 @@ from loans.services import (
 )
 from loans.services.holds import set_hold
 from loans.services.ledger import enter_in_ledger
+from loans.services.notices import make_reminders
 from loans.services.to_sign import print_papers
 from repairs.selectors.orders import latest_to_undo, order_events
 from repairs.services.benches import retire_bench, set_up_bench
@@ -158,6 +159,7 @@ def _fill_charts(*, tech) -> None:
 
 def _fill_year(*, student, instrument, director, admin) -> None:
     print_papers(students=[student], actor=director, at=NOW)
+    make_reminders(today=TODAY + timedelta(days=7), actor=None, at=LATER)
     enter_in_ledger(
         student=student, sort="fee", amount=Decimal(35), on=TODAY, actor=director, at=NOW, nonce=new_nonce()
     )

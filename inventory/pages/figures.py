@@ -22,6 +22,7 @@ GROUPS = (
     ("care", _("Inspections and use")),
     ("intervals", _("Cleaning and care, how often")),
     ("assign", _("Who gets which instrument")),
+    ("notices", _("Reminders and letters to families")),
     ("rules", _("What the rules count with")),
 )
 BENEATH = {

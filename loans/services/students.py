@@ -194,6 +194,7 @@ def _set_guardians(
         before = None if row._state.adding else guardian_given(row)
         if before == one:
             continue
+        row.mail_came_back = row.mail_came_back and row.email == one.email
         for name, value in asdict(one).items():
             setattr(row, name, value)
         check_row(row, names_columns=True, refusal=StudentRefusedError, validate_constraints=False)

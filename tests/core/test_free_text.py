@@ -67,6 +67,7 @@ CODED = {
         "guardian_signature_sha256",
     },  # the people go with the student
     "loans.PaperToSign": {"code", "scan_sha256"},
+    "loans.Notice": {"facts"},  # a day and the number of a spare
     "loans.LedgerEntry": {"reckoning"},  # codes and amounts
     "loans.ClassPeriod": {"sourced_id"},
     "loans.Ensemble": set(),

@@ -1,20 +1,30 @@
-"""The paper is made after the signatures are saved, once, and one that cannot be made is tried again."""
+"""The paper is made after the signatures are saved, and mail to families is handed over in its hours; each once."""
 
 from __future__ import annotations
 
+import email.policy
 import hashlib
+from datetime import timedelta
+from email import message_from_bytes
+from email.message import EmailMessage
 
 import pytest
 from django.core.management import call_command
+from django.utils import timezone
 from django_tasks_db.models import DBTaskResult, get_date_max
 
+from config.env import mail
 from core.models import Event
 from core.pdf import PdfError
-from loans.models import Agreement, Student
+from inventory.models import School
+from loans.models import Agreement, Guardian, Loan, Notice, Student
+from loans.selectors.notices import MAIL_TASK
 from loans.selectors.papers import PAPER_TASK
-from loans.tasks import make_paper, print_agreement, queue_due_papers
-from tests.factories import NOW
-from tests.loans.makers import content, make_agreement
+from loans.services.notices import make_reminders
+from loans.tasks import mail_notice, make_paper, print_agreement, queue_due_papers, queue_notices
+from tests.factories import NOW, make_student
+from tests.loans.makers import content, make_agreement, make_loan
+from tests.post_office import PostOffice, open_post_office
 
 pytestmark = pytest.mark.django_db
 
@@ -118,3 +128,107 @@ def test_of_an_erased_student_no_paper_is_made():
     work()
     assert not Agreement.objects.get().pdf_sha256
     assert queue_due_papers() == 0
+
+
+@pytest.fixture
+def use(settings, monkeypatch):
+    """Have mail handed in at a post office, at any hour."""
+    monkeypatch.setattr("loans.tasks.mailed_from", lambda at: at)
+
+    def set_up(office: PostOffice) -> None:
+        settings.MAIL_IS_SET, settings.DEFAULT_FROM_EMAIL = True, "Hornbook <hornbook@district.example>"
+        for name, value in mail(f"smtp://127.0.0.1:{office.port}").items():
+            setattr(settings, name, value)
+
+    return set_up
+
+
+def make_reminder(school: School, director) -> Notice:
+    """One that a family whose names have accents is owed today, in Spanish."""
+    School.objects.filter(pk=school.pk).update(email="band@elm.example", phone="555-0100", name="Escuela Ñandú")
+    student = make_student(
+        school=school, name="Zoë Muñoz", guardian_name="José Muñoz", guardian_contact="jose@a.example"
+    )
+    Guardian.objects.filter(student=student).update(language="es")
+    loan = make_loan(school=school, student=student, actor=director)
+    today = timezone.localdate()
+    lent_on, due_on = today - timedelta(days=90), today - timedelta(days=3)
+    Loan.objects.filter(pk=loan.pk).update(is_signed_elsewhere=True, lent_on=lent_on, due_on=due_on)
+    (notice,) = make_reminders(today=today, actor=None, at=timezone.now())
+    return notice
+
+
+def read(letter: str) -> EmailMessage:
+    """Read back what went over the wire; the post office decodes bytes as UTF-8."""
+    message = message_from_bytes(letter.encode(), policy=email.policy.default)
+    assert isinstance(message, EmailMessage)
+    assert message.defects == []
+    return message
+
+
+def test_mail_is_read_back_whole_by_the_standard_library(school, director, use):
+    with open_post_office(PostOffice()) as office:
+        use(office)
+        notice = make_reminder(school, director)
+        assert (queue_notices(), queue_notices()) == (1, 0)
+        work()
+        mail_notice.enqueue(notice=notice.pk)  # a second task finds it done
+        work()
+    (letter,) = office.letters
+    assert letter.isascii()
+    message, number = read(letter), notice.loan.instrument.asset_number
+    assert message["Subject"].strip().startswith(f"Trompeta {number}: debía devolverse el ")
+    assert "Mu" not in message["Subject"]
+    assert (message["To"], message["Reply-To"]) == ("jose@a.example", "band@elm.example")
+    assert message["From"].addresses[0].addr_spec == "hornbook@district.example"
+    assert message["Auto-Submitted"] == "auto-generated"
+    assert message["Message-ID"] == f"<notice-{notice.pk}@district.example>"
+    text = message.get_content().replace("\r\n", "\n")
+    assert text.startswith("Hola, José Muñoz:\n\nZoë Muñoz tiene un instrumento de la escuela: Trompeta")
+    assert "Dana Director\nEscuela Ñandú\n555-0100" in text
+    notice.refresh_from_db()
+    assert notice.handed_at is not None
+
+
+@pytest.mark.parametrize(
+    ("answer", "becomes"),
+    [
+        ("550 5.1.1 Nobody here", ["email came back", "letter waits"]),
+        ("550 5.7.1 Relaying denied", ["email waits"]),
+        ("450 4.2.0 Try later", ["email waits"]),
+    ],
+)
+def test_a_refused_address_becomes_a_letter_and_other_trouble_waits(school, director, use, answer, becomes):
+    with open_post_office(PostOffice(rcpt_answer=answer)) as office:
+        use(office)
+        make_reminder(school, director)
+        queue_notices()
+        work()
+    rows = Notice.objects.order_by("pk")
+    assert [f"{one.way} {'came back' if one.came_back_at else 'waits'}" for one in rows] == becomes
+    assert DBTaskResult.objects.filter(task_path=MAIL_TASK, status="READY").exists() == (becomes == ["email waits"])
+
+
+def test_what_is_not_true_any_more_is_dropped(school, director, use):
+    with open_post_office(PostOffice()) as office:
+        use(office)
+        notice = make_reminder(school, director)
+        Loan.objects.update(due_on=timezone.localdate() + timedelta(days=30))
+        queue_notices()
+        work()
+    notice.refresh_from_db()
+    assert office.letters == []
+    assert notice.dropped_at is not None
+
+
+def test_mail_waits_for_its_hours(school, director, use, monkeypatch):
+    opens = timezone.now() + timedelta(hours=9)
+    with open_post_office(PostOffice()) as office:
+        use(office)
+        notice = make_reminder(school, director)
+        monkeypatch.setattr("loans.tasks.mailed_from", lambda _at: opens)
+        queue_notices()
+        work()
+    waits = DBTaskResult.objects.get(task_path=MAIL_TASK, status="READY")
+    assert (office.letters, waits.run_after) == ([], opens)
+    assert Notice.objects.to_mail().get() == notice

@@ -44,6 +44,7 @@ HOLDERS = {
     "loans.return_instrument": "D",
     "loans.view_agreement": "DA",
     "loans.view_hashes": "A",
+    "loans.send_notice": "D",
     "loans.view_ledger": "DA",
     "loans.view_loan": "DAS",
     "loans.view_need": "DTAS",

@@ -18,6 +18,7 @@ from core.management.writing import WritingCommand
 from core.runs import note_run
 
 STEPS: tuple[tuple[str, dict[str, Any]], ...] = (
+    ("send_notices", {}),
     ("delete_old_papers", {"commit": True}),
     ("forget_leavers", {"commit": True, "if_set": True}),
     ("forget_lists", {}),

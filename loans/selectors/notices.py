@@ -1,0 +1,111 @@
+"""Which families are to be reminded of what, and whether a notice still says what is true."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime, timedelta
+
+from django.conf import settings
+from django.db.models import Q
+from django.utils import timezone
+from django_tasks import TaskResultStatus
+from django_tasks_db.models import DBTaskResult
+
+from core.models import User
+from inventory.catalog.load import catalog
+from inventory.models import Role, School
+from loans.models import Guardian, Loan, Notice
+from loans.rules.notices import NoticeDays, Owed, handed_over_from, reminders_owed
+
+MAIL_TASK = "loans.tasks.mail_notice"
+UNDONE = (TaskResultStatus.READY, TaskResultStatus.RUNNING)
+AT_ONCE = 500
+
+
+def notice_days() -> NoticeDays:
+    """Return the district's figures."""
+    figures = catalog().settings
+    return NoticeDays(
+        before=int(figures["notice_before_days"]),
+        after=int(figures["notice_after_days"]),
+        to_sign=int(figures["notice_to_sign_days"]),
+        again=int(figures["notice_again_days"]),
+        most=int(figures["notice_most"]),
+    )
+
+
+def mailed_from(at: datetime) -> datetime:
+    """Return when mail may be handed over: at once, or after the quiet hours and days of the district."""
+    figures = catalog().settings
+    local = timezone.localtime(at).replace(tzinfo=None)
+    from_then = handed_over_from(
+        local,
+        opens=int(figures["mail_opens_hour"]),
+        closes=int(figures["mail_closes_hour"]),
+        on_weekends=bool(figures["mail_on_weekends"]),
+    )
+    return at if from_then == local else timezone.make_aware(from_then)
+
+
+def loans_to_sign_for() -> Q:
+    """Return what is true of an open loan whose agreement a family is still to sign."""
+    return Q(agreement=None, is_signed_elsewhere=False)
+
+
+def reminders_due(*, today: date) -> Iterator[tuple[Loan, list[Owed]]]:
+    """Yield the open loans with the reminders that are owed by that day and were not made yet."""
+    days = notice_days()
+    told = Q(due_on__lte=today + timedelta(days=days.before)) | loans_to_sign_for()
+    keys = list(Loan.objects.open().filter(told).order_by("school", "pk").values_list("pk", flat=True))
+    for start in range(0, len(keys), AT_ONCE):
+        some = keys[start : start + AT_ONCE]
+        known = set(
+            Notice.objects.told().filter(loan__in=some, report=None).values_list("loan", "sort", "about_on", "round")
+        )
+        for loan in Loan.objects.filter(pk__in=some).select_related("agreement").order_by("school", "pk"):
+            owed = reminders_owed(
+                lent_on=loan.lent_on, due_on=loan.due_on, is_to_sign=is_to_sign(loan), today=today, days=days
+            )
+            if new := [one for one in owed if (loan.pk, *one) not in known]:
+                yield loan, new
+
+
+def is_to_sign(loan: Loan) -> bool:
+    return getattr(loan, "agreement", None) is None and not loan.is_signed_elsewhere
+
+
+def is_still_true(notice: Notice, *, today: date) -> bool:
+    """Whether what the notice says holds that day; after a return, a signature or another due date it does not."""
+    loan = notice.loan
+    if not loan.is_open:
+        return False
+    if notice.sort == Notice.Sort.SIGNATURE:
+        return is_to_sign(loan)
+    if notice.sort == Notice.Sort.DUE_SOON:
+        return loan.due_on == notice.about_on >= today
+    if notice.sort == Notice.Sort.OVERDUE:
+        return loan.due_on == notice.about_on < today
+    return notice.report is not None and notice.report.closed_at is None
+
+
+def guardian_to_tell(loan: Loan) -> Guardian | None:
+    """Return whom notices go to: the first guardian, or nobody where an adult or a group borrows."""
+    return loan.student.guardians.order_by("place").first() if loan.student.has_guardians else None
+
+
+def way_to(guardian: Guardian | None) -> Notice.Way:
+    """Return by which way a guardian is told: by mail where there is an address that mail did not come back from."""
+    may_mail = settings.MAIL_IS_SET and guardian is not None and guardian.email and not guardian.mail_came_back
+    return Notice.Way.EMAIL if may_mail else Notice.Way.LETTER
+
+
+def queued_notices() -> frozenset[int]:
+    """Return the keys of the notices that wait in the queue to be mailed. One query."""
+    waiting = DBTaskResult.objects.filter(task_path=MAIL_TASK, status__in=UNDONE)
+    return frozenset(task.args_kwargs["kwargs"]["notice"] for task in waiting)
+
+
+def person_at(school: School) -> User | None:
+    """Return whom families ask for at a school: its first director, or None."""
+    held = User.objects.filter(is_active=True, staff_roles__school=school, staff_roles__role=Role.DIRECTOR)
+    return held.order_by("staff_roles__pk").first()

@@ -1,0 +1,127 @@
+"""What families are told: each thing once, by mail or by letter, and what came back."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from datetime import date, datetime
+from typing import Any
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from core.acts import lock_row, service
+from core.events import already, record_event
+from core.models import User
+from core.traces import as_left
+from inventory.models import ProblemReport
+from loans.exceptions import NoticeRefusedError
+from loans.models import Guardian, Loan, Notice
+from loans.rules.notices import Owed
+from loans.selectors.notices import guardian_to_tell, is_still_true, reminders_due, way_to
+
+COLUMNS = ("loan_id", "guardian_id", "sort", "way", "about_on", "round", "report_id")
+
+
+def make_reminders(*, today: date, actor: User | None, at: datetime) -> list[Notice]:
+    """Make the reminders that are owed by that day, each an act of its own; a second run finds none left."""
+    return [
+        notice
+        for loan, owed in reminders_due(today=today)
+        for one in owed
+        if (notice := make_notice(loan=loan, owed=one, actor=actor, at=at)) is not None
+    ]
+
+
+@service
+def make_notice(*, loan: Loan, owed: Owed, actor: User | None, at: datetime) -> Notice | None:
+    """Make one reminder, by mail or else by letter; None where it was made meanwhile, or the loan has ended."""
+    fresh = lock_row(loan, "student")
+    same: dict[str, Any] = {"loan": fresh, "sort": owed.sort, "about_on": owed.about_on, "round": owed.round}
+    if not fresh.is_open or Notice.objects.told().filter(report=None, **same).exists():
+        return None
+    return _make(**same, actor=actor, at=at)
+
+
+@service
+def tell_of_report(
+    *, loan: Loan, report: ProblemReport, facts: Mapping[str, Any], actor: User, at: datetime
+) -> Notice | None:
+    """Tell the family that has the instrument of the report, once; None where that was done or the loan has ended.
+
+    ``facts`` may hold the day to bring it (``bring_on``), that it is on the bench (``is_here``), and the number of a
+    spare (``spare``).
+    """
+    fresh = lock_row(loan, "student")
+    if not fresh.is_open or Notice.objects.told().filter(loan=fresh, report=report).exists():
+        return None
+    about_on = timezone.localdate(report.said_at)
+    return _make(
+        fresh, sort=Notice.Sort.REPORT, about_on=about_on, round=1, report=report, facts=dict(facts), actor=actor, at=at
+    )
+
+
+def _make(loan: Loan, *, at: datetime, way: str = "", **columns: Any) -> Notice:
+    guardian = guardian_to_tell(loan)
+    notice = Notice.objects.create(
+        **(columns | {"loan": loan, "guardian": guardian, "way": way or way_to(guardian), "made_at": at})
+    )
+    record_event(act="notice_made", subject=notice, tenant=loan.school_id, after=as_left(notice, *COLUMNS))
+    return notice
+
+
+@service
+def note_mailed(*, notice: Notice, actor: None, at: datetime) -> None:
+    """Note that the mail server took it."""
+    fresh = lock_row(notice, "loan")
+    if fresh.is_waiting:
+        _end(fresh, "notice_mailed", handed_at=at)
+
+
+@service
+def drop_notice(*, notice: Notice, actor: User | None, at: datetime) -> None:
+    """Leave a notice unsent that is not true any more."""
+    fresh = lock_row(notice, "loan")
+    if fresh.is_waiting:
+        _end(fresh, "notice_dropped", dropped_at=at)
+
+
+@service
+def note_printed(*, notices: Collection[Notice], actor: User, at: datetime) -> int:
+    """Note that these letters were printed; return how many of them were not noted before."""
+    count = 0
+    for notice in sorted(notices, key=lambda one: one.pk):
+        fresh = lock_row(notice, "loan")
+        if fresh.is_waiting and fresh.way == Notice.Way.LETTER:
+            _end(fresh, "notice_printed", handed_at=at)
+            count += 1
+    return count
+
+
+@service
+def note_came_back(*, notice: Notice, actor: User | None, at: datetime) -> Notice | None:
+    """Note that a notice did not arrive; without an actor, that the mail server refused it.
+
+    Mail that came back is followed by a letter, which is returned, while what it says is true; and the guardian gets
+    letters until the address is another.
+    """
+    fresh = lock_row(notice, "loan__student")
+    if fresh.came_back_at is not None:
+        return None
+    if fresh.dropped_at is not None or (actor is not None and fresh.handed_at is None):
+        words = _("It was not sent, so it cannot have come back.")
+        raise NoticeRefusedError(already(words, subject=fresh, acts=["notice_dropped"]))
+    _end(fresh, "notice_came_back", came_back_at=at, came_back_to=actor)
+    if fresh.way == Notice.Way.LETTER:
+        return None
+    Guardian.objects.filter(pk=fresh.guardian_id).update(mail_came_back=True)
+    if not is_still_true(fresh, today=timezone.localdate(at)):
+        return None
+    same = {name: getattr(fresh, name) for name in ("sort", "about_on", "round", "report", "facts")}
+    return _make(fresh.loan, **same, way=Notice.Way.LETTER, actor=actor, at=at)
+
+
+def _end(notice: Notice, act: str, **columns: Any) -> None:
+    for name, value in columns.items():
+        setattr(notice, name, value)
+    notice.save(update_fields=list(columns))
+    record_event(act=act, subject=notice, tenant=notice.loan.school_id, after={"way": notice.way})
