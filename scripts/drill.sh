@@ -24,6 +24,6 @@ elif [ "${CI:-}" = true ]; then
 else
   warn "SKIPPED the PostgreSQL drill: install the package postgresql"
 fi
-drill "in the browser" "$PYTHON" -m pytest -n 2 -m "drill and browser"
+drill "in the browser" "$PYTHON" -m pytest -n 2 -m drill tests/browser
 say "mutants"
 "$PYTHON" scripts/mutants.py

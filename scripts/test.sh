@@ -23,4 +23,4 @@ else
 fi
 
 say "tests in the browser"
-"$PYTHON" -m pytest -n 2 -m "browser and not drill" --durations=10 "$@"
+"$PYTHON" -m pytest -n 2 -m "not drill" --durations=10 tests/browser "$@"
