@@ -30,9 +30,20 @@ INNER_ROOMS = (
             "/first-steps/",
         ),
     ),
-    ("inventory:list", ("/i/", "/fit/")),
+    ("inventory:list", ("/i/", "/fit/", "/lists/")),
     ("repairs:jobs", (reverse_lazy("desk:bench-day"),)),
-    ("loans:list", (reverse_lazy("desk:lend"), "/take-back/", reverse_lazy("desk:give-back"), "/suits/")),
+    (
+        "loans:list",
+        (
+            reverse_lazy("desk:lend"),
+            "/take-back/",
+            reverse_lazy("desk:give-back"),
+            "/suits/",
+            "/sign/",
+            "/P/",
+            "/hand-out/",
+        ),
+    ),
 )
 
 

@@ -33,6 +33,7 @@ WITHOUT_KEY = {
     "undo_return": "the loan is then open, and cannot be opened again",
     "inspect_as_handed_out": "what is inspected is no longer on the pile",
     "print_papers": "a paper that is the same and has not come back is printed again",
+    "print_papers_of_loans": "a paper that is the same and has not come back is printed again",
     "take_in_paper": "a paper is used once, and kept once until then",
     "sign_lent": "a loan is signed once",
     "undo_loan": "ends the loan, which is then no longer open",

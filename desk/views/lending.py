@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -13,7 +14,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext
 
+from core.models import User
 from core.views import FormView, StaffRequest, StaffView, row_or_404
+from desk.pages.hand_out import station_url
 from desk.selectors.lending import draft_of, fits, going_out_with, others_ready, walk_since, walked_today
 from desk.services.lending import begin_hand_out_walk, begin_return_walk, lend_at_desk, take_back_at_desk
 from inventory.models import Instrument, Purpose, Whereabouts
@@ -34,6 +37,7 @@ from repairs.models import Bench
 SHOWN_READY = 40
 
 LEND, TAKE_BACK = "loans.lend_instrument", "loans.return_instrument"
+STATION = "hand_out"  # in the session: whom an instrument is inspected for at a station of a hand-out day
 
 
 class LendStartView(StaffView):
@@ -70,6 +74,14 @@ class LendView(FormView):
     def row(self, **lookup: Any) -> Instrument:
         return instrument_for(self.request, lookup["asset_number"], LEND)
 
+    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
+        row = self.row(**lookup)
+        inspected_for = request.session.get(STATION, {})
+        if student := inspected_for.pop(row.asset_number, None):
+            request.session[STATION] = inspected_for
+            return redirect(station_url(student=student, number=row.asset_number))
+        return self.shown(row, self.form(row))
+
     def form(self, row: Instrument, data: Any = None) -> LendForm:
         wanted = self.request.GET.get("student")
         initial = {"nonce": uuid.uuid4(), "terms": current_terms().key, "student": wanted} if data is None else None
@@ -77,19 +89,7 @@ class LendView(FormView):
         return LendForm(data, files, instrument=row, today=timezone.localdate(), initial=initial)
 
     def save(self, row: Instrument, form: LendForm) -> str:
-        data = form.cleaned_data
-        loan = lend_at_desk(
-            instrument=row,
-            student=data["student"],
-            new_student=form.new_student(),
-            due_on=data["due_on"],
-            accessories=form.counts(),
-            limits_reason=data["limits_reason"],
-            photos=data["photos"],
-            signing=form.signing(),
-            nonce=data["nonce"],
-            **self.actor_and_time(),
-        )
+        loan = lend_by_form(form, row, **self.actor_and_time())
         text = (
             gettext("%(number)s is lent. The agreement is signed and filed.")
             if Agreement.objects.filter(loan=loan).exists()
@@ -98,28 +98,50 @@ class LendView(FormView):
         return self.done(text % {"number": row.asset_number}, "loans:loan", loan.pk)
 
     def context(self, row: Instrument, form: LendForm) -> dict[str, Any]:
-        today = timezone.localdate()
-        # Read again: a refusal may mean that somebody else was faster.
-        fresh = row_or_404(Instrument.objects.visible_to(self.request.user).for_table(), pk=row.pk)
-        last = fresh.inspections.finished().order_by("-finished_at", "-pk").first()
-        walked, draft = walked_today(fresh, today=today), draft_of(fresh, purpose=Purpose.HAND_OUT)
-        may_go = may_go_out(fresh, today=today) and fresh.whereabouts == Whereabouts.IN_STORE
-        return {
-            "instrument": fresh,
-            "kind": fresh.kind,
-            "terms": form.terms_shown,
-            "may_go": may_go,
-            "others": [] if may_go else others_ready(fresh, today=today),
-            "reasons": reasons_today(fresh, today=today),
-            "fits": fits(fresh),
-            "last": last,
-            "planned_for": assigned_to(fresh),
-            "notices": fresh.problem_reports.unconfirmed(),
-            "findings": findings_in_words(fresh.kind, going_out_with(fresh, draft=None if walked else draft)),
-            "walked": walked,
-            "draft": draft,
-            "value": replacement_amount(fresh),
-        }
+        return lending_context(self.request, row, form) | {"planned_for": assigned_to(row)}
+
+
+def lend_by_form(form: LendForm, instrument: Instrument, *, actor: User, at: datetime) -> Loan:
+    """Lend as the form says, on its own page or at a station."""
+    data = form.cleaned_data
+    return lend_at_desk(
+        instrument=instrument,
+        student=data["student"],
+        new_student=form.new_student(),
+        due_on=data["due_on"],
+        accessories=form.counts(),
+        limits_reason=data["limits_reason"],
+        photos=data["photos"],
+        signing=form.signing(),
+        nonce=data["nonce"],
+        actor=actor,
+        at=at,
+    )
+
+
+def lending_context(request: StaffRequest, instrument: Instrument, form: LendForm) -> dict[str, Any]:
+    """What a page says of the instrument that is to go out."""
+    today = timezone.localdate()
+    # Read again: a refusal may mean that somebody else was faster.
+    fresh = row_or_404(Instrument.objects.visible_to(request.user).for_table(), pk=instrument.pk)
+    last = fresh.inspections.finished().order_by("-finished_at", "-pk").first()
+    walked, draft = walked_today(fresh, today=today), draft_of(fresh, purpose=Purpose.HAND_OUT)
+    may_go = may_go_out(fresh, today=today) and fresh.whereabouts == Whereabouts.IN_STORE
+    return {
+        "instrument": fresh,
+        "kind": fresh.kind,
+        "terms": form.terms_shown,
+        "may_go": may_go,
+        "others": [] if may_go else others_ready(fresh, today=today),
+        "reasons": reasons_today(fresh, today=today),
+        "fits": fits(fresh),
+        "last": last,
+        "notices": fresh.problem_reports.unconfirmed(),
+        "findings": findings_in_words(fresh.kind, going_out_with(fresh, draft=None if walked else draft)),
+        "walked": walked,
+        "draft": draft,
+        "value": replacement_amount(fresh),
+    }
 
 
 class LendWalkView(StaffView):

@@ -76,6 +76,10 @@ class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
     def for_table(self) -> Self:
         return self.select_related("instrument", "school", "student")
 
+    def for_signing(self) -> Self:
+        """Read with each loan what its agreement says."""
+        return self.for_table().select_related("hand_out", "actor").prefetch_related("student__guardians")
+
 
 class Loan(models.Model):
     """One instrument lent to one student, from lent_at until returned_at, or until it was undone as a mistake.

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from django.db.models import F
+
 from inventory.catalog.load import catalog
 from inventory.models import Finding, Instrument, Level, Readiness, School, Verdict, Whereabouts
 from inventory.rules.playing import LEVELS, LevelFit, level_fits
@@ -19,6 +21,7 @@ from loans.selectors.seats import BENCH, BY_NAME, MAY_GO, Demand, demands_of, si
 FIRST = "first_year"
 WORN, LIMITED = 1, 2
 HYGIENE = "hygiene"
+SERVED = frozenset({"lent", "has"})  # of troubles_of: the student has the instrument, or another of the kind
 
 
 def wishes_of(school: School, *, today: date) -> list[tuple[Demand, Wanted]]:
@@ -124,21 +127,20 @@ def locked_assignment(school: School) -> Assignment | None:
     return Assignment.objects.locked().filter(school=school).select_related("school", "locked_by").first()
 
 
-def assigned_line(student: Student, *, kind_code: str = "") -> AssignmentLine | None:
-    """Return the student's line of what is locked at the school that names an instrument; of one kind, if it is given."""
+def lines_to_hand_out(students: Collection[Student]) -> dict[int, AssignmentLine]:
+    """Return by student the first line of what is locked whose instrument is still to be handed out. Two queries."""
     rows = AssignmentLine.objects.filter(
-        assignment__school=student.school_id, assignment__state=Assignment.State.LOCKED, student=student
+        assignment__school=F("student__school"), assignment__state=Assignment.State.LOCKED, student__in=students
     ).exclude(instrument=None)
-    rows = rows.filter(kind_code=kind_code) if kind_code else rows
-    return rows.select_related("instrument").order_by("pk").first()
+    lines = list(rows.select_related("instrument", "student").order_by("-pk"))
+    troubles = troubles_of(lines, today=None)
+    return {line.student_id: line for line in lines if troubles.get(line.pk, "") not in SERVED}
 
 
-def assigned_instrument(student: Student, *, kind_code: str = "") -> Instrument | None:
-    """Return the instrument that is the student's by what is locked, until it is lent to them; else None."""
-    line = assigned_line(student, kind_code=kind_code)
-    if line is None or line.instrument is None or trouble_of(line) == "lent":
-        return None
-    return line.instrument
+def assigned_instrument(student: Student) -> Instrument | None:
+    """Return the instrument that is the student's by what is locked, until it is handed out; else None."""
+    line = lines_to_hand_out([student]).get(student.pk)
+    return line.instrument if line else None
 
 
 def assigned_to(instrument: Instrument) -> Student | None:
@@ -151,11 +153,6 @@ def assigned_to(instrument: Instrument) -> Student | None:
         .first()
     )
     return line.student if line else None
-
-
-def trouble_of(line: AssignmentLine) -> str:
-    """Return what became of one line: see ``troubles_of``."""
-    return troubles_of([line], today=None).get(line.pk, "")
 
 
 @dataclass(frozen=True, slots=True)

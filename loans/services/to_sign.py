@@ -47,6 +47,12 @@ def print_papers(
     return papers
 
 
+@service
+def print_papers_of_loans(*, loans: Sequence[Loan], actor: User, at: datetime) -> list[PaperToSign]:
+    """Return a paper to sign for each of these loans; one that is the same and has not come back keeps its code."""
+    return [_paper(loan.student, instrument=None, loan=loan, actor=actor, at=at) for loan in loans]
+
+
 def _paper(
     student: Student, *, instrument: Instrument | None, loan: Loan | None, actor: User, at: datetime
 ) -> PaperToSign:

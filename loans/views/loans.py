@@ -41,6 +41,7 @@ ASKED_FOR = timedelta(minutes=2)  # how long an open page waits for the paper
 DOORS = (
     (gettext_lazy("Give-back"), reverse_lazy("desk:give-back"), "desk.take_back"),
     (gettext_lazy("Students"), reverse_lazy("loans:students"), "loans.view_student"),
+    (gettext_lazy("Hand-out day"), reverse_lazy("desk:hand-out"), "loans.lend_instrument"),
     (gettext_lazy("Who plays what"), reverse_lazy("loans:ensembles"), "loans.view_need"),
     (gettext_lazy("Signed papers"), reverse_lazy("desk:papers-in"), "loans.lend_instrument"),
     (gettext_lazy("Change due dates"), reverse_lazy("loans:due-dates"), "loans.lend_instrument"),

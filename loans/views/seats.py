@@ -44,6 +44,7 @@ class EnsemblesView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         school, schools = chosen_school(request, NEED)
         acts: list[dict[str, Any]] = [{"label": _("What is needed"), "url": _at(school, "loans:need")}]
+        acts.append({"label": _("How hand-out goes"), "url": _at(school, "desk:hand-out-board")})
         if request.user.has_perm("loans.assign"):
             acts.append({"label": _("Who gets which instrument"), "url": _at(school, "loans:assignments")})
         if request.user.has_perm(CHANGE):
@@ -55,6 +56,7 @@ class EnsemblesView(StaffView):
             "page": places_page(*places_of(school)) if school else None,
             "acts": acts,
             "may_see": request.user.has_perm(SEAT),
+            "may_see_loans": request.user.has_perm("loans.view_loan"),
             "may_change": request.user.has_perm(CHANGE),
         }
         return render(request, "loans/ensembles.html", context)

@@ -33,6 +33,7 @@ SECTIONS: dict[str, tuple[str, str]] = {  # name: (module, title)
     "guesses": ("tests.bench.guesses", "How right the guesses are"),
     "roster": ("tests.bench.roster", "A district's roster"),
     "import": ("tests.bench.importing", "Import"),
+    "stations": ("tests.bench.stations", "Twenty stations of a hand-out day at once"),
     "hands": ("tests.bench.hands", "A person's taps and waits, in a driven browser"),
     "durability": ("tests.bench.durability", "What it costs that an act is on the disk before it is answered"),
     "demo": ("tests.bench.demo", "The demo district"),

@@ -50,6 +50,8 @@ def test_set_up_is_one_room_though_its_pages_lie_below_the_instruments(administr
         ("/fit/CF-0001/", "Instruments"),
         ("/lend/", "Loans"),
         ("/take-back/CF-0001/", "Loans"),
+        ("/sign/print/", "Loans"),
+        ("/P/ABCD2345", "Loans"),
     ],
 )
 def test_a_page_that_joins_rooms_names_the_one_it_belongs_to(director, path, room):

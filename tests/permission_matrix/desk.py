@@ -18,6 +18,10 @@ def student_pk(school: School) -> tuple[Any, ...]:
     return (make_student(school=school).pk,)
 
 
+def student_and_instrument(school: School) -> tuple[Any, ...]:
+    return (*student_pk(school), *instrument_number(school))
+
+
 def loan_pk(school: School) -> tuple[Any, ...]:
     return (make_loan(school=school).pk,)
 
@@ -62,6 +66,13 @@ ROWS = {
     "desk:log-entry": Row("inventory.view_events", make=own_event),
     "desk:entered-in-error": Row("desk.strike_event", make=own_event),
     "desk:lend": Row("desk.lend", own=False),
+    "desk:hand-out": Row("desk.lend", own=False),
+    "desk:hand-out-to": Row("desk.lend", make=student_pk),
+    "desk:hand-out-walk": Row("desk.lend", make=student_and_instrument, method="post"),
+    "desk:hand-out-undo": Row("desk.lend", make=loan_pk, method="post"),
+    "desk:hand-out-board": Row("loans.view_need", own=False),
+    "desk:hand-out-left": Row("desk.lend", own=False),
+    "desk:hand-out-papers": Row("desk.lend", own=False, method="post"),
     "desk:lend-this": Row("desk.lend", make=instrument_number),
     "desk:lend-walk": Row("desk.lend", make=instrument_number, method="post"),
     "desk:print-to-sign": Row("loans.lend_instrument", own=False),

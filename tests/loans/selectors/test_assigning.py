@@ -11,7 +11,6 @@ from loans.models import Student
 from loans.rules.assigning import Keeps
 from loans.selectors.assigning import (
     assigned_instrument,
-    assigned_line,
     assigned_to,
     choices_for,
     lines_of,
@@ -90,7 +89,6 @@ def test_what_is_locked_says_whose_an_instrument_is_until_it_is_lent(school, dir
     assert locked_assignment(school) == assignment
     assert assigned_to(line.instrument) == line.student
     assert assigned_instrument(line.student) == line.instrument
-    assert assigned_line(line.student, kind_code="tuba") is None
     assert assigned_instrument(make_student(school=school)) is None
     make_loan(instrument=line.instrument, student=line.student)
     assert assigned_instrument(line.student) is None
