@@ -19,6 +19,10 @@ class StudentRefusedError(RefusedError):
     """The student cannot borrow, be changed or be erased right now."""
 
 
+class HasOneError(RefusedError):
+    """The student has an instrument of this kind already, and nobody said that a second one is meant."""
+
+
 class AccessoriesError(RefusedError):
     """The counted accessories do not match the instrument or the loan."""
 

@@ -130,6 +130,7 @@ TRACES = (
                 "returned_to_id": always(None),
                 "taken_back_id": always(None),
             },
+            "renewed": {"returned_at": moment, "returned_to_id": who, "taken_back_id": always(None)},
             "loan_undone": {"undone_at": moment, "undone_by_id": who},
             "due_changed": {"due_on": after("due_on")},
         },

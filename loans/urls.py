@@ -21,6 +21,7 @@ urlpatterns = [
     path("<int:pk>/agreement/make/", loans.MakeAgreementView.as_view(), name="make-agreement"),
     path("<int:pk>/mistake/", mistakes.UndoLoanView.as_view(), name="undo"),
     path("<int:pk>/due/", mistakes.DueDateView.as_view(), name="due"),
+    path("<int:pk>/renew/", mistakes.RenewView.as_view(), name="renew"),
     path("due/", mistakes.DueDatesView.as_view(), name="due-dates"),
     path("<int:pk>/signed-paper", loans.ScanView.as_view(), name="scan"),
     path("students/", students.StudentListView.as_view(), name="students"),

@@ -247,6 +247,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "return_inspected": _("Inspected after its return"),
     "return_undone": _("Return undone"),
     "return_recounted": _("What came back with it was corrected"),
+    "renewed": _("Renewed: the term ended, and another began"),
     "loan_undone": _("Taken back as a mistake"),
     "due_changed": _due_changed,
     "agreement_signed": _("Agreement signed"),

@@ -62,6 +62,7 @@ def lend_at_desk(
     student: Student | None = None,
     new_student: NewStudent | None = None,
     limits_reason: str = "",
+    only_one: bool = False,
     photos: Sequence[CleanPhoto] = (),
 ) -> Loan:
     """Add the student if new, finish the hand-out inspection, lend, keep photos, sign: all of it or nothing.
@@ -78,6 +79,7 @@ def lend_at_desk(
         due_on=due_on,
         accessories=accessories,
         limits_reason=limits_reason,
+        only_one=only_one,
         hand_out=hand_out,
         nonce=nonce,
         actor=actor,

@@ -153,14 +153,17 @@ class HandOutToView(FormView):
 
     def context(self, row: Student, form: forms.Form) -> dict[str, Any]:
         number = self.instrument.asset_number if self.instrument else ""
+        has = list(Loan.objects.open().filter(student=row).for_table().order_by("lent_at"))
         context: dict[str, Any] = {
-            "has": Loan.objects.open().filter(student=row).for_table().order_by("lent_at"),
+            "has": has,
             "planned": self.planned,
             "is_planned": self.is_planned,
             "address": station_url(student=row.pk, number=number),
         }
         if isinstance(form, LendForm) and self.instrument is not None:
             context |= lending_context(self.request, self.instrument, form)
+            kinds = {loan.instrument.kind_code for loan in has} if row.who == Student.Who.STUDENT else set()
+            form.asks_second = form.asks_second or self.instrument.kind_code in kinds
             planned = assigned_to(self.instrument)
             context["planned_for"] = planned if planned != row else None
             context["others"] = [

@@ -23,7 +23,7 @@ from inventory.models import Instrument, Purpose, Whereabouts
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.state import may_go_out, reasons_today
 from inventory.views.rows import instrument_for
-from loans.exceptions import AlreadyReturnedError, InspectionMissingError
+from loans.exceptions import AlreadyReturnedError, HasOneError, InspectionMissingError
 from loans.forms import LendForm, TakeBackForm
 from loans.forms.lending import MOST_PHOTOS
 from loans.models import Agreement, Loan, Student
@@ -104,19 +104,24 @@ class LendView(FormView):
 def lend_by_form(form: LendForm, instrument: Instrument, *, actor: User, at: datetime) -> Loan:
     """Lend as the form says, on its own page or at a station."""
     data = form.cleaned_data
-    return lend_at_desk(
-        instrument=instrument,
-        student=data["student"],
-        new_student=form.new_student(),
-        due_on=data["due_on"],
-        accessories=form.counts(),
-        limits_reason=data["limits_reason"],
-        photos=data["photos"],
-        signing=form.signing(),
-        nonce=data["nonce"],
-        actor=actor,
-        at=at,
-    )
+    try:
+        return lend_at_desk(
+            instrument=instrument,
+            student=data["student"],
+            new_student=form.new_student(),
+            due_on=data["due_on"],
+            accessories=form.counts(),
+            limits_reason=data["limits_reason"],
+            only_one=not data["second"],
+            photos=data["photos"],
+            signing=form.signing(),
+            nonce=data["nonce"],
+            actor=actor,
+            at=at,
+        )
+    except HasOneError:
+        form.asks_second = True
+        raise
 
 
 def lending_context(request: StaffRequest, instrument: Instrument, form: LendForm) -> dict[str, Any]:

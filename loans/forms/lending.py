@@ -133,6 +133,8 @@ class LendForm(SigningFields, AccessoryCounts):
     new_level = forms.ChoiceField(required=False, choices=LEVELS, label=_("Plays at"), initial="first_year")
     new_guardian_name = forms.CharField(required=False, max_length=120, label=_("Guardian's name"))
     new_guardian_contact = forms.CharField(required=False, max_length=200, label=_("Guardian's phone or email"))
+    second = forms.BooleanField(required=False, label=_("Lend a second one of this kind"))
+    asks_second = False  # the student has one already
     limits_reason = forms.CharField(
         required=False,
         max_length=400,

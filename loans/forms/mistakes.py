@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.days import full_day
-from core.forms import OnceForm, set_choices, set_queryset
+from core.forms import OnceForm, set_queryset
 from loans.forms.lending import StudentField
-from loans.models import Loan, Student
+from loans.models import Loan, LoanQuerySet, Student
 from loans.selectors.students import students_of
 
 DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
@@ -51,17 +48,27 @@ class DueDateForm(forms.Form):
     due_on = forms.DateField(label=_("New due date"), widget=DAY)
 
 
+class LoansField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # the class takes none at run time
+    def label_from_instance(self, obj: Any) -> str:
+        student, instrument = obj.student, obj.instrument
+        return f"{student.sort_name or student}, {instrument.asset_number}, {instrument.kind.name}"
+
+
 class DueDatesForm(DueDateForm):
-    """``due`` are the dates that open loans have now, each with how many."""
+    """``loans`` are those due on one day; all are chosen until somebody takes one out."""
 
-    due_now = forms.ChoiceField(label=_("Which loans?"))
-    grade = forms.CharField(
-        required=False, max_length=10, label=_("Only grade"), widget=forms.TextInput(attrs={"autocomplete": "off"})
+    loans = LoansField(
+        queryset=Loan.objects.none(),
+        label=_("Which loans?"),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": _("Choose at least one loan.")},
     )
-    field_order = ("due_now", "grade", "due_on")
 
-    def __init__(self, *args: Any, due: Sequence[tuple[date, int]], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, loans: LoanQuerySet, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        words = gettext("Due %(day)s: %(count)d out")
-        choices = [(day.isoformat(), words % {"day": full_day(day), "count": count}) for day, count in due]
-        set_choices(self, "due_now", [("", gettext("Choose")), *choices])
+        set_queryset(self, "loans", loans)
+        self.initial.setdefault("loans", [loan.pk for loan in loans])
+
+
+class RenewForm(OnceForm):
+    due_on = forms.DateField(label=_("Due back"), widget=DAY)

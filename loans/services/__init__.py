@@ -18,6 +18,7 @@ from loans.services.lending import lend_instrument
 from loans.services.listed import Listed, lend_as_listed
 from loans.services.mistakes import lend_to_right_student, undo_loan
 from loans.services.papers import delete_papers
+from loans.services.renewing import renew_loan
 from loans.services.returning import correct_accessories_back, return_loan, undo_return
 from loans.services.roster import Imported, SchoolRoster, choose_courses, import_rosters
 from loans.services.seats import (

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
 from core.day_bounds import DUE
+from core.days import short_day
 from core.events import already
 from core.models import User
 from core.traces import as_left
@@ -25,6 +26,7 @@ from inventory.services.state import lock_instrument, move_instrument, state_now
 from loans.exceptions import (
     AccessoriesError,
     DueDateError,
+    HasOneError,
     InspectionMissingError,
     LimitsReasonError,
     StaysInError,
@@ -45,18 +47,21 @@ def lend_instrument(
     at: datetime,
     nonce: UUID,
     limits_reason: str = "",
+    only_one: bool = False,
 ) -> Loan:
     """Lend the instrument with its accessories, or refuse and write nothing.
 
     ``accessories`` maps accessory codes to how many go with it. ``hand_out`` is None only for what nobody has inspected
-    and may go out on trust. Raises one of ``loans.exceptions``, or
-    InstrumentUnavailableError if someone else was faster.
+    and may go out on trust. ``only_one`` refuses a student who has one of the kind already. Raises one of
+    ``loans.exceptions``, or InstrumentUnavailableError if someone else was faster.
     """
     lent_on = timezone.localdate(at)
     row = lock_instrument(instrument)
     borrower = lock_row(student)  # so that the student is not erased meanwhile
-    _check_student(row, borrower)
-    _check_due(lent_on=lent_on, due_on=due_on)
+    check_student(row, borrower)
+    check_due(lent_on=lent_on, due_on=due_on)
+    if only_one:
+        _check_only_one(row, borrower)
     _check_hand_out(row, hand_out)
     _check_in_store(row)
     handed = _count_out(row, accessories, actor=actor, at=at)
@@ -109,17 +114,28 @@ def _check_in_store(instrument: Instrument) -> None:
         raise InstrumentUnavailableError(already(words, subject=instrument, acts=["moved"]))
 
 
-def _check_student(instrument: Instrument, student: Student) -> None:
+def check_student(instrument: Instrument, student: Student) -> None:
     if student.school_id != instrument.school_id:
         raise StudentRefusedError(_("This student is at another school than the instrument."))
     if student.erased_at is not None or student.left_on is not None:
         raise StudentRefusedError(_("This student has left. Choose another, or mark the student as back first."))
 
 
-def _check_due(*, lent_on: date, due_on: date) -> None:
+def check_due(*, lent_on: date, due_on: date) -> None:
     if due_on < lent_on:
         raise DueDateError(_("The due date cannot be before the loan begins."))
     DUE.check(due_on, today=lent_on, refusal=DueDateError)
+
+
+def _check_only_one(instrument: Instrument, student: Student) -> None:
+    if student.who != Student.Who.STUDENT:
+        return
+    held = Loan.objects.open().filter(student=student, instrument__kind_code=instrument.kind_code).for_table().first()
+    if held is not None:
+        words = _("%(name)s has %(number)s already, of the same kind, since %(day)s.")
+        raise HasOneError(
+            words % {"name": student, "number": held.instrument.asset_number, "day": short_day(held.lent_on)}
+        )
 
 
 def _check_hand_out(instrument: Instrument, hand_out: Inspection | None) -> None:

@@ -1,21 +1,27 @@
-"""A loan that was a mistake, and other due dates."""
+"""A loan that was a mistake, other due dates, and another term."""
 
 from __future__ import annotations
 
 from datetime import date
 from typing import Any
 
+from django import forms
 from django.db.models import Count
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.dateparse import parse_date
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from core.views import FormView, row_or_404
-from inventory.exceptions import RefusedError
-from loans.forms.mistakes import LEFT, OTHER, DueDateForm, DueDatesForm, UndoLoanForm
+from inventory.catalog.load import catalog
+from loans.forms.mistakes import LEFT, OTHER, DueDateForm, DueDatesForm, RenewForm, UndoLoanForm
 from loans.models import Loan, LoanQuerySet
-from loans.services import change_due_dates, lend_to_right_student, undo_loan
+from loans.rules.due import end_of_school_year, school_year_ends
+from loans.services import change_due_dates, lend_to_right_student, renew_loan, undo_loan
 
 LEND = "loans.lend_instrument"
+DAY_LETTERS = len("2027-05-28")
 
 
 class OpenLoanView(FormView, is_base=True):
@@ -67,27 +73,57 @@ class DueDateView(OpenLoanView):
         )
 
 
+class RenewView(OpenLoanView):
+    """Another term for the same student, with a new agreement to sign."""
+
+    permission_required = LEND
+    template_name = "loans/renew.html"
+
+    def form(self, row: Loan, data: Any = None) -> RenewForm:
+        ends = school_year_ends(catalog().settings)
+        return RenewForm(data, initial={"due_on": end_of_school_year(today=timezone.localdate(), ends=ends)})
+
+    def save(self, row: Loan, form: RenewForm) -> str:
+        loan = renew_loan(loan=row, **form.cleaned_data, **self.actor_and_time())
+        return self.done(_("Renewed. The new agreement is to be signed."), "loans:loan", loan.pk)
+
+
 class DueDatesView(FormView):
-    """Another date for all that are due on one day, such as the end of the year."""
+    """Another date for loans that are due on one day (``due``): all of them, or those chosen, as over the summer."""
 
     permission_required = LEND
     template_name = "loans/due_dates.html"
+    row_name = "day"
 
     def out(self) -> LoanQuerySet:
         return Loan.objects.open().visible_to(self.request.user, self.permission_required)
 
-    def form(self, row: None, data: Any = None) -> DueDatesForm:
-        due = self.out().order_by("due_on").values_list("due_on").annotate(count=Count("pk"))
-        return DueDatesForm(data, due=list(due))
+    def row(self, **lookup: Any) -> date | None:
+        return (
+            parse_date(self.request.GET.get("due", "")) if len(self.request.GET.get("due", "")) == DAY_LETTERS else None
+        )
 
-    def save(self, row: None, form: DueDatesForm) -> str:
-        data = form.cleaned_data
-        rows = self.out().filter(due_on=date.fromisoformat(data["due_now"]))
-        if data["grade"]:
-            rows = rows.filter(student__grade__iexact=data["grade"])
-        changed = change_due_dates(loans=list(rows), due_on=data["due_on"], **self.actor_and_time())
-        if not changed:
-            raise RefusedError(_("No loan of that grade is due that day, so nothing was changed."))
+    def form(self, row: date | None, data: Any = None) -> forms.Form:
+        if row is None:
+            return forms.Form(data)  # the day comes first
+        rows = self.out().filter(due_on=row)
+        if grade := self.request.GET.get("grade", "").strip():
+            rows = rows.filter(student__grade__iexact=grade)
+        return DueDatesForm(data, loans=rows.for_table().order_by("student__sort_name", "pk"))
+
+    def context(self, row: date | None, form: forms.Form) -> dict[str, Any]:
+        if row is None:
+            return {"days": self.out().order_by("due_on").values("due_on").annotate(count=Count("pk"))}
+        grades = self.out().filter(due_on=row).exclude(student__grade="").order_by("student__grade")
+        return {
+            "grade": self.request.GET.get("grade", ""),
+            "grades": grades.values_list("student__grade", flat=True).distinct(),
+        }
+
+    def save(self, row: date | None, form: forms.Form) -> str:
+        if row is None:
+            return reverse("loans:due-dates")
+        changed = change_due_dates(**form.cleaned_data, **self.actor_and_time())
         text = ngettext(
             "The due date of %(count)d loan is changed.", "The due date of %(count)d loans is changed.", len(changed)
         )

@@ -67,6 +67,7 @@ ROWS = {
     "loans:make-agreement": Row("loans.lend_instrument", make=signed_loan_pk, method="post"),
     "loans:undo": Row("loans.lend_instrument", make=loan_pk),
     "loans:due": Row("loans.lend_instrument", make=loan_pk),
+    "loans:renew": Row("loans.lend_instrument", make=loan_pk),
     "loans:due-dates": Row("loans.lend_instrument", own=False),
     "loans:scan": Row("loans.view_agreement", make=scanned_loan_pk),
     "loans:students": Row("loans.view_student", own=False),

@@ -115,6 +115,17 @@ def test_who_loses_a_race_is_told_and_keeps_the_student(desk, line, school):
     assert desk.post(to(line, spare.asset_number), sent(page)).status_code == 302
 
 
+def test_a_student_who_has_one_of_the_kind_gets_a_second_by_a_tick_alone(desk, line, school):
+    make_loan(student=line.student, instrument=make_ready_instrument(school=school))
+    page = desk.get(to(line))
+    assert "Lend a second one of this kind" in page.text
+    refused = desk.post(to(line), sent(page))
+    assert refused.status_code == 422
+    assert "of the same kind" in refused.text
+    assert desk.post(to(line), sent(page, second="on")).status_code == 302
+    assert Loan.objects.open().filter(student=line.student).count() == 2
+
+
 def test_signed_on_the_screen_at_the_station(desk, line):
     page = desk.get(to(line))
     signed = {

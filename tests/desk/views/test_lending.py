@@ -120,6 +120,15 @@ def test_an_instrument_that_stays_in_shows_why_and_no_button(desk, instrument, t
     assert not Loan.objects.exists()
 
 
+def test_who_has_one_of_the_kind_is_said_before_a_second_goes_out(desk, instrument, typed, school):
+    make_loan(instrument=make_ready_instrument(school=school), student=Student.objects.get(pk=typed["student"]))
+    refused = desk.post(lend_url(instrument), typed)
+    assert refused.status_code == 422
+    assert "of the same kind, since" in refused.text
+    assert 'name="second"' in refused.text
+    assert desk.post(lend_url(instrument), typed | {"second": "on"}).status_code == 302
+
+
 def test_the_same_form_twice_is_one_loan(desk, instrument, typed):
     assert desk.post(lend_url(instrument), typed).status_code == 302
     assert desk.post(lend_url(instrument), typed).status_code == 302

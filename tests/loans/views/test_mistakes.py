@@ -48,14 +48,32 @@ def test_another_student_is_asked_for_by_name(desk, loan):
     assert Loan.objects.open().get().student == right
 
 
-def test_one_date_and_all_of_a_day(desk, loan):
-    make_loan(school=loan.school, student=make_student(school=loan.school, grade="8"))
+def test_one_date_and_the_chosen_of_a_day(desk, loan):
+    eighth = make_loan(school=loan.school, student=make_student(school=loan.school, grade="8"))
     other = make_loan()  # another school's, due the same day
-    page = desk.get(reverse("loans:due-dates")).content.decode()
-    assert "2 out" in page
-    desk.post(reverse("loans:due-dates"), {"due_now": loan.due_on.isoformat(), "grade": "8", "due_on": NEXT})
-    assert Loan.objects.filter(due_on=NEXT).count() == 1
+    days = reverse("loans:due-dates")
+    assert "2 out" in desk.get(days).text
+    day = f"{days}?due={loan.due_on}"
+    assert desk.get(day).context["form"]["loans"].value() == [eighth.pk, loan.pk], "all, by name"
+    assert list(desk.get(f"{day}&grade=8").context["form"].fields["loans"].queryset) == [eighth]
+    for wrong in ({}, {"loans": [other.pk]}):
+        assert desk.post(day, {"due_on": NEXT} | wrong).status_code == 422
+    desk.post(day, {"loans": [eighth.pk], "due_on": NEXT})
+    assert list(Loan.objects.filter(due_on=NEXT)) == [eighth]
     desk.post(reverse("loans:due", args=[loan.pk]), {"due_on": NEXT})
     assert Loan.objects.filter(due_on=NEXT).count() == 2
     assert Loan.objects.get(pk=other.pk).due_on == other.due_on
     assert "in the past" in desk.post(reverse("loans:due", args=[loan.pk]), {"due_on": "2020-01-01"}).content.decode()
+
+
+def test_renewed_it_leads_to_the_loan_to_be_signed(desk, loan):
+    address = reverse("loans:renew", args=[loan.pk])
+    assert address in desk.get(reverse("loans:loan", args=[loan.pk])).text
+    page = desk.get(address)
+    sent = {"nonce": page.context["form"]["nonce"].value()}
+    assert desk.post(address, sent | {"due_on": "2020-01-01"}).status_code == 422
+    answer = desk.post(address, sent | {"due_on": NEXT}, follow=True)
+    new = Loan.objects.open().get()
+    assert new.due_on.isoformat() == NEXT
+    assert answer.redirect_chain[-1][0] == reverse("loans:loan", args=[new.pk])
+    assert "Signature pending" in answer.text
