@@ -135,13 +135,13 @@ def by_class(rows: Collection[Expected]) -> list[ClassProgress]:
     return list(found.values())
 
 
-def free_instruments(school: School, rows: Collection[Expected], *, today: date) -> InstrumentQuerySet:
+def free_instruments(school: School | None, rows: Collection[Expected], *, today: date) -> InstrumentQuerySet:
     """Return what may go out and is nobody's: not assigned to anybody who is still to come."""
     kept = [row.instrument.pk for row in rows if row.instrument is not None and not row.is_served]
     ready = Instrument.objects.ready(today=today).filter(school=school, whereabouts=Whereabouts.IN_STORE)
     return ready.exclude(pk__in=kept).for_table().order_by("kind_code", "asset_number")
 
 
-def lent_on(school: School, day: date) -> LoanQuerySet:
+def lent_on(school: School | None, day: date) -> LoanQuerySet:
     """Return what went out that day and was no mistake."""
     return Loan.objects.not_undone().filter(school=school, lent_on=day)

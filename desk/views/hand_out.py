@@ -230,8 +230,8 @@ class HandOutLeftView(StaffView):
         school, schools = chosen_school(request, LEND)
         today = timezone.localdate()
         rows = expected_at(school, today=today) if school else []
-        free = free_instruments(school, rows, today=today) if school else Instrument.objects.none()
-        lent = lent_on(school, today) if school else Loan.objects.none()
+        free = free_instruments(school, rows, today=today)
+        lent = lent_on(school, today)
         context = {
             "school": school,
             "schools": schools,
@@ -253,8 +253,7 @@ class HandOutPapersView(StaffView):
     def post(self, request: StaffRequest) -> HttpResponse:
         school, _schools = chosen_school(request, LEND)
         today = timezone.localdate()
-        rows = lent_on(school, today).unsigned() if school else Loan.objects.none()
-        loans = list(rows.for_signing().order_by("student__sort_name", "pk"))
+        loans = list(lent_on(school, today).unsigned().for_signing().order_by("student__sort_name", "pk"))
         back = redirect("desk:hand-out-left")
         if not loans:
             messages.info(request, gettext("Everything that went out today is signed for."))
