@@ -58,7 +58,7 @@ def lend_instrument(
     lent_on = timezone.localdate(at)
     row = lock_instrument(instrument)
     borrower = lock_row(student)  # so that the student is not erased meanwhile
-    check_student(row, borrower)
+    check_student(instrument=row, student=borrower)
     check_due(lent_on=lent_on, due_on=due_on)
     if only_one:
         _check_only_one(row, borrower)
@@ -114,7 +114,7 @@ def _check_in_store(instrument: Instrument) -> None:
         raise InstrumentUnavailableError(already(words, subject=instrument, acts=["moved"]))
 
 
-def check_student(instrument: Instrument, student: Student) -> None:
+def check_student(*, instrument: Instrument, student: Student) -> None:
     if student.school_id != instrument.school_id:
         raise StudentRefusedError(_("This student is at another school than the instrument."))
     if student.erased_at is not None or student.left_on is not None:

@@ -39,7 +39,7 @@ def renew_loan(*, loan: Loan, due_on: date, actor: User, at: datetime, nonce: UU
         text = _("%(number)s is not with the student. Settle where it is first.")
         raise InstrumentUnavailableError(text % {"number": instrument.asset_number})
     borrower = lock_row(fresh.student)
-    check_student(instrument, borrower)
+    check_student(instrument=instrument, student=borrower)
     check_due(lent_on=lent_on, due_on=due_on)
     fresh.returned_at, fresh.returned_to = at, actor
     fresh.accessories_back = [{name: row[name] for name in ("code", "name", "count")} for row in fresh.accessories]
