@@ -90,7 +90,7 @@ def clean_photo(data: BinaryIO | bytes, *, max_bytes: int = LARGEST_PHOTO, max_p
 def clean_scan(data: BinaryIO | bytes, *, max_bytes: int = LARGEST_SCAN) -> CleanScan:
     """Return a scan or photo of a signed paper: a PDF byte for byte, a picture cleaned as a photo is.
 
-    A PDF is checked by its first and last bytes only and is never opened here. Serve it as a download.
+    A PDF is checked by its first and last bytes only and is not opened here. Serve it as a download.
     """
     content = _read(data, max_bytes=max_bytes, thing="scan")
     if not content.startswith(b"%PDF-"):

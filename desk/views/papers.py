@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Collection, Iterator
+from hashlib import sha256
+from typing import Any, Final
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -11,6 +13,8 @@ from django.urls import reverse
 from django.utils.translation import gettext, ngettext
 
 from core.pdf import PdfError
+from core.pdf_pages import parts_of
+from core.photos import CleanScan, PhotoRefusedError
 from core.qr import texts_in
 from core.responses import file_response, home_url
 from core.views import FormView, StaffRequest, StaffView, row_or_404
@@ -24,6 +28,7 @@ from loans.selectors.seats import seats_in
 from loans.services.to_sign import print_papers
 
 LEND = "loans.lend_instrument"
+PDF: Final = "application/pdf"
 
 
 class PrintToSignView(FormView):
@@ -93,9 +98,13 @@ class PapersInView(FormView):
 
     def save(self, row: None, form: PapersInForm) -> str:
         signed, kept, refused = 0, 0, []
-        typed = form.cleaned_data["code"]
+        papers: list[tuple[str, Collection[str], CleanScan]] = []
         for name, scan in form.cleaned_data["scans"]:
-            found = {code for text in texts_in(scan.content) if (code := code_in(text))} if not typed else {typed}
+            try:
+                papers += papers_in(name, scan, typed=form.cleaned_data["code"])
+            except PhotoRefusedError as error:
+                refused.append(f"{name}: {error}")
+        for name, found, scan in papers:
             try:
                 paper = self.paper(found)
                 if take_in_paper(paper=paper, scan=scan, **self.actor_and_time()) is None:
@@ -118,7 +127,7 @@ class PapersInView(FormView):
             messages.error(self.request, line)
         return reverse("desk:papers-in")
 
-    def paper(self, codes: set[str]) -> PaperToSign:
+    def paper(self, codes: Collection[str]) -> PaperToSign:
         """Return the paper of the one code that was found, or refuse in words."""
         if len(codes) > 1:
             raise RefusedError(gettext("More than one paper is on it. Take a photo of each."))
@@ -128,3 +137,22 @@ class PapersInView(FormView):
         if paper is None:
             raise RefusedError(gettext("No paper of your schools has this code."))
         return paper
+
+
+def papers_in(name: str, scan: CleanScan, *, typed: str = "") -> Iterator[tuple[str, Collection[str], CleanScan]]:
+    """Yield a file paper by paper: its name, the codes on it, its scan. A PDF is parted by the codes on its pages."""
+    if typed:
+        yield name, {typed}, scan
+    elif scan.kind != PDF:
+        yield name, {code for text in texts_in(scan.content) if (code := code_in(text))}, scan
+    else:
+        parts = parts_of(scan.content, code_in=code_in)
+        for part in parts:
+            told = {"name": name, "first": part.first, "last": part.last}
+            if len(parts) == 1:
+                where = name
+            elif part.last == part.first:
+                where = gettext("%(name)s, page %(first)d") % told
+            else:
+                where = gettext("%(name)s, pages %(first)d to %(last)d") % told
+            yield where, part.codes, CleanScan(part.content, PDF, sha256(part.content).hexdigest())

@@ -92,7 +92,7 @@ class ScansField(forms.FileField):
 class PapersInForm(forms.Form):
     scans = ScansField(
         label=_("Photos or scans of signed papers"),
-        help_text=_("One paper in each. The code on a photo is read; a PDF is sent by itself, with its code typed."),
+        help_text=_("One paper on each photo. A PDF may hold many: the code on its pages says where each begins."),
         widget=ScansInput(attrs={"accept": "application/pdf,image/*"}),
     )
     code = forms.CharField(

@@ -8,12 +8,14 @@ import pypdfium2
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
+from PIL import Image
 from zeal import zeal_ignore
 
 from loans.models import Agreement, PaperToSign
+from loans.pdf.to_sign import papers_to_sign_pdf
 from loans.rules.codes import LETTERS
 from tests.factories import make_ready_instrument, make_school, make_student
-from tests.loans.makers import ink, make_lending_form, make_loan, make_paper
+from tests.loans.makers import content, ink, make_lending_form, make_loan, make_paper
 
 PRINT, IN = reverse("desk:print-to-sign"), reverse("desk:papers-in")
 
@@ -55,6 +57,30 @@ def test_signed_after_and_before_the_hand_out(desk, director, school):
     assert "The agreement is signed and filed." in answer.text
     assert Agreement.objects.filter(loan__student=waits, signed="paper").exists()
     assert not PaperToSign.objects.open().exists()
+
+
+def test_a_stack_through_the_copier_is_filed_paper_by_paper(desk, director, school):
+    """Both sides of each sheet, on which the code is on the first alone; before them a sheet without one, last a foreign one."""
+    students = [make_student(school=school) for _ in range(3)]
+    loans = [make_loan(school=school, student=one, actor=director) for one in students[:2]]
+    papers = [make_paper(student=one, actor=director) for one in (*students, make_student(school=make_school()))]
+    back = Image.new("L", (850, 1100), 240)
+    pages = [back]
+    for paper in papers:
+        with pypdfium2.PdfDocument(papers_to_sign_pdf([paper], home="https://horns.example/")) as document:
+            pages += [document[0].render(scale=1.4, grayscale=True).to_pil(), back]
+    out = io.BytesIO()
+    pages[0].save(out, "PDF", save_all=True, append_images=pages[1:], resolution=100)
+    with zeal_ignore():  # each paper is an act of its own, under a lock of its own
+        sent = SimpleUploadedFile("stack.pdf", out.getvalue(), "application/pdf")
+        page = desk.post(IN, {"scans": sent}, follow=True).text
+    assert "2 loans are signed for." in page
+    assert "1 paper is kept until its student borrows." in page
+    assert "stack.pdf, page 1: No code could be read." in page
+    assert "stack.pdf, pages 8 to 9: No paper of your schools has this code." in page
+    for loan in loans:
+        with pypdfium2.PdfDocument(content(Agreement.objects.get(loan=loan).scan)) as document:
+            assert len(document) == 2
 
 
 def test_a_code_is_typed_where_none_can_be_read(desk, director, school):
