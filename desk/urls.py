@@ -15,6 +15,7 @@ from desk.views import (
     scanning,
     searching,
     signing,
+    swapping,
     today,
 )
 
@@ -52,6 +53,7 @@ urlpatterns = [
     path("fit/<str:asset_number>/", fitting.FitView.as_view(), name="fit"),
     path("suits/<int:pk>/", fitting.SuitsView.as_view(), name="suits"),
     path("take-back/<str:asset_number>/", lending.TakeBackView.as_view(), name="take-back"),
+    path("swap/<str:asset_number>/", swapping.SwapView.as_view(), name="swap"),
     path("take-back/<str:asset_number>/walk/", lending.TakeBackWalkView.as_view(), name="take-back-walk"),
     path("give-back/", give_back.GiveBackView.as_view(), name="give-back"),
     path("give-back/<int:pk>/undo/", give_back.UndoReturnView.as_view(), name="undo-return"),

@@ -10,6 +10,7 @@ from loans.models import (
     AssignmentLine,
     ClassPeriod,
     Ensemble,
+    GradeRoll,
     Guardian,
     LedgerEntry,
     LegalHold,
@@ -18,6 +19,7 @@ from loans.models import (
     PaperToSign,
     RosterChoice,
     Seat,
+    SharedUse,
     Student,
     facts_sha256,
     terms_sha256,
@@ -41,6 +43,21 @@ TRACES = (
         named=(
             Named(Guardian, under="student_id", acts={"student_added": "guardians", "student_changed": "guardians"}),
         ),
+    ),
+    Trace(
+        GradeRoll,
+        begins={"grades_went_up"},
+        says={
+            "grades_went_up": {
+                "school_id": tenant,
+                "year": after("year"),
+                "left_on": after("left_on"),
+                "rolled_at": moment,
+                "actor_id": who,
+                "undone_at": always(None),
+            },
+            "grades_went_back": {"undone_at": moment, "undone_by_id": who},
+        },
     ),
     Trace(
         LegalHold,
@@ -85,6 +102,20 @@ TRACES = (
         columns=("kind_code", "size", "level", "is_own", "until"),
     ),
     Trace(
+        SharedUse,
+        begins={"shared"},
+        says={
+            "shared": {
+                "instrument_id": thread_row,
+                "seat_id": after("seat"),
+                "period_id": after("period"),
+                "since": after("since"),
+                "until": always(None),
+            },
+            "sharing_ended": {"until": after("until")},
+        },
+    ),
+    Trace(
         Assignment,
         begins={"assignment_proposed"},
         says={"assignment_proposed": {"school_id": tenant, "made_at": moment, "actor_id": who}},
@@ -108,6 +139,7 @@ TRACES = (
                 "student_id": after("student"),
                 "lent_at": moment,
                 "due_on": after("due_on"),
+                "in_place_of_id": after("in_place_of"),
                 "actor_id": who,
                 "returned_at": always(None),
                 "undone_at": always(None),

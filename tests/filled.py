@@ -5,8 +5,9 @@ from __future__ import annotations
 from datetime import timedelta
 from decimal import Decimal
 
+from core.models import User
 from core.photos import clean_photo
-from inventory.models import ProblemReport, Role, StaffRole
+from inventory.models import ProblemReport, Role, School, StaffRole
 from inventory.rules.facts import Owed
 from inventory.selectors.charts import chart_digest, known_charts
 from inventory.services.care import answer_report, keep_photo, record_cleaning, record_play_test, report_problem
@@ -35,6 +36,8 @@ from loans.services import (
     lock_assignment,
     note_student_left,
     return_loan,
+    share_instrument,
+    undo_grade_roll,
     undo_return,
 )
 from loans.services.holds import set_hold
@@ -57,11 +60,13 @@ from tests.loans.makers import (
     make_agreement,
     make_assignment,
     make_ensemble,
+    make_grade_roll,
     make_loan,
     make_period,
     make_return_walk,
     make_returned,
     make_seat,
+    make_shared_use,
 )
 from tests.opening import open_made
 from tests.pictures import jpeg
@@ -70,6 +75,13 @@ from tests.repairs.care_makers import make_care
 from tests.rosters import files_of, school_rows, zip_of
 
 LATER = NOW + timedelta(days=3)
+
+
+def _turn_of_the_year(school: School, director: User) -> None:
+    undo_grade_roll(roll=make_grade_roll(school=school, actor=director, left_on=TODAY), actor=director, at=LATER)
+    make_grade_roll(school=school, actor=director, steps={"6": ""}, at=LATER)
+    use = make_shared_use(school=school, actor=director)
+    share_instrument(instrument=use.instrument, seats={use.period_id: None}, actor=director, at=LATER)
 
 
 def fill_district() -> None:
@@ -120,6 +132,7 @@ def fill_district() -> None:
                 actor=director, at=LATER)  # fmt: skip
     _fill_give_back(school=school, director=director)
     note_student_left(student=student, left_on=TODAY, actor=director, at=LATER)
+    _turn_of_the_year(school, director)
     out = add_student(school=school, name="Max Muster", grade="7", actor=director, at=NOW)
     make_loan(instrument=make_ready_instrument(school=school, actor=director), student=out, actor=director)
     erase_student(student=add_student(school=school, name="Gone", grade="8", actor=director, at=NOW), actor=director,

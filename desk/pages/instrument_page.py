@@ -156,6 +156,8 @@ def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list
     if may("inventory.play_test_instrument") and not record.standing.judgement.silenced_by:
         acts.append(Act(gettext("Play-test"), reverse("inventory:play-test", args=[number])))
     if record.is_lent_from_here and may("loans.return_instrument"):
+        if may("loans.lend_instrument"):
+            acts.append(Act(gettext("Swap"), reverse("desk:swap", args=[number])))
         acts.append(Act(gettext("Take back"), reverse("desk:take-back", args=[number]), main=True))
     elif record.job and may("repairs.do_step"):
         acts.append(Act(gettext("Next step"), reverse("repairs:job", args=[record.job.pk]), main=True))
@@ -210,6 +212,8 @@ def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[st
         "everybody": for_everybody(reports=standing.reports) if plays else (),  # what affects every player
         "unconfirmed": unconfirmed_chart(standing.chart),
         "may_name": record.is_lent_from_here and may("loans.view_student_name"),
+        "may_name_users": may("loans.view_student_name"),
+        "may_share": may("loans.change_seat"),
         "may_see_lock": may("inventory.view_lock"),
         "lock": record.lock if may("inventory.view_lock") else "",
         "may_change": may("inventory.change_instrument"),

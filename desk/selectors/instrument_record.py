@@ -15,7 +15,8 @@ from inventory.selectors.columns import facts_of
 from inventory.selectors.inspecting import remarks_unread
 from inventory.selectors.standing import standing_of
 from inventory.selectors.state import may_go_out, reasons_today
-from loans.models import Loan
+from loans.models import Loan, SharedUse
+from loans.selectors.sharing import uses_of
 from repairs.models import Job, ShopOrder, TakenPart, WorthDecision
 from repairs.rules.plan import Plan
 from repairs.selectors.decisions import refusal_to_tell
@@ -46,6 +47,7 @@ class InstrumentRecord:
     lock: str  # the combination, where it is kept; "" where there is none, or it is out
     owes_gift_record: bool  # a gift that nobody has recorded yet
     failed_order: ShopOrder | None  # whose work is back and failed its latest play test
+    shared: list[SharedUse]  # who uses it in class, where it stays in the room
     refused: WorthDecision | None  # a decision that was not approved and stands so
 
     @property
@@ -88,6 +90,7 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         lock=combination_of(instrument),
         owes_gift_record=instrument.acquired_by == Acquired.GIFT
         and not Donation.objects.filter(instrument=instrument).exists(),
+        shared=uses_of(instrument),
         refused=refusal_to_tell(instrument),
     )
 

@@ -11,7 +11,8 @@ from inventory.models import Finding, Inspection, Instrument, Purpose, Readiness
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import LEVELS, level_name
 from inventory.selectors.standing import standing_of
-from loans.models import Loan
+from loans.models import Loan, SharedUse
+from loans.selectors.seats import size_of
 
 
 def walked_today(instrument: Instrument, *, today: date) -> Inspection | None:
@@ -47,6 +48,22 @@ def others_ready(instrument: Instrument, *, today: date) -> list[Instrument]:
         school=instrument.school, kind_code=instrument.kind_code, whereabouts=Whereabouts.IN_STORE
     )
     return list(rows.exclude(pk=instrument.pk).order_by("readiness", "asset_number")[:3])
+
+
+def spares_for(loan: Loan, *, today: date) -> list[Instrument]:
+    """Return what may go out in place of what is lent: first what that stands in for, then its size, then no limits."""
+    mine, stood_in = loan.instrument, loan.in_place_of.instrument_id if loan.in_place_of else None
+    rows = Instrument.objects.ready(today=today).filter(
+        school=loan.school_id, kind_code=mine.kind_code, whereabouts=Whereabouts.IN_STORE
+    )
+    size = size_of(mine.kind_code, mine.options)
+
+    def place(row: Instrument) -> tuple[bool, bool, bool, str]:
+        has_limits = row.readiness == Readiness.WITH_LIMITS
+        return row.pk != stood_in, size_of(row.kind_code, row.options) != size, has_limits, row.asset_number
+
+    shared = SharedUse.objects.open().filter(instrument__in=rows).values("instrument")
+    return sorted(rows.exclude(pk=mine.pk).exclude(pk__in=shared).prefetch_related("accessories"), key=place)
 
 
 def fits(instrument: Instrument) -> tuple[dict[str, Any], ...]:

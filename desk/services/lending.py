@@ -64,6 +64,7 @@ def lend_at_desk(
     limits_reason: str = "",
     only_one: bool = False,
     photos: Sequence[CleanPhoto] = (),
+    in_place_of: Loan | None = None,
 ) -> Loan:
     """Add the student if new, finish the hand-out inspection, lend, keep photos, sign: all of it or nothing.
 
@@ -81,6 +82,7 @@ def lend_at_desk(
         limits_reason=limits_reason,
         only_one=only_one,
         hand_out=hand_out,
+        in_place_of=in_place_of,
         nonce=nonce,
         actor=actor,
         at=at,

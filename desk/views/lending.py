@@ -32,6 +32,7 @@ from loans.selectors.agreements import current_terms
 from loans.selectors.assigning import assigned_instrument, assigned_to
 from loans.selectors.comparing import compare_inspections, findings_in_words
 from loans.selectors.lending import open_loan_of, open_loans
+from loans.selectors.sharing import uses_of
 from repairs.models import Bench
 
 SHOWN_READY = 40
@@ -98,7 +99,10 @@ class LendView(FormView):
         return self.done(text % {"number": row.asset_number}, "loans:loan", loan.pk)
 
     def context(self, row: Instrument, form: LendForm) -> dict[str, Any]:
-        return lending_context(self.request, row, form) | {"planned_for": assigned_to(row)}
+        return lending_context(self.request, row, form) | {
+            "planned_for": assigned_to(row),
+            "shared": uses_of(row),
+        }
 
 
 def lend_by_form(form: LendForm, instrument: Instrument, *, actor: User, at: datetime) -> Loan:
@@ -187,38 +191,45 @@ class TakeBackView(FormView):
     def form(self, row: Loan | None, data: Any = None) -> forms.Form:
         if row is None:
             return forms.Form(data)  # there is nothing to take back, whatever was typed
+        return TakeBackForm(data, **self.facts(row, data))
+
+    def facts(self, row: Loan, data: Any) -> dict[str, Any]:
+        """Return what the form knows of the loan, its benches, and what the return inspection found."""
         walked = walk_since(row) if data is None else None
         benches = Bench.objects.filter(school=self.bench_school(row)).in_use().values_list("pk", "name")
-        return TakeBackForm(
-            data,
-            loan=row,
-            benches=[(str(pk), name) for pk, name in benches],
-            counted=walked.accessory_counts if walked else None,
-            initial={"found": "walked" if walked else None},
-        )
+        return {
+            "loan": row,
+            "benches": [(str(pk), name) for pk, name in benches],
+            "counted": walked.accessory_counts if walked else None,
+            "initial": {"found": "walked" if walked else None},
+        }
 
-    def save(self, row: Loan | None, form: forms.Form) -> str:
-        if not isinstance(form, TakeBackForm) or row is None:
-            return already_returned(self.request, self.instrument)
-        data, number = form.cleaned_data, {"number": self.instrument.asset_number}
-        to_bench = data["to"] == "bench"
+    def taking_back(self, row: Loan, form: TakeBackForm) -> dict[str, Any]:
+        """Return what was said of how it came back and where it goes, as the services take it."""
+        data = form.cleaned_data
         walked = walk_since(row) if data["found"] == "walked" else None
         if data["found"] == "walked" and walked is None:
             raise InspectionMissingError(
                 gettext("The return inspection is not finished. Finish it, or say it is the same.")
             )
+        to_bench = data["to"] == "bench"
+        return {
+            "accessories_back": form.counts(),
+            "walked": walked,
+            "bench": Bench.objects.get(school=self.bench_school(row), pk=data["bench"]) if to_bench else None,
+            "because": data["because"],
+        }
+
+    def save(self, row: Loan | None, form: forms.Form) -> str:
+        if not isinstance(form, TakeBackForm) or row is None:
+            return already_returned(self.request, self.instrument)
+        said = self.taking_back(row, form)
         try:
-            closed = take_back_at_desk(
-                loan=row,
-                accessories_back=form.counts(),
-                walked=walked,
-                bench=Bench.objects.get(school=self.bench_school(row), pk=data["bench"]) if to_bench else None,
-                because=data["because"],
-                **self.actor_and_time(),
-            )
+            closed = take_back_at_desk(loan=row, **said, **self.actor_and_time())
         except AlreadyReturnedError:
             return already_returned(self.request, self.instrument)
-        text = gettext("%(number)s is on the bench.") if to_bench else gettext("%(number)s is back in storage.")
+        number = {"number": self.instrument.asset_number}
+        text = gettext("%(number)s is on the bench.") if said["bench"] else gettext("%(number)s is back in storage.")
         if "line" in self.request.GET:  # one of many at give-back
             return f"{self.done(text % number, 'desk:give-back')}?now=1"
         return self.done(text % number, "loans:loan", closed.pk)

@@ -90,7 +90,7 @@ class StudentFilterForm(forms.Form):
         label=_("Show"),
         choices=(
             ("current", _("Current")),
-            ("off", _("Off the roster, still out")),
+            ("off", _("Leaving, still out")),
             ("left", _("Left")),
             ("all", _("All")),
         ),

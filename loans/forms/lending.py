@@ -54,7 +54,7 @@ class StudentField(forms.ModelChoiceField):  # type: ignore[type-arg]  # the cla
             )
         else:
             words = gettext("%(name)s, has %(out)d out") if obj.out else "%(name)s"
-        return words % {"name": obj.name, "grade": obj.grade, "out": obj.out}
+        return words % {"name": obj.sort_name, "grade": obj.grade, "out": obj.out}
 
 
 class PhotosInput(forms.ClearableFileInput):

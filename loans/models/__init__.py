@@ -1,6 +1,7 @@
 """Rows of loans, one import path."""
 
 from loans.models.assigning import Assignment, AssignmentLine, wish_key
+from loans.models.grades import GradeRoll, GradeRollQuerySet
 from loans.models.holds import LegalHold, LegalHoldQuerySet
 from loans.models.ledger import LedgerEntry, LedgerEntryQuerySet, Posting
 from loans.models.lending import (
@@ -18,5 +19,5 @@ from loans.models.lending import (
 from loans.models.notices import Notice, NoticeQuerySet
 from loans.models.people import Guardian, GuardianQuerySet, Student, StudentQuerySet, named_by
 from loans.models.roster import RosterChoice, RosterChoiceQuerySet
-from loans.models.seats import ClassPeriod, Ensemble, Seat, SeatQuerySet
+from loans.models.seats import ClassPeriod, Ensemble, Seat, SeatQuerySet, SharedUse
 from loans.models.signing import PaperToSign, PaperToSignQuerySet

@@ -99,6 +99,8 @@ class Loan(models.Model):
     undone_at = models.DateTimeField(null=True, blank=True)  # taken back as a mistake
     undone_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     was_waiting = models.BooleanField(default=False, db_default=False)  # until then, for an instrument of this kind
+    # What the student had until then, and got this for.
+    in_place_of = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="swapped_for")
     limits_reason = models.CharField(max_length=400, blank=True)  # why it went out in spite of its limits
     limits = models.JSONField(default=list, blank=True)  # the limits at hand-out
     accessories = models.JSONField(default=list, blank=True)  # [{"code", "name", "count"}] handed out
@@ -117,6 +119,7 @@ class Loan(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["instrument"], condition=OPEN, name="loan_one_open"),
             models.CheckConstraint(condition=Q(due_on__gte=F("lent_on")), name="loan_due_after_lent"),
+            models.UniqueConstraint(fields=["in_place_of"], condition=Q(undone_at=None), name="loan_swapped_once"),
         ]
         # Of the open ones alone: they are many, and sorting them by what they join to should read no other column.
         indexes = [

@@ -10,7 +10,7 @@ from django.db.models import Exists, OuterRef, Q
 from django.utils.translation import gettext_lazy as _
 
 from inventory.catalog.load import catalog
-from inventory.models import School, SchoolRowsQuerySet
+from inventory.models import Instrument, School, SchoolRowsQuerySet
 from inventory.rules.playing import LEVEL_NAMES
 from loans.models.lending import Loan
 from loans.models.people import Student
@@ -86,6 +86,7 @@ class SeatQuerySet(SchoolRowsQuerySet["Seat"]):
             Q(ensemble=None) | Q(ensemble__is_active=True),
             until=None,
             student__left_on=None,
+            student__off_roster_on=None,
             student__erased_at=None,
         )
 
@@ -94,9 +95,10 @@ class SeatQuerySet(SchoolRowsQuerySet["Seat"]):
         return self.open().exclude(kind_code="").filter(is_own=False)
 
     def unmet(self) -> Self:
-        """Those whose player has none of that kind."""
+        """Those whose player has none of that kind, and shares none in this class."""
         has = Loan.objects.open().filter(student=OuterRef("student"), instrument__kind_code=OuterRef("kind_code"))
-        return self.wanting().filter(~Exists(has))
+        shares = SharedUse.objects.filter(seat=OuterRef("pk"), until=None)
+        return self.wanting().filter(~Exists(has), ~Exists(shares))
 
 
 class Seat(models.Model):
@@ -141,3 +143,36 @@ class Seat(models.Model):
     @property
     def kind_name(self) -> str:
         return catalog().kind(self.kind_code).name if self.kind_code else ""
+
+
+class SharedUseQuerySet(SchoolRowsQuerySet["SharedUse"]):
+    way_to_school = "period__school"
+    view_permission = "loans.view_seat"
+
+    def open(self) -> Self:
+        """Those of today's students in classes that meet."""
+        return self.filter(until=None, seat__in=Seat.objects.open())
+
+
+class SharedUse(models.Model):
+    """One student's use of an instrument that stays in the room, in one class period; others use it in other periods."""
+
+    instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="shared_uses")
+    seat = models.ForeignKey(Seat, models.PROTECT, related_name="shared_uses")
+    period = models.ForeignKey(ClassPeriod, models.PROTECT, related_name="shared_uses")  # the seat's
+    since = models.DateField()
+    until = models.DateField(null=True, blank=True)
+
+    objects = SharedUseQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["period__place", "period__name", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["instrument", "period"], condition=Q(until=None), name="shared_once_in_period"
+            ),
+            models.UniqueConstraint(fields=["seat"], condition=Q(until=None), name="shared_one_by_seat"),
+        ]
+
+    def __str__(self) -> str:
+        return f"shared use {self.pk}"

@@ -9,7 +9,7 @@ from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from inventory.rules.playing import level_name
-from loans.models import Assignment, AssignmentLine
+from loans.models import Assignment, AssignmentLine, SharedUse
 from loans.rules.assigning import Reason, reason_words
 
 TROUBLE_WORDS = {
@@ -88,11 +88,13 @@ def why_words(line: AssignmentLine) -> str:
     return " ".join(said)
 
 
-def hand_out_groups(lines: Sequence[AssignmentLine]) -> list[dict[str, Any]]:
-    """The lines with an instrument, by class, for paper."""
-    groups: dict[str, list[AssignmentLine]] = {}
+def hand_out_groups(lines: Sequence[AssignmentLine], shared: Sequence[SharedUse] = ()) -> list[dict[str, Any]]:
+    """The lines with an instrument, by class, for paper; ``shared`` is used there and stays in the room."""
+    groups: dict[str, dict[str, list[Any]]] = {}
     for line in lines:
         if line.instrument is not None:
             title = line.period.name if line.period else gettext("Outside the timetable")
-            groups.setdefault(title, []).append(line)
-    return [{"title": title, "lines": rows} for title, rows in groups.items()]
+            groups.setdefault(title, {"lines": [], "shared": []})["lines"].append(line)
+    for use in shared:
+        groups.setdefault(use.period.name, {"lines": [], "shared": []})["shared"].append(use)
+    return [{"title": title, **rows} for title, rows in groups.items()]

@@ -14,7 +14,7 @@ from inventory.models import Finding, Instrument, Level, Readiness, School, Verd
 from inventory.rules.playing import LEVELS, LevelFit, level_fits
 from inventory.selectors.standing import standings_of
 from inventory.selectors.state import reasons_today
-from loans.models import Assignment, AssignmentLine, Loan, Student, wish_key
+from loans.models import Assignment, AssignmentLine, Loan, SharedUse, Student, wish_key
 from loans.rules.assigning import Keeps, Offer, Wanted
 from loans.selectors.seats import BENCH, BY_NAME, MAY_GO, Demand, demands_of, size_of
 
@@ -65,7 +65,8 @@ def offers_of(
 
     ``also`` are keys of instruments that are read whatever became of them. A fixed number of queries.
     """
-    used = Instrument.objects.present().in_use().filter(school=school, kind_code__in=kinds)
+    shared = SharedUse.objects.open().filter(period__school=school).values("instrument")  # stay in the room
+    used = Instrument.objects.present().in_use().filter(school=school, kind_code__in=kinds).exclude(pk__in=shared)
     rows = list(used | Instrument.objects.filter(school=school, pk__in=also))
     ready = [row for row in rows if row.readiness == Readiness.WITH_LIMITS]
     standings = standings_of(ready)

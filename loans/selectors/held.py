@@ -14,7 +14,7 @@ from core.days import full_day
 from core.money import dollars
 from inventory.catalog.load import catalog
 from inventory.rules.playing import level_name
-from loans.models import Agreement, LegalHold, Loan, Seat, Student
+from loans.models import Agreement, GradeRoll, LegalHold, Loan, Seat, Student
 from loans.selectors.erasing import model_of, named_in, redaction_of, with_places
 from loans.selectors.ledger import entries_of
 
@@ -55,6 +55,8 @@ def _student(student: Student) -> Iterator[tuple[str, Any]]:
     yield _("Student number"), student.number
     yield _("Identifier of the roster"), student.sourced_id
     yield _("Grade"), student.grade
+    for roll in GradeRoll.objects.filter(school=student.school_id, lines__has_key=str(student.pk)):
+        yield _("Grade before the school year %(year)s") % {"year": roll}, roll.lines[str(student.pk)][0]
     yield _("Plays at"), level_name(student.level)
     yield _("Waiting for"), student.waits_for
     yield _("Directory information"), _("Refused by the family") if student.is_private else ""

@@ -13,7 +13,7 @@ from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Readiness, School, Whereabouts
 from inventory.rules.playing import LEVELS
-from loans.models import ClassPeriod, Ensemble, Loan, Seat, Student
+from loans.models import ClassPeriod, Ensemble, Loan, Seat, SharedUse, Student
 
 MAY_GO = {Readiness.MAY_GO_OUT, Readiness.WITH_LIMITS}
 BENCH = {Whereabouts.ON_BENCH, Whereabouts.AT_SHOP}
@@ -36,11 +36,12 @@ def places_of(school: School) -> tuple[list[Ensemble], list[ClassPeriod]]:
 
 
 def seats_in(place: ClassPeriod | Ensemble) -> QuerySet[Seat]:
-    """Return the seats of a class by name, annotated with ``has``: the number of what the player has of this kind."""
+    """Return the seats of a class by name, with the number of what the player has of this kind: ``has``, or ``shares``."""
     has = Loan.objects.open().filter(student=OuterRef("student"), instrument__kind_code=OuterRef("kind_code"))
     rows = place.seats.filter(until=None, student__left_on=None, student__erased_at=None)
     numbers = Subquery(has.order_by("-lent_at").values("instrument__asset_number")[:1])
-    return rows.select_related("student").annotate(has=numbers).order_by(*BY_NAME, "pk")
+    shared = SharedUse.objects.filter(seat=OuterRef("pk"), until=None).values("instrument__asset_number")[:1]
+    return rows.select_related("student").annotate(has=numbers, shares=Subquery(shared)).order_by(*BY_NAME, "pk")
 
 
 def unseated_students(place: ClassPeriod | Ensemble) -> QuerySet[Student]:
@@ -124,12 +125,13 @@ class Need:
 
 
 def need_of(school: School, *, today: date) -> list[Need]:
-    """Return the need of each kind that somebody plays or waits for, as the score has them. Four queries."""
+    """Return the need of each kind that somebody plays or waits for, as the score has them. Five queries."""
     demands = demands_of(school)
     lines: dict[tuple[str, str], Need] = {}
     mine = Student.objects.filter(school=school).values("pk")
     out = Loan.objects.open().filter(student__in=mine).values_list("student_id", "instrument__kind_code")
-    has = set(out)
+    shared = SharedUse.objects.open().filter(seat__student__in=mine).values_list("seat__student_id", "seat__kind_code")
+    has = {*out, *shared}
     for one in demands:
         line = lines.setdefault((one.kind, one.size), Need(one.kind, one.size))
         line.needed += 1
@@ -145,7 +147,8 @@ def _count_instruments(lines: dict[tuple[str, str], Need], *, school: School, to
     kinds = {kind for kind, _ in lines}
     rows = Instrument.objects.in_use().filter(school=school, kind_code__in=kinds)
     columns = ("kind_code", "options", "whereabouts", "readiness", "ready_until")
-    for kind, options, whereabouts, readiness, until in rows.values_list(*columns):
+    shared = SharedUse.objects.open().filter(instrument__in=rows).values("instrument")
+    for kind, options, whereabouts, readiness, until in rows.exclude(pk__in=shared).values_list(*columns):
         line = lines.get((kind, size_of(kind, options))) or lines.get((kind, ""))
         if line is None:
             continue

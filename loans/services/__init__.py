@@ -13,7 +13,9 @@ from loans.services.assigning import (
 )
 from loans.services.due_dates import change_due_dates
 from loans.services.erasing import erase_student
+from loans.services.grades import roll_grades, undo_grade_roll
 from loans.services.holds import lift_hold, set_hold
+from loans.services.leaving import let_students_leave, note_student_left
 from loans.services.lending import lend_instrument
 from loans.services.listed import Listed, lend_as_listed
 from loans.services.mistakes import lend_to_right_student, undo_loan
@@ -30,4 +32,5 @@ from loans.services.seats import (
     seat_students,
     set_seats,
 )
-from loans.services.students import NewGuardian, NewStudent, add_student, change_student, note_copy, note_student_left
+from loans.services.sharing import share_instrument
+from loans.services.students import NewGuardian, NewStudent, add_student, change_student, note_copy

@@ -22,7 +22,7 @@ from core.revisions import ERASED, log_redacted, versions_of
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instruments, refresh_state
 from loans.exceptions import StudentRefusedError
-from loans.models import SALT, Agreement, Guardian, LegalHold, Loan, Student, facts_sha256
+from loans.models import SALT, Agreement, GradeRoll, Guardian, LegalHold, Loan, Student, facts_sha256
 from loans.rules.redaction import REDACTED, Redaction
 from loans.selectors.erasing import named_in, redaction_of, texts_of
 from loans.selectors.papers import papers_to_keep
@@ -77,6 +77,7 @@ def erase_student(
     Guardian.places.filter(student=fresh).update(
         name="", email="", phone="", contact="", language=Guardian.Language.ENGLISH, sourced_id=""
     )
+    _forget_grades(fresh)
     papers = _delete_papers(fresh, is_early=deletes_papers_early, even_if_out=even_if_out, actor=actor, at=at)
     void_papers(student=fresh, at=at)
     Loan.objects.filter(student=fresh).update(limits_reason="")
@@ -93,6 +94,13 @@ def erase_student(
             papers=deletes_papers_early,
         )
     )  # fmt: skip
+
+
+def _forget_grades(student: Student) -> None:
+    key = str(student.pk)
+    for roll in GradeRoll.objects.filter(school=student.school_id, lines__has_key=key):
+        del roll.lines[key]
+        roll.save(update_fields=["lines"])
 
 
 def _refuse_while_held(student: Student, *, at: datetime) -> None:

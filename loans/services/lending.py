@@ -48,12 +48,13 @@ def lend_instrument(
     nonce: UUID,
     limits_reason: str = "",
     only_one: bool = False,
+    in_place_of: Loan | None = None,
 ) -> Loan:
     """Lend the instrument with its accessories, or refuse and write nothing.
 
     ``accessories`` maps accessory codes to how many go with it. ``hand_out`` is None only for what nobody has inspected
-    and may go out on trust. ``only_one`` refuses a student who has one of the kind already. Raises one of
-    ``loans.exceptions``, or InstrumentUnavailableError if someone else was faster.
+    and may go out on trust. ``only_one`` refuses a student who has one of the kind already; ``in_place_of`` is the loan
+    that it is swapped for. Raises one of ``loans.exceptions``, or InstrumentUnavailableError if someone else was faster.
     """
     lent_on = timezone.localdate(at)
     row = lock_instrument(instrument)
@@ -78,6 +79,7 @@ def lend_instrument(
         replacement_amount=replacement_amount(row),
         hand_out=hand_out,
         was_waiting=borrower.wants_kind == row.kind_code,
+        in_place_of=in_place_of,
         nonce=nonce,
         **_limits(row, reason=limits_reason.strip()),
     )
@@ -100,6 +102,7 @@ def lend_instrument(
             "due_on": loan.due_on,
             "accessories": {one["code"]: one["count"] for one in loan.accessories},
             "has_limits": bool(loan.limits_reason),
+            **({"in_place_of": in_place_of.pk} if in_place_of else {}),
             **as_left(loan, "replacement_amount"),
         },
     )

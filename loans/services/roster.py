@@ -11,17 +11,18 @@ from typing import Any, NamedTuple
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from core.acts import lock_name, lock_row, service
+from core.acts import lock_name, service
 from core.events import record_event
 from core.models import User
 from core.traces import as_left
 from inventory.models import School
 from loans.exceptions import RosterRefusedError
-from loans.models import ClassPeriod, Loan, RosterChoice, Seat, Student
+from loans.models import ClassPeriod, RosterChoice, Seat, Student
 from loans.rules.roster import Changes, Coming, Person, Roster, changes_of
 from loans.selectors.roster import class_differs, class_name, is_class_gone, people_of, place_of
+from loans.services.leaving import let_students_leave, note_on_roster, note_student_left
 from loans.services.seats import add_period, change_period, end_seats, seat_students
-from loans.services.students import NewGuardian, add_student, change_student, note_student_left
+from loans.services.students import NewGuardian, add_student, change_student
 
 
 class SchoolRoster(NamedTuple):
@@ -106,14 +107,16 @@ class _Writing:
             keys[coming.key] = student.pk
             students[student.pk] = student
         self._end(periods)
-        staying = [pk for pk in changes.left if not self._leave(pk)]
-        flagged = staying + changes.newly_flagged
-        for pk in flagged:
-            self._note_off(pk)
+        gone = let_students_leave(
+            students=[*changes.left, *changes.newly_flagged],
+            left_on=self._today,
+            by_roster=True,
+            actor=self._actor,
+            at=self._at,
+        )
         self._write_classes(periods)
         self._join(periods, {key: students[pk] for key, pk in keys.items() if pk in students})
-        left = len(changes.left) - len(staying)
-        return Imported(len(changes.new), len(changes.changed), left, len(flagged))
+        return Imported(len(changes.new), len(changes.changed), gone.left, gone.flagged)
 
     # Students
 
@@ -152,24 +155,8 @@ class _Writing:
             )
         if coming.is_back:
             note_student_left(student=student, left_on=None, actor=self._actor, at=self._at)
-            Student.objects.filter(pk=student.pk).update(off_roster_on=None)
-            record_event(act="student_on_roster", subject=student, tenant=self._school.pk)
+            note_on_roster(student=student)
             student.left_on = None
-
-    def _leave(self, pk: int) -> bool:
-        """Note that a student has left; False where an instrument has gone out meanwhile."""
-        student = lock_row(Student(pk=pk))  # lending waits for this row too
-        if Loan.objects.open().filter(student=student).exists():
-            return False
-        if student.off_roster_on is None:
-            self._note_off(pk)
-        note_student_left(student=student, left_on=self._today, actor=self._actor, at=self._at)
-        return True
-
-    def _note_off(self, pk: int) -> None:
-        Student.objects.filter(pk=pk).update(off_roster_on=self._today)
-        told = {"off_roster_on": self._today}
-        record_event(act="student_off_roster", subject=Student(pk=pk), tenant=self._school.pk, after=told)
 
     # Classes
 

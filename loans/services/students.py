@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, fields
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any, TypedDict
 from uuid import UUID
 
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
-from core.day_bounds import RECORDED
 from core.events import record_event
 from core.models import User
 from inventory.catalog.load import catalog
@@ -208,16 +206,6 @@ def _set_guardians(
 def _tidy_guardian(one: NewGuardian) -> NewGuardian:
     said = {name: " ".join(str(value).split()) for name, value in asdict(one).items()}
     return NewGuardian(**said)
-
-
-@service
-def note_student_left(*, student: Student, left_on: date | None, actor: User | None, at: datetime) -> None:
-    """Record that a student has left (or, with None, is back). Open loans stay open."""
-    RECORDED.check(left_on, today=timezone.localdate(at))
-    changed = Student.objects.filter(pk=student.pk, erased_at=None).exclude(left_on=left_on).update(left_on=left_on)
-    act = "student_back" if left_on is None else "student_left"
-    if changed:
-        record_event(act=act, subject=student, tenant=student.school_id, after={"left_on": left_on})
 
 
 @service

@@ -17,6 +17,7 @@ from loans.models import Assignment, AssignmentLine
 from loans.pages.assigning import assignment_page, hand_out_groups, line_words
 from loans.pdf import hand_out_pdf
 from loans.selectors.assigning import choices_for, lines_of, locked_assignment, troubles_of, unused_for
+from loans.selectors.sharing import shared_at
 from loans.services import (
     drop_assignment,
     exclude_instrument,
@@ -153,7 +154,7 @@ class HandOutListView(StaffView):
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         assignment = assignment_of(request, pk)
-        groups, today = hand_out_groups(lines_of(assignment)), timezone.localdate()
+        groups, today = hand_out_groups(lines_of(assignment), shared_at(assignment.school)), timezone.localdate()
         note_list_printed(assignment=assignment, actor=request.user, at=timezone.now())
         return pdf_response(
             request,

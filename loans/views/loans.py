@@ -85,7 +85,9 @@ class LoanView(StaffView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         rows = Loan.objects.visible_to(request.user).for_table()
-        rows = rows.select_related("hand_out", "taken_back", "actor", "returned_to", "undone_by", "agreement__terms")
+        rows = rows.select_related(
+            "hand_out", "taken_back", "actor", "returned_to", "undone_by", "agreement__terms", "in_place_of__instrument"
+        )
         loan = row_or_404(rows, pk=pk)
         instrument, today = loan.instrument, timezone.localdate()
         may = partial(has_perm_at_school, request.user, school_id=loan.school_id)
@@ -93,6 +95,7 @@ class LoanView(StaffView):
         context = {
             "loan": loan,
             "instrument": instrument,
+            "swapped_for": loan.swapped_for.not_undone().select_related("instrument").first(),
             "over": f"{instrument.asset_number} · {loan.school}",
             "kind": instrument.kind,
             **_paper(getattr(loan, "agreement", None), now=timezone.now()),

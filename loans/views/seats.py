@@ -164,7 +164,7 @@ class SeatsView(PlaceView, is_base=True):
         return SeatsForm(data, seats=seats_in(row))
 
     def context(self, row: Any, form: SeatsForm) -> dict[str, Any]:
-        seats: Any = form.seats.values()  # annotated with ``has``
+        seats: Any = form.seats.values()  # annotated with ``has`` and ``shares``
         return {
             "lines": list(form.lines()),
             "list_url": _at(row.school, "loans:ensembles"),
@@ -172,7 +172,9 @@ class SeatsView(PlaceView, is_base=True):
             "edit_url": self.page_of(row, "edit-{}"),
             "print_url": f"{reverse('desk:print-to-sign')}?period={row.pk}" if self.kind == "period" else "",
             "unsaid": sum(not seat.kind_code for seat in seats),
-            "without": sum(bool(seat.kind_code) and not seat.is_own and not seat.has for seat in seats),
+            "without": sum(
+                bool(seat.kind_code) and not seat.is_own and not seat.has and not seat.shares for seat in seats
+            ),
         }
 
     def save(self, row: Any, form: SeatsForm) -> str:

@@ -74,7 +74,7 @@ def test_without_script_a_signed_paper_is_enough(school_of_twenty, director, ope
     paper.write_bytes(b"%PDF-1.7\nsigned\n%%EOF\n")
     page = open_page(user=director, java_script_enabled=False)
     page.goto(reverse("desk:lend-this", args=[school_of_twenty.asset_number]))
-    page.get_by_label("Student", exact=True).select_option(label="Robin Reed, grade 6")
+    page.get_by_label("Student", exact=True).select_option(label="Reed, Robin, grade 6")
     page.get_by_label("All here").check()
     page.get_by_label("Signed on paper").check()
     page.get_by_label("Scan or photo of the signed paper").set_input_files(paper)

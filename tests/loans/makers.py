@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from itertools import count
@@ -25,23 +26,28 @@ from loans.models import (
     Assignment,
     ClassPeriod,
     Ensemble,
+    GradeRoll,
     LegalHold,
     Loan,
     PaperToSign,
     Seat,
+    SharedUse,
     Student,
 )
 from loans.selectors.agreements import current_terms, default_terms
 from loans.selectors.comparing import findings_in_words
+from loans.selectors.grades import rolled_students
 from loans.services import (
     add_ensemble,
     add_period,
     lend_instrument,
     propose_assignment,
     return_loan,
+    roll_grades,
     seat_students,
     set_hold,
     set_seats,
+    share_instrument,
     sign_agreement,
 )
 from loans.services.to_sign import print_papers
@@ -114,6 +120,33 @@ def make_seat(**overrides: Any) -> Seat:
     if overrides:
         set_seats(place=place, seats={seat.pk: overrides}, actor=None, at=at)
     return Seat.objects.get(pk=seat.pk)
+
+
+def make_shared_use(**overrides: Any) -> SharedUse:
+    """A tuba that stays in the room, used in one class."""
+    seat = overrides.pop("seat", None) or make_seat(kind_code="tuba", school=overrides.pop("school", None))
+    school = seat.student.school
+    instrument = overrides.pop("instrument", None) or make_ready_instrument(school=school, kind_code="tuba")
+    fields: dict[str, Any] = {"actor": make_director(school), "at": NOW} | overrides
+    share_instrument(instrument=instrument, seats={seat.period_id: seat.pk}, **fields)
+    return SharedUse.objects.get(seat=seat, until=None)
+
+
+def make_grade_roll(**overrides: Any) -> GradeRoll:
+    """Every sixth grader of the school goes up; with one, where there is none."""
+    school = overrides.pop("school", None) or make_school()
+    if not rolled_students(school).exists():
+        make_student(school=school)
+    seen = Counter(rolled_students(school).order_by().values_list("grade", flat=True))
+    fields: dict[str, Any] = {
+        "steps": {"6": "7"},
+        "staying": (),
+        "seen": seen,
+        "left_on": TODAY,
+        "actor": make_director(school),
+        "at": NOW,
+    }
+    return roll_grades(school=school, **fields | overrides)
 
 
 def make_assignment(**overrides: Any) -> Assignment:

@@ -81,6 +81,7 @@ ROWS = {
     "desk:sign": Row("loans.lend_instrument", make=loan_pk),
     "desk:fit": Row("loans.lend_instrument", make=instrument_number),
     "desk:suits": Row("loans.lend_instrument", make=student_pk),
+    "desk:swap": Row("desk.lend", make=instrument_number),
     "desk:take-back": Row("desk.take_back", make=instrument_number),
     "desk:take-back-walk": Row("desk.take_back", make=instrument_number, method="post"),
     "desk:give-back": Row("desk.take_back", own=False),

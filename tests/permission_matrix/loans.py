@@ -9,12 +9,14 @@ from tests.loans.makers import (
     make_agreement,
     make_assignment,
     make_ensemble,
+    make_grade_roll,
     make_hold,
     make_loan,
     make_period,
     make_seat,
 )
 from tests.permission_matrix import Row
+from tests.permission_matrix.makers import instrument_number
 
 
 def loan_pk(school: School) -> tuple[Any, ...]:
@@ -47,6 +49,10 @@ def period_pk(school: School) -> tuple[Any, ...]:
     return (period.pk,)
 
 
+def grade_roll_pk(school: School) -> tuple[Any, ...]:
+    return (make_grade_roll(school=school).pk,)
+
+
 def hold_pk(school: School) -> tuple[Any, ...]:
     return (make_hold(student=make_student(school=school)).pk,)
 
@@ -74,6 +80,10 @@ ROWS = {
     "loans:export-loans": Row("loans.view_loan", method="post", own=False),
     "loans:export-students": Row("loans.view_student", method="post", own=False),
     "loans:add-student": Row("loans.change_student", own=False),
+    "loans:sharing": Row("loans.change_seat", make=instrument_number),
+    "loans:grades": Row("loans.change_student", own=False),
+    "loans:undo-grades": Row("loans.change_student", make=grade_roll_pk, method="post"),
+    "loans:leavers": Row("loans.change_student", own=False),
     "loans:roster": Row("loans.change_student", own=False),
     "loans:roster-courses": Row("loans.change_student", own=False),
     "loans:roster-columns": Row("loans.change_student", own=False),

@@ -167,5 +167,5 @@ def test_who_is_off_the_roster_with_an_instrument_out_is_found_and_told(inside, 
     off = make_student(school=school, name="Ben Okafor", off_roster_on=TODAY)
     answer = inside.get(reverse("loans:students"), {"state": "off"})
     assert [row.record for row in answer.context["table"].rows] == [off]
-    assert "Not on the roster since" in inside.get(reverse("loans:student", args=[off.pk])).text
-    assert "Not on the roster since" not in inside.get(reverse("loans:student", args=[here.pk])).text
+    assert "Leaving since" in inside.get(reverse("loans:student", args=[off.pk])).text
+    assert "Leaving since" not in inside.get(reverse("loans:student", args=[here.pk])).text

@@ -1,0 +1,48 @@
+"""Who uses what stays in the room, and in which class."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from inventory.models import Instrument, School
+from loans.models import ClassPeriod, Seat, SharedUse
+from loans.selectors.seats import BY_NAME
+
+IN_ORDER = ("period__place", "period__name", "period_id")
+
+
+@dataclass(frozen=True, slots=True)
+class PeriodLine:
+    """A class in which the kind is played: its seats, and whose use this instrument is there (a seat's key)."""
+
+    period: ClassPeriod
+    seats: list[Seat]
+    used_by: int | None
+
+
+def uses_of(instrument: Instrument) -> list[SharedUse]:
+    """Return who uses the instrument, by class. One query."""
+    rows = SharedUse.objects.open().filter(instrument=instrument)
+    return list(rows.select_related("period", "seat__student").order_by(*IN_ORDER))
+
+
+def shared_at(school: School) -> list[SharedUse]:
+    """Return all that is shared at the school, by class and name. One query."""
+    rows = SharedUse.objects.open().filter(period__school=school)
+    return list(
+        rows.select_related("period", "instrument", "seat__student").order_by(
+            *IN_ORDER, *(f"seat__{name}" for name in BY_NAME)
+        )
+    )
+
+
+def period_lines(instrument: Instrument) -> list[PeriodLine]:
+    """Return the classes of the school where its kind is played. Two queries."""
+    seats = Seat.objects.open().filter(period__school=instrument.school_id, kind_code=instrument.kind_code)
+    used = dict(SharedUse.objects.open().filter(instrument=instrument).order_by().values_list("period_id", "seat_id"))
+    lines: dict[int, PeriodLine] = {}
+    for seat in seats.select_related("student", "period").order_by(*IN_ORDER, *BY_NAME):
+        if seat.period is not None:
+            line = lines.setdefault(seat.period.pk, PeriodLine(seat.period, [], used.get(seat.period.pk)))
+            line.seats.append(seat)
+    return list(lines.values())
