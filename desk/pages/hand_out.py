@@ -25,7 +25,7 @@ def found_lines(found: Found, *, student: int | None, number: str) -> list[dict[
     for one in found.students:
         line, out = found.planned.get(one.pk), getattr(one, "out", 0)
         if line:
-            to_get = f"{line.instrument}, {line.kind_name}"
+            to_get = str(line.instrument)
         else:
             to_get = gettext("has %(out)d out") % {"out": out} if out else gettext("nothing assigned")
         words = [gettext("grade %(grade)s") % {"grade": one.grade} if one.grade else "", str(one.school), to_get]
