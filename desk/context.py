@@ -42,6 +42,7 @@ INNER_ROOMS = (
             "/sign/",
             "/P/",
             "/hand-out/",
+            "/damage/",
         ),
     ),
 )

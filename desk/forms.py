@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, time
+from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
@@ -14,9 +15,12 @@ from django.utils.translation import gettext_lazy as _
 from core.day_bounds import RECORDED
 from core.days import full_day
 from core.forms import OnceForm, errors_of, set_queryset
+from desk.pages.charging import CHOSEN, PRICE
+from desk.selectors.charging import Returned
 from desk.selectors.listed import Person
 from desk.services.listed import NEW, NOBODY
 from inventory.models import Instrument, InstrumentQuerySet
+from loans.forms.ledger import amount_field
 from loans.models import Student
 from repairs.models import Bench, BenchQuerySet
 
@@ -233,3 +237,44 @@ class ListedForm(forms.Form):
             by_key = {str(one.pk): one for one in person.students}
             chosen[person.key] = by_key.get(said, said)
         return chosen
+
+
+class DamageForm(forms.Form):
+    """What of a returned loan is charged for, and what a new one of each missing accessory costs."""
+
+    def __init__(self, *args: Any, returned: Returned, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.returned = returned
+        self.fields[CHOSEN] = forms.MultipleChoiceField(
+            required=False,
+            choices=[(key, key) for key in returned.offered],
+            widget=forms.MultipleHiddenInput,
+            error_messages={"invalid_choice": _("Some of that is wear, or was charged already.")},
+        )
+        for one in returned.short:
+            if not one.is_charged:
+                words = gettext("What a new one costs: %(name)s") % {"name": one.name}
+                self.fields[PRICE + one.key] = amount_field(label=words, required=False)
+
+    def chosen(self) -> list[str]:
+        """Return what was chosen, with the accessories that have a price; ``returned.proposed`` where nobody has chosen."""
+        if not self.is_bound or not self.is_valid():
+            return list(self.returned.proposed)
+        return [*self.cleaned_data[CHOSEN], *self.prices()]
+
+    def prices(self) -> dict[str, Decimal]:
+        if not self.is_bound or not self.is_valid():
+            return {}
+        typed = ((one.key, self.cleaned_data.get(PRICE + one.key)) for one in self.returned.short)
+        return {key: price for key, price in typed if price}
+
+
+class ChargeForm(OnceForm, DamageForm):
+    """The same, with the amount that was decided on."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, field in self.fields.items():
+            if name.startswith(PRICE):
+                field.widget = forms.HiddenInput()
+        self.fields["amount"] = amount_field(label=_("Charge the family"))

@@ -1,12 +1,18 @@
-"""The day plan as PDF."""
+"""What a page that joins the apps prints: the day plan, and wear or damage for a family."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from django.template.loader import render_to_string
 
-from core.pdf import PdfTooLongError, render_pdf
+from core.pdf import SCHEME, PdfTooLongError, render_pdf
+from desk.pages.damage_paper import damage_page
+from desk.selectors.charging import Charge, Returned
+from inventory.models import Photo
+from loans.pdf import content_of
 
 SIZES = (9.5, 8.5, 7.5)  # type sizes in points, largest first
 LONG_SIZE = 8.5  # if no size fits on one page
@@ -27,3 +33,31 @@ def bench_day_pdf(day: dict[str, Any]) -> bytes:
 def _rendered(html: str, *, size: float, most_pages: int) -> bytes:
     sheet = render_to_string("desk/papers/bench_day.css", {"size": f"{size:.1f}"})
     return render_pdf(html=html, stylesheets=[sheet], is_tagged=True, most_pages=most_pages)
+
+
+def damage_pdf(
+    returned: Returned,
+    charge: Charge | None,
+    *,
+    language: str,
+    photos: tuple[Mapping[str, Photo], Mapping[str, Photo]],
+    sender: str,
+    at: datetime,
+) -> bytes:
+    """Return hand-out and return side by side with the arithmetic, on US Letter, with the photos of what changed."""
+    parts = {one.row.part for one in returned.changes}
+    shown = {photo.pk: photo for side in photos for part, photo in side.items() if part in parts}
+    page = damage_page(
+        returned,
+        charge,
+        language=language,
+        photos=photos,
+        addresses={pk: f"{SCHEME}{pk}.jpg" for pk in shown},
+        sender=sender,
+    )
+    return render_pdf(
+        html=render_to_string("desk/papers/damage.html", {"page": page, "at": at}),
+        stylesheets=[render_to_string("loans/papers/ledger.css")],
+        assets={f"{pk}.jpg": content_of(photo.image) for pk, photo in shown.items()},
+        is_tagged=True,
+    )

@@ -2,6 +2,7 @@ from django.urls import path
 
 from desk.views import (
     bench_day,
+    charging,
     fitting,
     give_back,
     hand_out,
@@ -52,6 +53,9 @@ urlpatterns = [
     path("sign/<int:pk>/", signing.SignView.as_view(), name="sign"),
     path("fit/<str:asset_number>/", fitting.FitView.as_view(), name="fit"),
     path("suits/<int:pk>/", fitting.SuitsView.as_view(), name="suits"),
+    path("damage/<int:pk>/", charging.EvidenceView.as_view(), name="evidence"),
+    path("damage/<int:pk>/charge/", charging.ChargeView.as_view(), name="charge"),
+    path("damage/<int:pk>/<str:language>.pdf", charging.EvidencePdfView.as_view(), name="evidence-pdf"),
     path("take-back/<str:asset_number>/", lending.TakeBackView.as_view(), name="take-back"),
     path("swap/<str:asset_number>/", swapping.SwapView.as_view(), name="swap"),
     path("take-back/<str:asset_number>/walk/", lending.TakeBackWalkView.as_view(), name="take-back-walk"),

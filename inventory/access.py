@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db.models import Q, QuerySet
+
 from core.access import has_perm, roles_for
 from core.models import User
+from inventory.catalog.load import catalog
 from inventory.models.places import District, Role, roles_held
 
 D, T, A, S = Role.DIRECTOR, Role.TECH, Role.AUDITOR, Role.ADMINISTRATOR
@@ -53,3 +56,15 @@ def has_perm_at_school(user: Any, permission: str, school_id: int) -> bool:
         return False
     roles = roles_for(permission)
     return any(held.role in roles and held.school_id in {None, school_id} for held in roles_held(user))
+
+
+def people_who_may(permission: str, *, school_id: int) -> QuerySet[User]:
+    """Return who holds the permission at the school, or in the whole district, and may still log in."""
+    at_school = Q(staff_roles__school=None) | Q(staff_roles__school=school_id)
+    rows = User.objects.filter(at_school, is_active=True, staff_roles__role__in=roles_for(permission))
+    return rows.order_by("name", "pk").distinct()
+
+
+def is_barred(user: Any, *, asker_id: int | None) -> bool:
+    """Whether it is the user's own request, and the district has somebody else approve it."""
+    return bool(catalog().settings["approver_is_another"]) and user.pk == asker_id

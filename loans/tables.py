@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 import django_tables2 as tables
@@ -12,9 +13,11 @@ from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from core.days import full_day
+from core.money import dollars
 from core.tables import CARD_BESIDE, CARD_SECOND, CARD_SMALL, CARD_SMALL_NAMED, CARD_TITLE, FIGURE, BaseTable, DayColumn
 from inventory.rules.playing import level_name
-from loans.models import Loan, Student
+from loans.models import LedgerEntry, Loan, Student
+from loans.rules.ledger import in_dollars
 
 
 class LoanTable(BaseTable):
@@ -118,3 +121,75 @@ class StudentTable(BaseTable):
 
     def render_name(self, value: str) -> str:
         return value or gettext("erased")
+
+
+class BalanceTable(BaseTable):
+    """Students with an account, as ``with_balances`` reads them."""
+
+    name = tables.Column(
+        accessor="sort_name",
+        order_by=("sort_name", "pk"),
+        verbose_name=_("Student"),
+        attrs=CARD_TITLE,
+        linkify=lambda record: reverse("loans:account", args=[record.pk]),
+    )
+    owed = tables.Column(verbose_name=_("Balance"), attrs={"td": {"class": "n card-beside strong"}, "th": FIGURE["th"]})
+    grade = tables.Column(attrs={"td": {"class": "card-small card-named quiet"}})
+    school = tables.Column(
+        accessor="school__name", order_by=("school__name", "pk"), verbose_name=_("School"), attrs=CARD_SMALL
+    )
+    last_on = DayColumn(verbose_name=_("Last entry"), attrs=CARD_SMALL_NAMED)
+
+    class Meta(BaseTable.Meta):
+        model = Student
+        fields = ("name", "owed", "grade", "school", "last_on")
+        order_by = ("-owed",)
+        empty_text = _("No accounts match")
+
+    count_word = "account"
+
+    def render_name(self, value: str, record: Student) -> str:
+        return value or str(record)
+
+    def render_owed(self, value: int) -> str:
+        return dollars(in_dollars(value))
+
+
+class EntryTable(BaseTable):
+    """Entries of the ledger, day by day."""
+
+    on = DayColumn(verbose_name=_("Date"), attrs=CARD_SECOND)
+    student = tables.Column(
+        accessor="student__sort_name",
+        order_by=("student__sort_name", "student__pk"),
+        verbose_name=_("Student"),
+        attrs=CARD_TITLE,
+        linkify=lambda record: reverse("loans:account", args=[record.student_id]),
+    )
+    sort = tables.Column(verbose_name=_("What"), attrs=CARD_SMALL)
+    school = tables.Column(
+        accessor="school__name", order_by=("school__name", "pk"), verbose_name=_("School"), attrs=CARD_SMALL
+    )
+    actor = tables.Column(
+        accessor="actor__name", order_by=("actor__name", "pk"), verbose_name=_("Entered by"), attrs=CARD_SMALL_NAMED
+    )
+    approved_by = tables.Column(
+        accessor="approved_by__name", order_by=("approved_by__name", "pk"), verbose_name=_("Approved by"),
+        attrs=CARD_SMALL_NAMED,
+    )  # fmt: skip
+    pk = tables.Column(verbose_name=_("Entry"), attrs={"td": {"class": "n card-hide"}, "th": FIGURE["th"]})
+    amount = tables.Column(attrs={"td": {"class": "n card-beside"}, "th": FIGURE["th"]}, verbose_name=_("Amount"))
+
+    class Meta(BaseTable.Meta):
+        model = LedgerEntry
+        fields = ("on", "student", "sort", "school", "actor", "approved_by", "pk", "amount")
+        order_by = ("-on",)
+        empty_text = _("No entries match")
+
+    count_word = "entry,entries"
+
+    def render_student(self, value: str, record: LedgerEntry) -> str:
+        return value or str(record.student)
+
+    def render_amount(self, value: Decimal) -> str:
+        return dollars(value)

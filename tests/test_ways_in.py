@@ -47,7 +47,16 @@ from tests.factories import (
     make_user,
 )
 from tests.inventory.services.importing.makers import choices_for, make_batch, make_judged, make_received
-from tests.loans.makers import make_agreement, make_assignment, make_grade_roll, make_hold, make_loan, make_returned
+from tests.loans.makers import (
+    make_agreement,
+    make_assignment,
+    make_entry,
+    make_grade_roll,
+    make_hold,
+    make_loan,
+    make_returned,
+    make_returned_loan,
+)
 from tests.permission_matrix import all_rows, holders_of
 from tests.repairs.makers import LEAKING_CORK, do_next, make_job
 from tests.repairs.money_makers import (
@@ -203,6 +212,9 @@ def add_states_of_instruments(school: School, tech: User) -> None:
     make_returned(school=school)  # on the pile
     make_hold(student=make_loan(school=school).student)  # to be signed
     make_grade_roll(school=school, at=timezone.now(), left_on=timezone.localdate())
+    back = make_returned_loan([("bell_bow", "dent_small", "severe")], school=school)
+    make_entry(student=back.student, sort="damage", loan=back, actor=loan.actor)
+    make_entry(student=back.student, sort="payment", amount=5, actor=loan.actor)
     twice = [make_ready_instrument(school=school) for _ in range(2)]
     merge_records(kept=twice[0], away=twice[1], actor=tech, at=NOW)
     locked = make_assignment(school=school)

@@ -17,7 +17,7 @@ from core.money import cents
 from inventory.catalog.load import catalog
 from inventory.models import Closed, Finding, Instrument, Photo
 from inventory.rules.facts import FindingFact
-from inventory.rules.value import Value, value_of
+from inventory.rules.value import Value, ValueFacts, value_of
 from inventory.selectors.standing import standing_of
 from loans.models import LedgerEntry, Loan
 from loans.rules.charging import Cap, Ruling, months_out, ruling_of, share_of
@@ -96,6 +96,11 @@ class Returned:
         return {key: one for key, one in both.items() if not one.is_charged}
 
     @property
+    def is_damaged(self) -> bool:
+        """Whether there is something to charge for, or was."""
+        return bool(self.offered or self.entries)
+
+    @property
     def proposed(self) -> tuple[str, ...]:
         """What is damage beyond doubt; the rest somebody chooses."""
         return tuple(
@@ -110,6 +115,7 @@ class Charge:
     chosen: tuple[str, ...]
     costs: tuple[Cost, ...]
     as_lent_amount: Decimal  # of the repair that the same faults would have needed when it went out
+    facts: ValueFacts
     value: Value
     cap: Cap
 
@@ -188,10 +194,15 @@ def value_of_lent(loan: Loan, *, on: date, findings: Sequence[FindingFact] | Non
 
     ``findings`` are what it had then; without them, what it went out with.
     """
+    return value_of(facts_of_lent(loan, on=on, findings=findings))
+
+
+def facts_of_lent(loan: Loan, *, on: date, findings: Sequence[FindingFact] | None = None) -> ValueFacts:
+    """Return what its value hangs on, as ``value_of_lent`` takes it."""
     repair = repair_amount(loan.instrument, handed_out_with(loan) if findings is None else findings)
     facts = value_facts(loan.instrument, today=on, repair_amount=repair)
     agreed = loan.replacement_amount
-    return value_of(facts if agreed is None else replace(facts, replacement_amount=agreed))
+    return facts if agreed is None else replace(facts, replacement_amount=agreed)
 
 
 def repair_amount(instrument: Instrument, findings: Sequence[FindingFact], *, taught: Learned | None = None) -> Decimal:
@@ -224,13 +235,15 @@ def charge_of(returned: Returned, *, chosen: Collection[str], prices: Mapping[st
     prices = {one.key: (prices or {}).get(one.key, NOTHING) for one in returned.short if one.key in chosen}
     costs = [*repairs.costs(), *(Cost(Basis.PRICE, None, price, price, (key,)) for key, price in prices.items())]
     before = repair_amount(loan.instrument, as_lent, taught=taught)
-    value = value_of_lent(loan, on=back_on(loan), findings=_but_for_damage(returned, repairs.found))
+    facts = facts_of_lent(loan, on=back_on(loan), findings=_but_for_damage(returned, repairs.found))
+    value = value_of(facts)
     of_repairs = sum((one.amount for one in costs if one.basis is not Basis.PRICE), NOTHING)
     cost = max(NOTHING, of_repairs - before) + sum(prices.values(), NOTHING)
     return Charge(
         chosen=(*keys, *prices),
         costs=tuple(costs),
         as_lent_amount=before,
+        facts=facts,
         value=value,
         cap=Cap(cost=cost, value=value.as_is_amount, charged=returned.charged),
     )

@@ -40,6 +40,7 @@ from inventory.selectors.fleet import (
 from inventory.selectors.register import proposed_number
 from loans.models import Loan, LoanQuerySet
 from loans.selectors.agreements import current_terms
+from loans.selectors.ledger import owed_in_all
 from loans.selectors.lending import schools_with_names
 from repairs.models import ShopOrder, ShopOrderQuerySet
 from repairs.selectors.decisions import decisions_to_settle
@@ -101,6 +102,7 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
         "to_clean": list(to_clean[:LINES_SHOWN].keys_first().for_table()) if to_clean_count else [],
         "to_clean_count": to_clean_count,
         "to_inspect_count": sum(fleet.to_inspect for fleet in fleets),
+        "owed": owed_in_all(user),
     }
 
 

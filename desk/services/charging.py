@@ -36,8 +36,8 @@ def charge_for_damage(
     ``chosen`` and ``prices`` are as ``desk.selectors.charging.charge_of`` takes them. Raises LedgerRefusedError and writes nothing
     where the amount is above the cap, or something chosen is wear, was charged already or is not there.
     """
-    lock_row(loan.student)  # two charges at once would both see what was charged before
-    fresh = Loan.objects.select_related("instrument__school", "taken_back", "student").get(pk=loan.pk)
+    # Locked: two charges at once would both see what was charged before.
+    fresh = lock_row(loan, "instrument__school", "taken_back", "student", "hand_out")
     if fresh.returned_at is None or fresh.taken_back is None:
         raise LedgerRefusedError(_("It has not come back yet. Take it back and inspect it first."))
     returned = returned_loan(fresh)

@@ -25,6 +25,7 @@ SORT_LABELS = {
     Sort.FOUND: _("Taken off, as it was found"),
     Sort.REVERSAL: _("Reversal"),
 }
+PAID_BY_LABELS = {"cash": _("Cash"), "check": _("Check"), "other": _("Another way")}
 ACCOUNT_LABELS = {
     Account.FAMILY: _("Owed by families"),
     Account.CASH: _("Received"),
@@ -62,7 +63,7 @@ class LedgerEntry(NeverDeleted):
     )  # as it was entered; what it moved stands in the postings
     on = models.DateField()
     reverses = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="reversed_by")
-    # Of a charge: how the amount was found, as JSON keeps it. Codes and amounts, no names.
+    # Of a charge: how the amount was found; of a payment: how it came ("by"). Codes and amounts, no names.
     reckoning = models.JSONField(default=dict, blank=True)
     note = models.CharField(max_length=200, blank=True)
     approved_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")  # of a waiver
@@ -88,6 +89,11 @@ class LedgerEntry(NeverDeleted):
 
     def __str__(self) -> str:
         return f"entry {self.pk}"
+
+    @property
+    def paid_by(self) -> str:
+        """How a payment came or went, in a word, or ""."""
+        return str(PAID_BY_LABELS.get(self.reckoning.get("by", ""), ""))
 
     @property
     def reversal(self) -> LedgerEntry | None:

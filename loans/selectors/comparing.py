@@ -9,6 +9,7 @@ from inventory.catalog.schema import Kind
 from inventory.models import (
     Finding,
     Inspection,
+    PartLook,
 )
 from inventory.rules.facts import FindingFact
 from loans.models import Loan
@@ -28,7 +29,9 @@ def compare_inspections(*, loan: Loan, taken_back: Inspection | None) -> tuple[C
         after=Finding.objects.filter(inspection=taken_back).facts() if taken_back else before,
         faults=catalog().faults,
         walk=[part.code for part in loan.instrument.kind.parts],
-        looked_at=set(taken_back.looks.values_list("part", flat=True)) if taken_back else None,
+        looked_at=set(PartLook.objects.filter(inspection=taken_back).values_list("part", flat=True))
+        if taken_back
+        else None,
     )
 
 

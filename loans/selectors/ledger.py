@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from decimal import Decimal
+from typing import Any
 
-from django.db.models import F, Q, QuerySet, Sum
+from django.db.models import F, Max, Q, QuerySet, Sum
 
+from core.models import User
+from inventory.access import is_barred, people_who_may
 from inventory.models import School
 from loans.guard import LEDGER_GUARD
-from loans.models import LedgerEntry, Posting, Student
+from loans.models import LedgerEntry, Posting, Student, StudentQuerySet
 from loans.rules.ledger import Account, Sort, in_dollars, opposite, postings
 
 AT_ONCE = 2000
@@ -18,6 +21,11 @@ AT_ONCE = 2000
 def owed_by(student: Student) -> Decimal:
     """Return what the family owes, below nothing what the school owes it."""
     return Posting.objects.of_families().filter(entry__student=student).sum()
+
+
+def owed_after(entry: LedgerEntry) -> Decimal:
+    """Return what the family owed once this had been entered."""
+    return Posting.objects.of_families().filter(entry__student=entry.student_id, entry__pk__lte=entry.pk).sum()
 
 
 def owed_by_each(students: Collection[int]) -> dict[int, Decimal]:
@@ -35,6 +43,26 @@ def entries_of(student: Student) -> QuerySet[LedgerEntry]:
         .select_related("loan__instrument", "actor", "approved_by", "reversed_by", "reverses")
         .order_by("at", "pk")
     )
+
+
+def approvers_of(school_id: int, *, but_for: User) -> QuerySet[User]:
+    """Return who may have approved a waiver that this person enters."""
+    people = people_who_may("loans.approve_waiver", school_id=school_id)
+    return people.exclude(pk=but_for.pk) if is_barred(but_for, asker_id=but_for.pk) else people
+
+
+def with_balances(students: StudentQuerySet) -> StudentQuerySet:
+    """Return those who have an account, each with what is owed in cents (``owed``) and the day of the last entry."""
+    moved = Sum("ledger_entries__postings__cents", filter=Q(ledger_entries__postings__account=Account.FAMILY))
+    return students.filter(ledger_entries__isnull=False).annotate(owed=moved, last_on=Max("ledger_entries__on"))
+
+
+def owed_in_all(user: Any) -> dict[str, Any]:
+    """Return how many families of the user's schools owe something (``count``), and how much in all (``amount``). One query."""
+    rows = Posting.objects.of_families().filter(entry__in=LedgerEntry.objects.visible_to(user).order_by())
+    owed = rows.order_by().values_list("entry__student").annotate(owed=Sum("cents")).filter(owed__gt=0)
+    each = [cents for _, cents in owed]
+    return {"count": len(each), "amount": in_dollars(sum(each))}
 
 
 def posted_by(entry: LedgerEntry) -> dict[Account, Decimal]:

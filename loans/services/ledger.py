@@ -20,7 +20,7 @@ from core.traces import as_left
 from loans.exceptions import LedgerRefusedError
 from loans.models import LedgerEntry, Loan, Posting, Student
 from loans.rules.ledger import LEAST, MOST, Account, Sort, in_cents, most_of, opposite, postings
-from loans.selectors.ledger import owed_by, posted_by
+from loans.selectors.ledger import approvers_of, owed_by, posted_by
 
 TOLD = ("student_id", "loan_id", "sort", "amount", "on", "reverses_id", "approved_by_id")
 
@@ -42,8 +42,8 @@ def enter_in_ledger(
 ) -> LedgerEntry:
     """Enter a fee, a charge, a payment, a refund, a waiver, or what is taken off because something was found.
 
-    ``amount`` is in dollars and cents. A waiver needs who approved it and takes no note: why a family does not pay is nobody's
-    business. Raises LedgerRefusedError and writes nothing.
+    ``amount`` is in dollars and cents. A waiver needs who approved it, somebody who may at that school, and takes no note: why a
+    family does not pay is nobody's business. Raises LedgerRefusedError and writes nothing.
     """
     which = Sort(sort)
     if which is Sort.REVERSAL:
@@ -54,19 +54,20 @@ def enter_in_ledger(
     if loan is not None and loan.student_id != borrower.pk:
         raise LedgerRefusedError(_("That loan is another student's."))
     RECORDED.check(on, today=timezone.localdate(at), refusal=LedgerRefusedError)
-    if which is Sort.WAIVER and approved_by is None:
-        raise LedgerRefusedError(_("Say who approved the waiver."))
+    school_id = loan.school_id if loan else borrower.school_id
+    if which is Sort.WAIVER and (approved_by is None or approved_by not in approvers_of(school_id, but_for=actor)):
+        raise LedgerRefusedError(_("Say who approved the waiver: somebody else who may approve it at this school."))
     _check_amount(which, amount, owed=owed_by(borrower))
     return _enter(
         posted=postings(which, amount),
-        school_id=loan.school_id if loan else borrower.school_id,
+        school_id=school_id,
         student=borrower,
         loan=loan,
         sort=which.value,
         amount=amount,
         on=on,
         note="" if which is Sort.WAIVER else " ".join(note.split())[:200],
-        approved_by=approved_by,
+        approved_by=approved_by if which is Sort.WAIVER else None,
         reckoning=dict(reckoning or {}),
         actor=actor,
         at=at,

@@ -29,6 +29,7 @@ from loans.pages.comparing import accessories_compared, comparison_of
 from loans.pdf import content_of
 from loans.selectors.agreements import has_all_facts
 from loans.selectors.comparing import compare_inspections, findings_in_words, handed_out_with
+from loans.selectors.ledger import owed_by
 from loans.selectors.lending import schools_with_names
 from loans.selectors.papers import waiting_papers
 from loans.tables import LoanTable
@@ -45,6 +46,7 @@ DOORS = (
     (gettext_lazy("Who plays what"), reverse_lazy("loans:ensembles"), "loans.view_need"),
     (gettext_lazy("Signed papers"), reverse_lazy("desk:papers-in"), "loans.lend_instrument"),
     (gettext_lazy("Change due dates"), reverse_lazy("loans:due-dates"), "loans.lend_instrument"),
+    (gettext_lazy("Accounts"), reverse_lazy("loans:balances"), "loans.view_ledger"),
     (gettext_lazy("Terms"), reverse_lazy("loans:terms"), "loans.view_terms"),
 )
 
@@ -91,6 +93,7 @@ class LoanView(StaffView):
         loan = row_or_404(rows, pk=pk)
         instrument, today = loan.instrument, timezone.localdate()
         may = partial(has_perm_at_school, request.user, school_id=loan.school_id)
+        owed = owed_by(loan.student)
         may_now = partial(has_perm_at_school, request.user, school_id=instrument.school_id)  # where it is now
         context = {
             "loan": loan,
@@ -112,6 +115,9 @@ class LoanView(StaffView):
             "may_see_hashes": may("loans.view_hashes"),
             "may_name": may("loans.view_student_name"),
             "may_contact": may("loans.view_student"),
+            "owed": owed if may("loans.view_ledger") else None,
+            "credit": -owed,
+            "may_compare": loan.taken_back is not None and loan.returned_at is not None and may("loans.view_ledger"),
             "may_take_back": loan.is_open and may("loans.return_instrument"),
             "may_change": loan.is_open and may("loans.lend_instrument"),
             "may_make_paper": may("loans.lend_instrument"),

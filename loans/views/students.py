@@ -14,12 +14,14 @@ from django.utils.translation import gettext as _
 from core.pdf import PdfError
 from core.tables import show_page
 from core.views import FormView, SearchedView, StaffRequest, StaffView, asked_again, row_or_404
+from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import schools_of
 from inventory.rules.playing import level_name
 from loans.forms import EraseForm, StudentFilterForm, StudentForm, StudentLeftForm
 from loans.models import Student
 from loans.selectors.erasing import places_to_redact
+from loans.selectors.ledger import owed_by
 from loans.selectors.lending import loans_of
 from loans.selectors.papers import papers_to_keep
 from loans.services import add_student, change_student, erase_student, note_student_left
@@ -63,10 +65,14 @@ class StudentView(StaffView):
         student = student_of(request, pk)
         if student.merged_into_id is not None:
             return redirect("loans:student", student.merged_into_id)
+        owed = owed_by(student)
         context = {
             "student": student,
             "level": level_name(student.level),
             "loans": loans_of(student),
+            "owed": owed,
+            "credit": -owed,
+            "may_see_account": has_perm_at_school(request.user, "loans.view_ledger", student.school_id),
             "today": timezone.localdate(),
             "may_change": request.user.has_perm("loans.change_student"),
         }

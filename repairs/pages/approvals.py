@@ -8,11 +8,11 @@ from typing import Any
 from django.urls import reverse
 from django.utils.translation import gettext
 
-from inventory.access import has_perm_at_school
+from inventory.access import has_perm_at_school, is_barred
 from inventory.models import School
 from repairs.models import ShopOrder, WorthDecision
 from repairs.rules.shops import Wait, wait_words
-from repairs.selectors.approvals import has_other_approver, is_barred
+from repairs.selectors.approvals import has_other_approver
 from repairs.selectors.shops import limits_today, wait_of
 
 

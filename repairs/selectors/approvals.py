@@ -5,20 +5,11 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Q
-
-from core.access import roles_for
 from core.models import Event
-from inventory.catalog.load import catalog
-from inventory.models import StaffRole
+from inventory.access import people_who_may
 from repairs.models import ShopOrder
 
 LEFT = ("sent_to_shop", "work_ordered")
-
-
-def is_barred(user: Any, *, asker_id: int | None) -> bool:
-    """Whether it is the user's own request, and the district has somebody else approve it."""
-    return bool(catalog().settings["approver_is_another"]) and user.pk == asker_id
 
 
 def approval_differences() -> list[str]:
@@ -46,5 +37,4 @@ def approval_differences() -> list[str]:
 
 def has_other_approver(user: Any, *, school_id: int) -> bool:
     """Whether anybody else may approve costs at the school. One query."""
-    held = StaffRole.objects.filter(role__in=roles_for("repairs.approve_cost"), user__is_active=True)
-    return held.filter(Q(school=None) | Q(school=school_id)).exclude(user=user).exists()
+    return people_who_may("repairs.approve_cost", school_id=school_id).exclude(pk=user.pk).exists()

@@ -5,9 +5,8 @@ from __future__ import annotations
 from django.utils.translation import gettext
 
 from core.models import User
-from inventory.access import has_perm_at_school
+from inventory.access import has_perm_at_school, is_barred
 from repairs.exceptions import ApprovalNeededError
-from repairs.selectors.approvals import is_barred
 
 
 def check_may_approve(*, actor: User, school_id: int, asker_id: int | None = None) -> None:

@@ -12,14 +12,13 @@ from core.acts import service
 from core.events import already
 from core.models import User
 from core.money import dollars
-from inventory.access import has_perm_at_school
+from inventory.access import has_perm_at_school, is_barred
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Whereabouts
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument, retire
 from repairs.models import ANSWER_LABELS, GIVES_UP, Bench, Job, ShopOrder, WorthDecision
 from repairs.rules.worth import Answer, Worth
-from repairs.selectors.approvals import is_barred
 from repairs.selectors.shops import approval_limit
 from repairs.services.approving import check_may_approve
 from repairs.services.donors import end_work, mark_parts_instrument

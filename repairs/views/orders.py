@@ -18,7 +18,7 @@ from core.forms import OnceForm
 from core.money import dollars
 from core.responses import home_url
 from core.views import StaffRequest, StaffView, pdf_response, row_or_404
-from inventory.access import has_perm_at_school
+from inventory.access import has_perm_at_school, is_barred
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
@@ -42,7 +42,6 @@ from repairs.pages.packing_slip import slips_of
 from repairs.pages.refused import refusal_notice
 from repairs.pdf import packing_slips_pdf
 from repairs.rules.shops import allowed_amount, wait_words
-from repairs.selectors.approvals import is_barred
 from repairs.selectors.budgets import budgets_to_choose, usual_budget
 from repairs.selectors.decisions import refusal_of
 from repairs.selectors.orders import asked_with, may_go_along, offered_along, order_events, out_of

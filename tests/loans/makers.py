@@ -7,6 +7,7 @@ import io
 from collections import Counter
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from itertools import count
 from typing import Any
 
@@ -27,6 +28,7 @@ from loans.models import (
     ClassPeriod,
     Ensemble,
     GradeRoll,
+    LedgerEntry,
     LegalHold,
     Loan,
     PaperToSign,
@@ -50,6 +52,7 @@ from loans.services import (
     share_instrument,
     sign_agreement,
 )
+from loans.services.ledger import enter_in_ledger
 from loans.services.to_sign import print_papers
 from tests.factories import (
     NOW,
@@ -212,6 +215,17 @@ def make_agreement(loan: Loan | None = None, **overrides: Any) -> Agreement:
         "at": loan.lent_at,
     } | overrides
     return sign_agreement(loan=loan, **fields)
+
+
+def make_entry(**overrides: Any) -> LedgerEntry:
+    """An entry in an account: a fee of 35 dollars unless said otherwise; a waiver is approved by an administrator."""
+    fields: dict[str, Any] = {"sort": "fee", "amount": 35, "on": TODAY, "at": NOW, "nonce": new_nonce()} | overrides
+    fields["student"] = fields.get("student") or make_student()
+    fields["actor"] = fields.get("actor") or make_director(fields["student"].school)
+    fields["amount"] = Decimal(fields["amount"])
+    if fields["sort"] == "waiver":
+        fields.setdefault("approved_by", make_user(Role.ADMINISTRATOR))
+    return enter_in_ledger(**fields)
 
 
 def make_hold(**overrides: Any) -> LegalHold:

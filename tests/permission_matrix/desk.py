@@ -9,7 +9,7 @@ from inventory.models import School
 from inventory.services.opening import make_opening_link
 from tests.factories import make_ready_instrument, make_student
 from tests.inventory.services.importing.makers import make_judged
-from tests.loans.makers import make_loan, make_paper, make_returned
+from tests.loans.makers import make_loan, make_paper, make_returned, make_returned_loan
 from tests.permission_matrix import Row
 from tests.permission_matrix.makers import instrument_number, tag_token
 
@@ -29,6 +29,10 @@ def loan_pk(school: School) -> tuple[Any, ...]:
 def returned_pk(school: School) -> tuple[Any, ...]:
     """One that came back and waits to be inspected."""
     return (make_returned(school=school).pk,)
+
+
+def inspected_pk(school: School) -> tuple[Any, ...]:
+    return (make_returned_loan(school=school).pk,)
 
 
 def paper_code(school: School) -> tuple[Any, ...]:
@@ -82,6 +86,9 @@ ROWS = {
     "desk:fit": Row("loans.lend_instrument", make=instrument_number),
     "desk:suits": Row("loans.lend_instrument", make=student_pk),
     "desk:swap": Row("desk.lend", make=instrument_number),
+    "desk:evidence": Row("loans.view_ledger", make=inspected_pk),
+    "desk:evidence-pdf": Row("loans.view_ledger", make=lambda school: (*inspected_pk(school), "en")),
+    "desk:charge": Row("loans.change_ledger", make=inspected_pk),
     "desk:take-back": Row("desk.take_back", make=instrument_number),
     "desk:take-back-walk": Row("desk.take_back", make=instrument_number, method="post"),
     "desk:give-back": Row("desk.take_back", own=False),

@@ -9,6 +9,7 @@ from tests.loans.makers import (
     make_agreement,
     make_assignment,
     make_ensemble,
+    make_entry,
     make_grade_roll,
     make_hold,
     make_loan,
@@ -35,6 +36,10 @@ def scanned_loan_pk(school: School) -> tuple[Any, ...]:
 
 def student_pk(school: School) -> tuple[Any, ...]:
     return (make_student(school=school).pk,)
+
+
+def payment_pk(school: School) -> tuple[Any, ...]:
+    return (make_entry(student=make_student(school=school), sort="payment").pk,)
 
 
 def ensemble_pk(school: School) -> tuple[Any, ...]:
@@ -111,6 +116,14 @@ ROWS = {
     "loans:student-copy": Row("loans.view_student", make=student_pk, method="post"),
     "loans:holds": Row("loans.change_hold", make=student_pk),
     "loans:lift-hold": Row("loans.change_hold", make=hold_pk, method="post"),
+    "loans:balances": Row("loans.view_ledger", own=False),
+    "loans:account": Row("loans.view_ledger", make=student_pk),
+    "loans:enter": Row("loans.change_ledger", make=lambda school: (*student_pk(school), "payment")),
+    "loans:statement": Row("loans.view_student", make=lambda school: (*student_pk(school), "en")),
+    "loans:journal": Row("loans.view_ledger", own=False),
+    "loans:export-ledger": Row("loans.view_ledger", method="post", own=False),
+    "loans:reverse-entry": Row("loans.change_ledger", make=payment_pk),
+    "loans:receipt": Row("loans.view_ledger", make=lambda school: (*payment_pk(school), "en")),
     "loans:terms": Row("loans.view_terms", own=False),
     "loans:change-terms": Row("loans.change_terms", own=False),
 }

@@ -35,6 +35,7 @@ HOLDERS = {
     "inventory.view_instrument": "DTAS",
     "inventory.view_lock": "D",
     "loans.change_hold": "S",
+    "loans.approve_waiver": "DS",
     "loans.assign": "D",
     "loans.change_ledger": "D",
     "loans.change_seat": "D",

@@ -12,24 +12,23 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
 
 from core.models import Event
+from inventory.catalog.load import catalog
+from inventory.models import Role
 from loans.exceptions import LedgerRefusedError
 from loans.models import LedgerEntry, Posting, Student
 from loans.rules.ledger import MOVES, Account, Sort, in_dollars
 from loans.selectors.ledger import entries_of, ledger_differences, owed_by, owed_by_each, totals_of
-from loans.services.ledger import enter_in_ledger, reverse_entry
+from loans.services.ledger import reverse_entry
+from tests.catalogs import using, with_setting
 from tests.contests import at_once, went_well
-from tests.factories import NOW, TODAY, make_director, make_school, make_student, new_nonce
-from tests.loans.makers import make_loan
+from tests.factories import NOW, TODAY, make_director, make_school, make_student, make_user, new_nonce
+from tests.loans.makers import make_entry, make_loan
 
 amounts = st.decimals(min_value=Decimal("0.01"), max_value=400, places=2)
 
 
 def enter(student: Student, sort: str, amount: str | Decimal, **more: Any) -> LedgerEntry:
-    fields: dict[str, Any] = {"on": TODAY, "at": NOW, "nonce": new_nonce()} | more
-    fields["actor"] = fields.get("actor") or make_director(student.school)
-    if sort == Sort.WAIVER:
-        fields.setdefault("approved_by", fields["actor"])
-    return enter_in_ledger(student=student, sort=sort, amount=Decimal(amount), **fields)
+    return make_entry(student=student, sort=sort, amount=amount, **more)
 
 
 class Ledger(RuleBasedStateMachine):
@@ -141,10 +140,29 @@ def test_another_students_loan_is_refused():
 
 @pytest.mark.django_db
 def test_a_waiver_keeps_who_approved_it_and_no_reason():
-    student, approver = make_student(), make_director()
+    student = make_student()
+    approver, elsewhere = make_director(student.school), make_director()
     enter(student, "fee", "35")
+    for wrong in (
+        elsewhere,
+        make_user(Role.TECH, school=student.school),
+        make_director(student.school, is_active=False),
+    ):
+        with pytest.raises(LedgerRefusedError, match="who may approve it"):
+            enter(student, "waiver", "35", approved_by=wrong)
     waived = enter(student, "waiver", "35", approved_by=approver, note="cannot pay")
     assert (waived.approved_by, waived.note, owed_by(student)) == (approver, "", 0)
+
+
+@pytest.mark.django_db
+def test_nobody_approves_the_own_waiver_unless_the_district_says_so():
+    student = make_student()
+    director = make_director(student.school)
+    enter(student, "fee", "35")
+    with pytest.raises(LedgerRefusedError, match="somebody else"):
+        enter(student, "waiver", "5", actor=director, approved_by=director)
+    with using(with_setting(catalog(), "approver_is_another", 0)):
+        assert enter(student, "waiver", "5", actor=director, approved_by=director).approved_by == director
 
 
 @pytest.mark.django_db

@@ -6,10 +6,11 @@ from decimal import Decimal
 
 import pytest
 
+from inventory.access import is_barred
 from inventory.catalog.load import catalog
 from inventory.models import Role
 from repairs.models import ShopOrder
-from repairs.selectors.approvals import approval_differences, has_other_approver, is_barred
+from repairs.selectors.approvals import approval_differences, has_other_approver
 from repairs.services.orders import approve_order, note_estimate, send_to_shop
 from tests.catalogs import using, with_setting
 from tests.factories import NOW, TODAY, make_director, make_school, make_user

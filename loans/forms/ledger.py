@@ -1,0 +1,133 @@
+"""What is entered in a family's account, and the filters of its lists."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from core.forms import OnceForm, set_choices, set_queryset
+from core.models import User
+from inventory.models import School
+from loans.forms.mistakes import DAY
+from loans.models import LedgerEntryQuerySet
+from loans.models.ledger import PAID_BY_LABELS, SORT_LABELS
+from loans.rules.ledger import LEAST, MOST, Sort
+
+BALANCES = (("owes", _("Owes")), ("ahead", _("Paid ahead")), ("all", _("All accounts")))
+
+
+def amount_field(*, label: Any, required: bool = True, **more: Any) -> forms.DecimalField:
+    """Return a field for dollars and cents, as the ledger takes them."""
+    return forms.DecimalField(
+        label=label,
+        required=required,
+        min_value=LEAST,
+        max_value=MOST,
+        decimal_places=2,
+        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "0.01"}),
+        **more,
+    )
+
+
+class EntryForm(OnceForm):
+    """A fee, a payment, a refund or a waiver: what it asks for hangs on which."""
+
+    field_order = ("amount", "by", "note", "approved_by", "on")
+
+    amount = amount_field(label=_("Amount"))
+    on = forms.DateField(label=_("Date"), widget=DAY)
+
+    def __init__(self, *args: Any, sort: Sort, approvers: QuerySet[User], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        text = {"autocomplete": "off"}
+        if sort is Sort.FEE:
+            self.fields["note"] = forms.CharField(
+                label=_("What for"),
+                max_length=200,
+                help_text=_("As the family reads it, such as Instrument fee 2026–27."),
+                widget=forms.TextInput(attrs=text),
+            )
+        elif sort in {Sort.PAYMENT, Sort.REFUND}:
+            self.fields["by"] = forms.ChoiceField(
+                label=_("How"), choices=list(PAID_BY_LABELS.items()), widget=forms.RadioSelect, initial="cash"
+            )
+            self.fields["note"] = forms.CharField(
+                label=_("Check number or note"), required=False, max_length=200, widget=forms.TextInput(attrs=text)
+            )
+        else:
+            self.fields["approved_by"] = forms.ModelChoiceField(
+                queryset=approvers,
+                label=_("Approved by"),
+                empty_label=_("Choose"),
+                help_text=_("The name is kept, no reason is."),
+            )
+        self.order_fields(self.field_order)
+
+
+class ReversalForm(OnceForm):
+    because = forms.CharField(
+        label=_("What was wrong?"),
+        max_length=200,
+        error_messages={"required": _("Say in a few words what was wrong.")},
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+
+class BalanceFilterForm(forms.Form):
+    """Unknown values are ignored, so that an old link still shows a list."""
+
+    q = forms.CharField(
+        required=False,
+        label=_("Student or guardian"),
+        max_length=100,
+        widget=forms.TextInput(attrs={"type": "search"}),
+    )
+    state = forms.ChoiceField(required=False, choices=BALANCES, label=_("Show"))
+
+    def narrow(self, rows: Any) -> Any:
+        """Apply the filters to students as ``with_balances`` reads them."""
+        self.is_valid()
+        match self.cleaned_data.get("state") or "owes":
+            case "owes":
+                rows = rows.filter(owed__gt=0)
+            case "ahead":
+                rows = rows.filter(owed__lt=0)
+        text = (self.cleaned_data.get("q") or "").strip()
+        return rows.search(text) if text else rows
+
+
+class JournalForm(forms.Form):
+    """Between which days, and what."""
+
+    first = forms.DateField(required=False, label=_("From"), widget=DAY)
+    last = forms.DateField(required=False, label=_("To"), widget=DAY)
+    sort = forms.ChoiceField(required=False, label=_("What"))
+    school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label=_("All schools"))
+
+    def __init__(self, *args: Any, schools: QuerySet[School], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_choices(self, "sort", [("", gettext("Everything")), *SORT_LABELS.items()])
+        if schools.count() < 2:
+            del self.fields["school"]
+        else:
+            set_queryset(self, "school", schools)
+
+    def narrow(self, rows: LedgerEntryQuerySet) -> LedgerEntryQuerySet:
+        self.is_valid()
+        data: dict[str, Any] = self.cleaned_data
+        first: date | None = data.get("first")
+        last: date | None = data.get("last")
+        if first:
+            rows = rows.filter(on__gte=first)
+        if last:
+            rows = rows.filter(on__lte=last)
+        if data.get("sort"):
+            rows = rows.filter(sort=data["sort"])
+        if data.get("school"):
+            rows = rows.filter(school=data["school"])
+        return rows

@@ -1,0 +1,236 @@
+"""A family's account, what is entered in it, and the lists over all accounts."""
+
+from __future__ import annotations
+
+from tempfile import TemporaryFile
+from typing import Any
+
+from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from core.money import dollars
+from core.responses import stream_response
+from core.sheets import save_xlsx, stream_csv
+from core.tables import show_page
+from core.views import FormView, SearchedView, StaffRequest, StaffView, asked_again, pdf_response, row_or_404
+from inventory.access import has_perm_at_school
+from inventory.models import schools_of
+from loans.forms.ledger import BalanceFilterForm, EntryForm, JournalForm, ReversalForm
+from loans.models import LedgerEntry, Posting, Student
+from loans.pages.ledger import POSTING_HEADER, RECEIPTS, account_lines, posting_rows
+from loans.pdf.ledger import receipt_pdf, statement_pdf
+from loans.rules.ledger import Sort
+from loans.selectors.families import LANGUAGES
+from loans.selectors.ledger import approvers_of, entries_of, owed_by, with_balances
+from loans.services.ledger import enter_in_ledger, reverse_entry
+from loans.tables import BalanceTable, EntryTable
+
+VIEW, CHANGE = "loans.view_ledger", "loans.change_ledger"
+PER_PAGE = 50
+AT_ONCE = 1000  # rows read together
+TITLES: dict[Sort, Promise] = {
+    Sort.FEE: gettext_lazy("Charge a fee"),
+    Sort.PAYMENT: gettext_lazy("Enter a payment"),
+    Sort.REFUND: gettext_lazy("Pay back"),
+    Sort.WAIVER: gettext_lazy("Waive"),
+}
+DONE: dict[Sort, Promise] = {
+    Sort.FEE: gettext_lazy("%(amount)s charged."),
+    Sort.PAYMENT: gettext_lazy("%(amount)s received. The receipt is beside it."),
+    Sort.REFUND: gettext_lazy("%(amount)s paid back."),
+    Sort.WAIVER: gettext_lazy("%(amount)s waived."),
+}
+
+
+def account_of(request: StaffRequest, pk: int, permission: str = VIEW) -> Student:
+    return row_or_404(Student.objects.visible_to(request.user, permission).select_related("school"), pk=pk)
+
+
+def language_or_404(language: str) -> str:
+    if language not in LANGUAGES:
+        raise Http404("nobody has written the words in this language")
+    return language
+
+
+class AccountView(StaffView):
+    """What a family was charged, paid and owes."""
+
+    permission_required = VIEW
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        student = account_of(request, pk)
+        lines, owed = account_lines(entries_of(student)), owed_by(student)
+        may_change = student.erased_at is None and has_perm_at_school(request.user, CHANGE, student.school_id)
+        context = {
+            "student": student,
+            "lines": lines[::-1],
+            "owed": owed,
+            "credit": -owed,
+            "may_change": may_change,
+            "may_contact": student.erased_at is None
+            and has_perm_at_school(request.user, "loans.view_student", student.school_id),
+        }
+        return render(request, "loans/account.html", context)
+
+
+class EnterView(FormView):
+    """Enter a fee, a payment, a refund or a waiver."""
+
+    permission_required = CHANGE
+    template_name = "loans/enter.html"
+    row_name = "student"
+
+    def row(self, **lookup: Any) -> Student:
+        if lookup["sort"] not in {sort.value for sort in TITLES}:
+            raise Http404("entered elsewhere")
+        return account_of(self.request, lookup["pk"], CHANGE)
+
+    @property
+    def sort(self) -> Sort:
+        return Sort(self.kwargs["sort"])
+
+    def form(self, row: Student, data: Any = None) -> EntryForm:
+        owed = owed_by(row)
+        due = {Sort.PAYMENT: owed, Sort.WAIVER: owed, Sort.REFUND: -owed}.get(self.sort)
+        initial = {"on": timezone.localdate(), "amount": due if due and due > 0 else None}
+        approvers = approvers_of(row.school_id, but_for=self.request.user)
+        return EntryForm(data, sort=self.sort, approvers=approvers, initial=initial)
+
+    def save(self, row: Student, form: EntryForm) -> str:
+        data = form.cleaned_data
+        entry = enter_in_ledger(
+            student=row,
+            sort=self.sort,
+            amount=data["amount"],
+            on=data["on"],
+            note=data.get("note", ""),
+            approved_by=data.get("approved_by"),
+            reckoning={"by": data["by"]} if "by" in data else None,
+            nonce=data["nonce"],
+            **self.actor_and_time(),
+        )
+        return self.done(str(DONE[self.sort]) % {"amount": dollars(entry.amount)}, "loans:account", row.pk)
+
+    def context(self, row: Student, form: EntryForm) -> dict[str, Any]:
+        owed = owed_by(row)
+        return {"title": TITLES[self.sort], "owed": owed, "credit": -owed}
+
+
+class ReverseEntryView(FormView):
+    """Take an entry back by its opposite: it was a mistake."""
+
+    permission_required = CHANGE
+    template_name = "loans/reverse.html"
+    row_name = "entry"
+    form_class = ReversalForm
+
+    def row(self, **lookup: Any) -> LedgerEntry:
+        rows = LedgerEntry.objects.visible_to(self.request.user, CHANGE)
+        return row_or_404(rows.select_related("student", "reversed_by", "reverses"), pk=lookup["pk"])
+
+    def save(self, row: LedgerEntry, form: ReversalForm) -> str:
+        data = form.cleaned_data
+        reverse_entry(entry=row, because=data["because"], nonce=data["nonce"], **self.actor_and_time())
+        return self.done(_("Taken back. Both entries stay in the account."), "loans:account", row.student_id)
+
+
+class ReceiptView(StaffView):
+    """The receipt of a payment or a refund as PDF."""
+
+    permission_required = VIEW
+
+    def get(self, request: StaffRequest, pk: int, language: str) -> HttpResponse:
+        rows = LedgerEntry.objects.visible_to(request.user).filter(sort__in=RECEIPTS)
+        entry = row_or_404(rows.select_related("student", "school", "actor", "reversed_by"), pk=pk)
+        return pdf_response(
+            request,
+            lambda: receipt_pdf(entry, language=language_or_404(language), at=timezone.now()),
+            name=f"receipt-{pk}.pdf",
+            failed=_("The receipt could not be laid out. Please contact support."),
+            back=redirect("loans:account", entry.student_id),
+        )
+
+
+class StatementView(StaffView):
+    """The account as a letter to the family, as PDF; it names a guardian."""
+
+    permission_required = "loans.view_student"
+
+    def get(self, request: StaffRequest, pk: int, language: str) -> HttpResponse:
+        student = account_of(request, pk, self.permission_required)
+        return pdf_response(
+            request,
+            lambda: statement_pdf(student, language=language_or_404(language), sender=request.user, at=timezone.now()),
+            name=f"statement-{pk}.pdf",
+            failed=_("The statement could not be laid out. Please contact support."),
+            back=redirect("loans:account", pk),
+        )
+
+
+class BalanceListView(SearchedView):
+    """Who owes what; those that owe most come first."""
+
+    permission_required = VIEW
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        form = BalanceFilterForm(self.asked() or {"state": "owes"})
+        rows = form.narrow(with_balances(Student.objects.visible_to(request.user, VIEW)).select_related("school"))
+        table = BalanceTable(rows, exclude=("school",) if schools_of(request.user, VIEW).count() < 2 else ())
+        show_page(table, request, per_page=PER_PAGE)
+        template = "loans/balances.html" + ("#list" if request.htmx else "")
+        acts = [{"label": _("Entries by day"), "url": reverse("loans:journal")}]
+        return render(request, template, {"table": table, "form": form, "acts": acts})
+
+
+class JournalView(StaffView):
+    """Every entry, day by day, and the way to take them along."""
+
+    permission_required = VIEW
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        schools = schools_of(request.user, VIEW)
+        form = JournalForm(request.GET, schools=schools)
+        rows = form.narrow(LedgerEntry.objects.visible_to(request.user))
+        table = EntryTable(
+            rows.select_related("student", "school", "actor", "approved_by"),
+            exclude=("school",) if schools.count() < 2 else (),
+        )
+        show_page(table, request, per_page=PER_PAGE)
+        template = "loans/journal.html" + ("#list" if request.htmx else "")
+        return render(request, template, {"table": table, "form": form, "asked": asked_again(request.GET)})
+
+
+class LedgerExportView(StaffView):
+    """The entries as filtered for the school's bookkeeper: a row for each posting. Posted: it is an entry of the log."""
+
+    permission_required = VIEW
+    http_method_names = ["post", "options"]
+
+    def post(self, request: StaffRequest) -> HttpResponseBase:
+        form = request.POST.get("form", "")
+        if form not in {"csv", "xlsx"}:
+            return redirect("loans:journal")
+        schools = schools_of(request.user, VIEW)
+        entries = JournalForm(request.POST, schools=schools).narrow(LedgerEntry.objects.visible_to(request.user))
+        rows = Posting.objects.filter(entry__in=entries.order_by().values("pk"))
+        rows = rows.select_related(
+            "entry__school", "entry__student", "entry__loan__instrument", "entry__actor", "entry__approved_by",
+            "entry__reversed_by",
+        ).order_by("entry__on", "entry_id", "-cents")  # fmt: skip
+        keys = list(schools.values_list("pk", flat=True)[:2])
+        self.note_export("ledger", form=form, rows=rows.count(), schools=keys)
+        lending = frozenset(schools_of(request.user, "loans.lend_instrument").values_list("pk", flat=True))
+        header = [str(one) for one in POSTING_HEADER]
+        cells = posting_rows(rows.iterator(chunk_size=AT_ONCE), lending=lending)
+        name = f"ledger-{timezone.localdate():%Y-%m-%d}.{form}"
+        if form == "csv":
+            return stream_response(stream_csv(header=header, rows=cells), name=name)
+        book = TemporaryFile()  # noqa: SIM115  # the answer closes it when it has been sent
+        save_xlsx(book, title="Ledger", header=header, rows=cells)
+        book.seek(0)
+        return FileResponse(book, as_attachment=True, filename=name, headers={"X-Content-Type-Options": "nosniff"})
