@@ -63,6 +63,7 @@ urlpatterns = [
     path("students/<int:pk>/holds/", holds.HoldsView.as_view(), name="holds"),
     path("holds/<int:pk>/lift/", holds.LiftHoldView.as_view(), name="lift-hold"),
     path("accounts/", ledger.BalanceListView.as_view(), name="balances"),
+    path("accounts/yearly-fee/", ledger.YearlyFeeView.as_view(), name="yearly-fee"),
     path("students/<int:pk>/account/", ledger.AccountView.as_view(), name="account"),
     path("students/<int:pk>/account/<str:sort>/", ledger.EnterView.as_view(), name="enter"),
     path("students/<int:pk>/statement/<str:language>.pdf", ledger.StatementView.as_view(), name="statement"),

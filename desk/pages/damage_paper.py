@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from core.money import dollars
+from core.money import cents, dollars
 from desk.selectors.charging import Basis, Changed, Charge, Cost, Returned, back_on
 from inventory.catalog.schema import Severity
 from inventory.models import Photo
@@ -82,13 +82,21 @@ def _lines(charge: Charge, language: str) -> list[dict[str, Any]]:
         _line(words["cost_sum"], cap.cost, is_sum=True),
         _line(words["price_new"], facts.replacement_amount),
         {"label": age, "text": str(value.age_years), "is_sum": False},
-        _line(words["straight_line"], value.playing_amount),
+        _line(_line_words(charge, words), value.playing_amount),
         *([_line(words["repair_due"], -facts.repair_amount)] if facts.repair_amount else []),
         _line(words["value_back"], cap.value, is_sum=True),
         *([_line(words["charged_before"], -cap.charged)] if cap.charged else []),
         _line(words["most"], cap.amount, is_sum=True),
     ]
     return lines
+
+
+def _line_words(charge: Charge, words: Mapping[str, str]) -> str:
+    """Return how the value in playing condition came about: by straight line, or by the share that one keeps while it plays."""
+    share = charge.facts.playing_share
+    if charge.value.playing_amount != cents(charge.facts.replacement_amount * share):
+        return words["straight_line"]
+    return words["while_it_plays"].format(share=f"{share * 100:.0f}%")
 
 
 def _line(label: str, amount: Any, *, is_sum: bool = False) -> dict[str, Any]:

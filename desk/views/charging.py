@@ -42,12 +42,14 @@ class EvidenceView(StaffView):
         loan = returned.loan
         form = DamageForm(request.GET if "chosen" in request.GET else None, returned=returned)
         chosen, prices = form.chosen(), form.prices()
+        charge = charge_of(returned, chosen=chosen, prices=prices) if chosen else None
         context = {
             "loan": loan,
             "instrument": loan.instrument,
             "rows": change_rows(returned, chosen=chosen, photos=photos_of(loan)),
             "short": [{"row": one, "field": form[f"price_{one.key}"]} for one in returned.short if not one.is_charged],
-            "lines": sum_lines(charge_of(returned, chosen=chosen, prices=prices)) if chosen else [],
+            "lines": sum_lines(charge) if charge else [],
+            "most": charge.cap.amount if charge else None,
             "entries": returned.entries,
             "query": chosen_query(chosen, prices),
             "may_name": has_perm_at_school(request.user, "loans.view_student_name", loan.school_id),

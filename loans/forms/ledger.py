@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -67,6 +68,34 @@ class EntryForm(OnceForm):
                 help_text=_("The name is kept, no reason is."),
             )
         self.order_fields(self.field_order)
+
+
+class YearlyFeeForm(OnceForm):
+    """The same fee for all who borrow at a school. ``counts`` are how many there are to charge, by the school's key."""
+
+    field_order = ("school", "amount", "note", "on")
+
+    school = forms.ChoiceField(label=_("Whom"))
+    amount = amount_field(label=_("Amount"))
+    note = forms.CharField(
+        label=_("What for"),
+        max_length=200,
+        help_text=_("As the family reads it, such as Instrument fee 2026–27."),
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    on = forms.DateField(label=_("Date"), widget=DAY)
+
+    def __init__(self, *args: Any, counts: Mapping[School, int], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.schools = {str(school.pk): school for school in counts}
+        choices = [
+            (str(school.pk), gettext("%(school)s: %(count)d to charge") % {"school": school.name, "count": count})
+            for school, count in counts.items()
+        ]
+        set_choices(self, "school", choices)
+
+    def chosen_school(self) -> School:
+        return self.schools[self.cleaned_data["school"]]
 
 
 class ReversalForm(OnceForm):

@@ -51,7 +51,7 @@ def statement_pdf(student: Student, *, language: str, sender: User, at: datetime
         language,
         at,
         title=words["statement"],
-        over=f"{student.school.name} · " + words["as_of"].format(day=day_in(language, at)),
+        over=f"{student.school.name} · " + words["as_of"].format(day=day_in(language, timezone.localdate(at))),
         address=student.school.address,
         dear=words["dear"].format(name=guardian) if guardian else words["dear_family"].format(student=student.name),
         sentence=words[sentence].format(student=student.name, amount=dollars(abs(owed))),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -10,12 +11,15 @@ from django.db.models import F, Max, Q, QuerySet, Sum
 
 from core.models import User
 from inventory.access import is_barred, people_who_may
+from inventory.catalog.load import catalog
 from inventory.models import School
 from loans.guard import LEDGER_GUARD
-from loans.models import LedgerEntry, Posting, Student, StudentQuerySet
+from loans.models import LedgerEntry, Loan, Posting, Student, StudentQuerySet
+from loans.rules.due import end_of_school_year, school_year_ends
 from loans.rules.ledger import Account, Sort, in_dollars, opposite, postings
 
 AT_ONCE = 2000
+YEARLY = "yearly"  # in the reckoning of a fee: of which school year
 
 
 def owed_by(student: Student) -> Decimal:
@@ -49,6 +53,19 @@ def approvers_of(school_id: int, *, but_for: User) -> QuerySet[User]:
     """Return who may have approved a waiver that this person enters."""
     people = people_who_may("loans.approve_waiver", school_id=school_id)
     return people.exclude(pk=but_for.pk) if is_barred(but_for, asker_id=but_for.pk) else people
+
+
+def school_year_of(day: date) -> int:
+    """Return the year in which the school year of that day ends."""
+    return end_of_school_year(today=day, ends=school_year_ends(catalog().settings)).year
+
+
+def yet_to_charge(school: School, *, year: int) -> StudentQuerySet:
+    """Return the students who have an instrument of the school and were not charged its fee for that school year."""
+    charged = LedgerEntry.objects.standing().filter(sort=Sort.FEE, **{f"reckoning__{YEARLY}": year})
+    borrowing = Loan.objects.open().filter(school=school).values("student")
+    students = Student.objects.filter(pk__in=borrowing, who=Student.Who.STUDENT, erased_at=None)
+    return students.exclude(pk__in=charged.order_by().values("student"))
 
 
 def with_balances(students: StudentQuerySet) -> StudentQuerySet:

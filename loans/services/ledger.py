@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -17,10 +17,11 @@ from core.events import already, record_event
 from core.models import User
 from core.money import dollars
 from core.traces import as_left
+from inventory.models import School
 from loans.exceptions import LedgerRefusedError
 from loans.models import LedgerEntry, Loan, Posting, Student
 from loans.rules.ledger import LEAST, MOST, Account, Sort, in_cents, most_of, opposite, postings
-from loans.selectors.ledger import approvers_of, owed_by, posted_by
+from loans.selectors.ledger import YEARLY, approvers_of, owed_by, posted_by, school_year_of, yet_to_charge
 
 TOLD = ("student_id", "loan_id", "sort", "amount", "on", "reverses_id", "approved_by_id")
 
@@ -87,6 +88,42 @@ def _check_amount(sort: Sort, amount: Decimal, *, owed: Decimal) -> None:
     else:
         words = _("At most %(most)s can be waived: that is what this family owes.")
     raise LedgerRefusedError(words % {"most": dollars(most)})
+
+
+def _charged_before(_row: None, **_posted: Any) -> int:
+    return 0
+
+
+@service(once="nonce", again=_charged_before)
+def charge_yearly_fee(
+    *, school: School, amount: Decimal, on: date, note: str, actor: User, at: datetime, nonce: UUID
+) -> int:
+    """Charge the fee of that school year to each student of the school who has an instrument, and return to how many.
+
+    Nobody is charged twice for a year, unless the first charge was taken back. Raises LedgerRefusedError and writes nothing.
+    """
+    RECORDED.check(on, today=timezone.localdate(at), refusal=LedgerRefusedError)
+    _check_amount(Sort.FEE, amount, owed=Decimal(0))
+    year = school_year_of(on)
+    borrowers = Student.objects.filter(pk__in=yet_to_charge(school, year=year).values("pk")).order_by("pk")
+    locked = [student.pk for student in borrowers.select_for_update(no_key=True)]
+    # Asked again with all of them locked: another desk may have charged some of them meanwhile.
+    students = list(yet_to_charge(school, year=year).filter(pk__in=locked).order_by("pk"))
+    for student in students:
+        _enter(
+            posted=postings(Sort.FEE, amount),
+            school_id=school.pk,
+            student=student,
+            sort=Sort.FEE.value,
+            amount=amount,
+            on=on,
+            note=" ".join(note.split())[:200],
+            reckoning={YEARLY: year},
+            actor=actor,
+            at=at,
+            nonce=uuid5(nonce, str(student.pk)),
+        )
+    return len(students)
 
 
 @service(once="nonce")

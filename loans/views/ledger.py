@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from core.money import dollars
 from core.responses import stream_response
@@ -19,15 +19,17 @@ from core.sheets import save_xlsx, stream_csv
 from core.tables import show_page
 from core.views import FormView, SearchedView, StaffRequest, StaffView, asked_again, pdf_response, row_or_404
 from inventory.access import has_perm_at_school
+from inventory.catalog.load import catalog
+from inventory.exceptions import RefusedError
 from inventory.models import schools_of
-from loans.forms.ledger import BalanceFilterForm, EntryForm, JournalForm, ReversalForm
+from loans.forms.ledger import BalanceFilterForm, EntryForm, JournalForm, ReversalForm, YearlyFeeForm
 from loans.models import LedgerEntry, Posting, Student
 from loans.pages.ledger import POSTING_HEADER, RECEIPTS, account_lines, posting_rows
 from loans.pdf.ledger import receipt_pdf, statement_pdf
 from loans.rules.ledger import Sort
 from loans.selectors.families import LANGUAGES
-from loans.selectors.ledger import approvers_of, entries_of, owed_by, with_balances
-from loans.services.ledger import enter_in_ledger, reverse_entry
+from loans.selectors.ledger import approvers_of, entries_of, owed_by, school_year_of, with_balances, yet_to_charge
+from loans.services.ledger import charge_yearly_fee, enter_in_ledger, reverse_entry
 from loans.tables import BalanceTable, EntryTable
 
 VIEW, CHANGE = "loans.view_ledger", "loans.change_ledger"
@@ -121,6 +123,30 @@ class EnterView(FormView):
         return {"title": TITLES[self.sort], "owed": owed, "credit": -owed}
 
 
+class YearlyFeeView(FormView):
+    """Charge the instrument fee to all who borrow this school year and were not charged yet."""
+
+    permission_required = CHANGE
+    template_name = "loans/yearly_fee.html"
+
+    def form(self, row: None, data: Any = None) -> YearlyFeeForm:
+        today = timezone.localdate()
+        year = school_year_of(today)
+        counts = {school: yet_to_charge(school, year=year).count() for school in schools_of(self.request.user, CHANGE)}
+        note = _("Instrument fee %(first)d–%(last)s") % {"first": year - 1, "last": f"{year % 100:02d}"}
+        fee = catalog().settings["yearly_fee_amount"]
+        return YearlyFeeForm(data, counts=counts, initial={"on": today, "note": note, "amount": fee or None})
+
+    def save(self, row: None, form: YearlyFeeForm) -> str:
+        data = form.cleaned_data
+        typed = {name: data[name] for name in ("amount", "on", "note", "nonce")}
+        count = charge_yearly_fee(school=form.chosen_school(), **typed, **self.actor_and_time())
+        if not count:
+            raise RefusedError(_("All who borrow there have been charged for this school year already."))
+        text = ngettext("%(count)d family is charged.", "%(count)d families are charged.", count)
+        return self.done(text % {"count": count}, "loans:balances")
+
+
 class ReverseEntryView(FormView):
     """Take an entry back by its opposite: it was a mistake."""
 
@@ -184,6 +210,8 @@ class BalanceListView(SearchedView):
         show_page(table, request, per_page=PER_PAGE)
         template = "loans/balances.html" + ("#list" if request.htmx else "")
         acts = [{"label": _("Entries by day"), "url": reverse("loans:journal")}]
+        if request.user.has_perm(CHANGE):
+            acts.append({"label": _("Charge the yearly fee"), "url": reverse("loans:yearly-fee")})
         return render(request, template, {"table": table, "form": form, "acts": acts})
 
 

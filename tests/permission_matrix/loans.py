@@ -117,6 +117,7 @@ ROWS = {
     "loans:holds": Row("loans.change_hold", make=student_pk),
     "loans:lift-hold": Row("loans.change_hold", make=hold_pk, method="post"),
     "loans:balances": Row("loans.view_ledger", own=False),
+    "loans:yearly-fee": Row("loans.change_ledger", own=False),
     "loans:account": Row("loans.view_ledger", make=student_pk),
     "loans:enter": Row("loans.change_ledger", make=lambda school: (*student_pk(school), "payment")),
     "loans:statement": Row("loans.view_student", make=lambda school: (*student_pk(school), "en")),

@@ -18,7 +18,7 @@ from loans.exceptions import LedgerRefusedError
 from loans.models import LedgerEntry, Posting, Student
 from loans.rules.ledger import MOVES, Account, Sort, in_dollars
 from loans.selectors.ledger import entries_of, ledger_differences, owed_by, owed_by_each, totals_of
-from loans.services.ledger import reverse_entry
+from loans.services.ledger import charge_yearly_fee, reverse_entry
 from tests.catalogs import using, with_setting
 from tests.contests import at_once, went_well
 from tests.factories import NOW, TODAY, make_director, make_school, make_student, make_user, new_nonce
@@ -178,6 +178,15 @@ def test_a_reversal_happens_once_says_why_and_is_not_reversed():
     with pytest.raises(LedgerRefusedError, match="is a reversal"):
         reverse_entry(entry=back, because="Again", nonce=new_nonce(), **by)
     assert Posting.objects.count() == 4
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_yearly_fee_charged_at_two_desks_is_charged_once():
+    loan = make_loan()
+    fee = {"school": loan.school, "amount": Decimal(35), "on": TODAY, "note": "Fee", "actor": loan.actor, "at": NOW}
+    answers = at_once(*[lambda: charge_yearly_fee(**fee, nonce=new_nonce())] * 3)
+    assert sorted(answers) == [0, 0, 1]
+    assert owed_by(loan.student) == 35
 
 
 @pytest.mark.django_db(transaction=True)

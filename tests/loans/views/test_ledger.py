@@ -152,6 +152,24 @@ def test_the_bookkeeper_gets_a_row_for_each_debit_and_credit(desk, school, direc
     assert sum(row[5] or 0 for row in cells[1:]) == sum(row[6] or 0 for row in cells[1:]) == 12.25
 
 
+def test_the_yearly_fee_is_charged_to_each_borrower_once(desk, school, student):
+    loan = make_loan(school=school, student=student)
+    staff = make_student(school=school, who="staff", grade="", name="Coach")
+    make_loan(school=school, student=staff)
+    make_loan(school=make_school())
+    address = reverse("loans:yearly-fee")
+    assert "1 to charge" in desk.get(address).text
+    typed = {"school": school.pk, "amount": "35", "note": "Instrument fee", "on": TODAY.isoformat()}
+    assert "1 family is charged" in desk.post(address, typed, follow=True).text
+    assert (owed_by(student), owed_by(staff), LedgerEntry.objects.count()) == (35, 0, 1)
+    again = desk.post(address, typed)
+    assert (again.status_code, LedgerEntry.objects.count()) == (422, 1)
+    entry = LedgerEntry.objects.get()
+    desk.post(reverse("loans:reverse-entry", args=[entry.pk]), {"because": "Fee waived"})
+    assert "1 family is charged" in desk.post(address, typed, follow=True).text
+    assert owed_by(loan.student) == 35
+
+
 def test_an_auditor_reads_and_enters_nothing(client, auditor, student, school):
     entry = make_entry(student=student)
     private = make_student(school=school, name="Ada Berg", is_private=True)
