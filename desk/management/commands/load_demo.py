@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from core.events import SALT_BYTES, salted_by
 from core.management.writing import WritingCommand
+from desk.demo.accounts import charge_families
 from desk.demo.cast import PASSWORD, create_district
 from desk.demo.delivery import import_delivery, inspect_delivery
 from desk.demo.fleet import inspect_fleet, register_fleet
@@ -77,6 +78,7 @@ class Command(WritingCommand):
             ("two repairs that did not hold", lambda: add_comebacks(stage)),
             ("pitch measured in summer", lambda: measure_pitch(stage, number=3)),
             ("this year's loans", lambda: lend_instruments(stage, days=-75, due_days=190, late=6)),
+            ("fees and damage", lambda: charge_families(stage)),
             ("pitch measured in fall", lambda: measure_pitch(stage, number=4)),
             ("problems reported", lambda: add_reports(stage)),
             ("accessories counted", lambda: count_short_accessories(stage)),
