@@ -93,6 +93,7 @@ PYTHON
 # What a page says does not hang on the database; that each opens on both is among what make test runs on both
 # (tests/test_permissions.py). The rest of these folders runs on PostgreSQL in the drill.
 PAGE_TESTS=(views pages pdf forms demo)
+PURE_TESTS=(browser catalog rules scripts simulation templates) # none of them asks a database
 
 find_chromium() {
   local name

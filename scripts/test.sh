@@ -15,7 +15,7 @@ say "tests on SQLite"
 say "tests on PostgreSQL"
 if find_postgres >/dev/null; then
   bash scripts/with_postgres.sh "$PYTHON" -m pytest -n 2 -m "not browser and not pure and not drill" --durations=10 \
-    "${PAGE_TESTS[@]/#/--ignore-glob=*/}" "$@"
+    "${PAGE_TESTS[@]/#/--ignore-glob=*/}" "${PURE_TESTS[@]/#/--ignore-glob=*/}" "$@"
 elif [ "${CI:-}" = true ]; then
   stop "no PostgreSQL here, and in CI a skipped suite is a failed one"
 else

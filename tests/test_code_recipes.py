@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.plugins.template import copy_sqlite
+
 ROOT = Path(__file__).resolve().parent.parent
 # The first line of a block says in which file it goes, and behind which line.
 BLOCK = re.compile(r"^```python\n# (\S+), after (\S+)\n(.*?)^```", re.MULTILINE | re.DOTALL)
@@ -75,8 +77,8 @@ print("ANSWER" + json.dumps({
 
 
 @pytest.fixture(scope="module")
-def project(tmp_path_factory):
-    """A copy of everything that is tracked, or would be."""
+def project(tmp_path_factory, django_db_setup):
+    """A copy of everything that is tracked, or would be, and a migrated database."""
     listed = subprocess.run(
         ["git", "ls-files", "-co", "--exclude-standard"], cwd=ROOT, capture_output=True, text=True, check=True
     )
@@ -86,6 +88,7 @@ def project(tmp_path_factory):
             (folder / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(ROOT / name, folder / name)
     (folder / "var").mkdir(exist_ok=True)
+    copy_sqlite(str(folder / "var" / "recipe.sqlite3"))
     return folder
 
 

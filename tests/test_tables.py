@@ -59,8 +59,8 @@ def test_every_table_is_tried():
     assert all_tables() == set(MAKERS)
 
 
-@pytest.fixture
-def _rows(db):
+@pytest.fixture(scope="module")
+def _rows(shared_rows):
     room = make_room()
     for kind in ("tuba", "flute", "trumpet"):
         make_instrument(kind_code=kind, school=room.school, room=room if kind == "flute" else None)
@@ -69,7 +69,7 @@ def _rows(db):
         make_job(school=school)
 
 
-@pytest.mark.usefixtures("_rows")
+@pytest.mark.usefixtures("_rows", "db")
 @pytest.mark.parametrize(("table", "name"), CASES, ids=[f"{table.__name__}-{name}" for table, name in CASES])
 def test_every_column_that_can_be_sorted_sorts_both_ways(table, name):
     up, down = MAKERS[table](), MAKERS[table]()

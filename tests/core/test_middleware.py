@@ -14,6 +14,8 @@ from core.models import Event, User
 from inventory.services.care import report_problem
 from tests.factories import NOW, make_ready_instrument
 
+pytestmark = pytest.mark.page
+
 
 @pytest.mark.django_db
 def test_every_answer_names_its_request(client):

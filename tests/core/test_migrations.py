@@ -11,6 +11,7 @@ from tests.migrating import migrate_to, newest_afterward
 OLD = ("axes_accessattempt", "axes_accessattemptexpiration", "axes_accesslog")
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_names_and_addresses_of_earlier_tries_go_with_their_tables(request):
     newest = newest_afterward(request)

@@ -31,6 +31,7 @@ def migrate_away_and_back() -> None:
     call_command("migrate", "desk", verbosity=0)
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_rows_of_old_are_opened_with_what_they_hold(request):
     newest_afterward(request)
@@ -55,6 +56,7 @@ def test_rows_of_old_are_opened_with_what_they_hold(request):
     assert told.startswith(f"shop order {order.pk}: invoice amount is 71")
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_small_pictures_and_signatures_of_old_get_the_hash_of_what_is_there(request, tmp_path, settings):
     newest_afterward(request)

@@ -20,6 +20,8 @@ from tests.factories import new_nonce
 from tests.repairs.makers import LATER, LEAKING_CORK, do_next, fresh, make_job, next_step, read_cautions, refused
 from tests.repairs.views.pages import address, answer
 
+pytestmark = pytest.mark.page
+
 
 def to_the_bath(job):
     """Do what comes before the bath, and return what sits in it."""

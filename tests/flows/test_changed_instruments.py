@@ -37,6 +37,8 @@ from tests.opening import differences
 from tests.repairs.makers import make_school_bench
 from tests.repairs.money_makers import make_order
 
+pytestmark = pytest.mark.page
+
 KINDS = sorted(catalog().kinds)
 GONE = "on a part this instrument no longer has"
 PAGES = (

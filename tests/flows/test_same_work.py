@@ -17,6 +17,8 @@ from repairs.services.stock import add_stock_item
 from tests.factories import new_nonce
 from tests.repairs.makers import LATER, do_next, fresh, make_job, read_cautions, refused
 
+pytestmark = pytest.mark.page
+
 PLACES = ("small_C_pad", "B_pad", "bis_pad", "A_pad")
 
 

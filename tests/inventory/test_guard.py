@@ -41,6 +41,7 @@ def test_what_is_lent_stays_at_its_school_and_what_is_in_moves():
     assert not refused(MOVE, other.pk, lent)
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_its_migration_puts_it_up_and_takes_it_down_and_every_later_one_leaves_it(request):
     newest = newest_afterward(request)

@@ -22,6 +22,7 @@ BEFORE = ("inventory", "0003_call_the_cost_of_a_row_as_its_column_is_called")
 AFTER = ("inventory", "0004_taps_are_posted_forms")
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_taps_that_were_taken_stay_taken_when_they_become_posted_forms(request):
     newest = newest_afterward(request)
@@ -54,6 +55,7 @@ def old_rows(count, *, first=0):
         )
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_every_row_of_old_is_told_once_and_what_follows_follows_from_that(request):
     newest = newest_afterward(request)
@@ -84,6 +86,7 @@ def test_every_row_of_old_is_told_once_and_what_follows_follows_from_that(reques
     assert len(list(row_differences())) == 1
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_twice_as_many_rows_cost_as_many_statements(request):
     newest, counts = newest_afterward(request), []

@@ -47,6 +47,7 @@ def test_the_application_does_not_even_ask():
             act()
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_its_migration_puts_it_up_and_takes_it_down_and_every_later_one_leaves_it(request):
     newest = newest_afterward(request)

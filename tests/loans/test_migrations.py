@@ -16,6 +16,7 @@ BEFORE = ("loans", "0005_students_by_name")
 UNGUARDED = ("inventory", "0022_opening_events")  # what is lent could be moved then
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_a_loan_goes_to_its_students_school_and_a_paper_still_to_be_made_says_what_is_known_today(request):
     newest = newest_afterward(request)
@@ -44,6 +45,7 @@ CONTACTS = {
 }
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_guardians_become_rows_with_their_contacts_sorted_and_go_back(request):
     newest = newest_afterward(request)
@@ -72,6 +74,7 @@ def test_guardians_become_rows_with_their_contacts_sorted_and_go_back(request):
     assert rows.get(pk=alone) == ("", "")
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_going_back_what_was_undone_has_come_back(request):
     newest_afterward(request)

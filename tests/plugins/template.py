@@ -52,7 +52,7 @@ def _migrate(name: str) -> None:
     _connect_to(here)
 
 
-def _copy_sqlite(name: str) -> None:
+def copy_sqlite(name: str) -> None:
     template = KEPT / f"{template_name()}.sqlite3"
     with _alone():
         if not template.exists():
@@ -80,7 +80,7 @@ def _copy_postgresql(name: str) -> None:
 
 def copy_template(name: str = "") -> None:
     """Make the template unless it is there, and a database of this name from it."""
-    (_copy_postgresql if connection.vendor == "postgresql" else _copy_sqlite)(name)
+    (_copy_postgresql if connection.vendor == "postgresql" else copy_sqlite)(name)
 
 
 @pytest.fixture(scope="session")

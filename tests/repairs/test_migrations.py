@@ -24,6 +24,7 @@ BEFORE = ("repairs", "0008_clocks_of_steps")
 ONE_BY_ONE = ("repairs", "0010_drop_cautions_of_jobs")
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_cautions_acknowledged_as_a_whole_are_kept_for_no_hazard(request, school, tech):
     newest = newest_afterward(request)
@@ -40,6 +41,7 @@ def test_cautions_acknowledged_as_a_whole_are_kept_for_no_hazard(request, school
     assert (row.job_id, row.hazard, row.version, row.at, row.actor_id) == (read.pk, "", "", NOW, tech.pk)
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_a_bench_keeps_the_rate_that_it_had(request, school):
     newest = newest_afterward(request)
@@ -49,6 +51,7 @@ def test_a_bench_keeps_the_rate_that_it_had(request, school):
     assert Bench.objects.get(pk=bench.pk).fact.rate_amount == Decimal("38.25")
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_what_nobody_can_have_meant_is_taken_back_and_prices_say_where_they_come_from(request, tech):
     newest = newest_afterward(request)
@@ -86,6 +89,7 @@ def test_what_nobody_can_have_meant_is_taken_back_and_prices_say_where_they_come
     assert list(stock_differences()) == []
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_what_was_to_be_retired_is_and_play_tests_are_tied_to_the_order_before_them(request, school, tech):
     newest = newest_afterward(request)

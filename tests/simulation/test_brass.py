@@ -22,6 +22,7 @@ from tests.simulation.drawing import full_bench, specialist_bench
 TRADE = catalog()
 BRASS = [kind for kind in TRADE.kinds.values() if kind.layout == "piston_brass"]
 INSTRUMENTS = 60  # at each bench; 300 were walked while the rules were made
+FEW = 10
 BATH = "soap_bath_brass"
 TROUBLES = {
     "cap_stuck": 6,
@@ -200,10 +201,11 @@ class Bench:
         return oily
 
 
+@pytest.mark.parametrize("count", [FEW, pytest.param(INSTRUMENTS, marks=pytest.mark.drill)])
 @pytest.mark.parametrize("code", list(BENCHES))
-def test_neglected_brass_is_put_right_in_an_order_a_tech_would_sign(code):
+def test_neglected_brass_is_put_right_in_an_order_a_tech_would_sign(code, count):
     generator = random.Random(f"neglected brass {code}")
-    for _ in range(INSTRUMENTS):
+    for _ in range(count):
         kind, findings = neglected(generator)
         work_off(Bench(kind, findings, BENCHES[code], is_gift=generator.random() < 0.5), generator)
 

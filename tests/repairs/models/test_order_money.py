@@ -46,7 +46,8 @@ def columns(draw: st.DrawFn) -> dict[str, object]:
     }
 
 
-def test_the_database_waits_and_commits_as_the_rules_do(school):
+@pytest.mark.parametrize("examples", [50, pytest.param(300, marks=pytest.mark.drill)])
+def test_the_database_waits_and_commits_as_the_rules_do(school, examples):
     order = make_order(instrument=make_stuck_instrument(school=school))
     other = make_order(instrument=make_stuck_instrument(school=school))
     budget, item = make_budget(school), make_item()
@@ -55,7 +56,7 @@ def test_the_database_waits_and_commits_as_the_rules_do(school):
         at=NOW, actor=order.asked_by,
     )  # fmt: skip
 
-    @settings(max_examples=300, deadline=None)
+    @settings(max_examples=examples, deadline=None)
     @given(mine=columns(), its=columns(), has_budget=st.booleans())
     def hold(mine, its, has_budget):
         for row, fields in ((order, mine), (other, its)):

@@ -150,9 +150,10 @@ def walk_plans(bench: BenchFact, *, count: int, seed: int) -> int:
     return walked
 
 
+@pytest.mark.parametrize("count", [100, pytest.param(500, marks=pytest.mark.drill)])
 @pytest.mark.parametrize("code", list(benches()))
-def test_every_rule_of_the_trade_holds_on_random_inspections(code):
-    assert walk_plans(benches()[code], count=500, seed=2026) == 500
+def test_every_rule_of_the_trade_holds_on_random_inspections(code, count):
+    assert walk_plans(benches()[code], count=count, seed=2026) == count
 
 
 def carry_out(
@@ -206,7 +207,7 @@ def test_jobs_done_with_all_kinds_of_luck_end_and_never_bring_a_flame_to_oil(cod
         check_history(done, last, kind)
 
 
-@pytest.mark.parametrize("code", ["full", "specialist"])
+@pytest.mark.parametrize("code", [pytest.param("full", marks=pytest.mark.drill), "specialist"])
 def test_stuck_rotted_and_loose_brass_is_never_forced_on_rot_nor_heated_on_oil(code):
     """The hardest brass: every slide stuck, one of them rotted, and a brace to be soldered."""
     trade = catalog()
