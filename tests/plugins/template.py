@@ -1,7 +1,7 @@
 """Each process of a run copies one migrated database, because migrating takes longer than most of what is tested.
 
 The template is made by the migrations themselves, once for what they say. SQLite's is kept in ``var/test/``,
-PostgreSQL's in the cluster. ``python -m tests.plugins.template`` makes it beforehand.
+PostgreSQL's in the cluster. ``make check`` makes SQLite's beforehand.
 """
 
 from __future__ import annotations
@@ -20,14 +20,15 @@ from django.conf import settings
 from django.core.management import call_command
 from django.db import connection
 
-KEPT = Path(settings.BASE_DIR) / "var" / "test"
+ROOT = Path(__file__).resolve().parents[2]
+KEPT = ROOT / "var" / "test"
 # What the schema and the rows of an empty installation come from.
 SOURCES = ("*/migrations/*.py", "*/guard.py", "core/log_guard.py", "core/triggers.py", "requirements/app.lock")
 
 
 def template_name() -> str:
     told = hashlib.sha256()
-    for path in sorted(path for pattern in SOURCES for path in settings.BASE_DIR.glob(pattern)):
+    for path in sorted(path for pattern in SOURCES for path in ROOT.glob(pattern)):
         told.update(path.read_bytes())
     return f"hornbook_{told.hexdigest()[:16]}"
 
