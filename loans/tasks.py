@@ -6,6 +6,7 @@ The paper is a task saved with the signatures, so that no signed loan stays with
 from __future__ import annotations
 
 import logging
+from collections.abc import Collection
 from datetime import date, datetime
 
 from django.conf import settings
@@ -16,25 +17,30 @@ from django_tasks import TaskContext, task
 from core.mail import AGAIN, NOTHING, SENT, is_address_refused, send_letter, why_not_sent
 from core.models import User
 from core.queue import LAST, wait_after
-from loans.models import Agreement, Notice, Student
+from loans.models import Addendum, Agreement, Loan, Notice, Student
 from loans.pages.letters import letter_of
-from loans.pdf import agreement_pdf
+from loans.pdf import addendum_pdf, agreement_pdf
 from loans.selectors.agreements import has_all_facts, paper_facts
 from loans.selectors.notices import is_still_true, mailed_from, queued_notices
 from loans.selectors.papers import due_papers, papers_to_keep, waiting_papers
-from loans.services import file_agreement_pdf
+from loans.services import file_addendum_pdf, file_agreement_pdf
 from loans.services.notices import drop_notice, note_came_back, note_mailed
 
 logger = logging.getLogger(__name__)
 
 
 def print_agreement(*, agreement: Agreement, actor: User | None, at: datetime) -> Agreement:
-    """Render the paper and store it with its hash. On PdfError nothing was stored, and it can be tried again."""
-    if agreement.pdf_sha256:
-        return agreement
-    known_on = None if has_all_facts(agreement) else timezone.localdate(at)
-    data = agreement_pdf(agreement, paper_facts(agreement) | {"known_on": known_on})
-    return file_agreement_pdf(agreement=agreement, data=data, known_on=known_on, actor=actor, at=at)
+    """Render the paper and its addenda and store each with its hash. On PdfError it can be tried again."""
+    if not agreement.pdf_sha256:
+        known_on = None if has_all_facts(agreement) else timezone.localdate(at)
+        data = agreement_pdf(agreement, paper_facts(agreement) | {"known_on": known_on})
+        file_agreement_pdf(agreement=agreement, data=data, known_on=known_on, actor=actor, at=at)
+        agreement.refresh_from_db(fields=["pdf", "pdf_sha256", "facts"])
+    for addendum in agreement.addenda.filter(pdf_sha256="").select_related("actor"):
+        addendum.agreement = agreement
+        data = addendum_pdf(addendum, paper_facts(agreement))
+        file_addendum_pdf(addendum=addendum, data=data, actor=actor, at=at)
+    return agreement
 
 
 def print_before_erasing(*, student: Student, actor: User | None, at: datetime) -> int:
@@ -42,7 +48,10 @@ def print_before_erasing(*, student: Student, actor: User | None, at: datetime) 
 
     On PdfError, those made before stay.
     """
-    waiting = [paper for paper, _ in papers_to_keep(student, at=at) if not paper.pdf_sha256]
+    unmade = set(
+        Addendum.objects.filter(pdf_sha256="", agreement__loan__student=student).values_list("agreement", flat=True)
+    )
+    waiting = [paper for paper, _ in papers_to_keep(student, at=at) if not paper.pdf_sha256 or paper.pk in unmade]
     for agreement in waiting:
         print_agreement(agreement=agreement, actor=actor, at=at)
     return len(waiting)
@@ -66,6 +75,12 @@ def make_paper(context: TaskContext, *, agreement: int, failures: int = 0) -> No
             "the paper of loan %s was not made, %d times now: %s", paper.loan_id, failures, type(error).__name__
         )
         make_paper.using(run_after=now + wait_after(failures)).enqueue(agreement=agreement, failures=failures)
+
+
+def queue_papers_of(loans: Collection[Loan]) -> None:
+    """Queue the papers that a change to these loans made due, such as addenda; what is missed here, the next sweep finds."""
+    for pk in due_papers().filter(loan__in=loans).values_list("pk", flat=True):
+        make_paper.enqueue(agreement=pk)
 
 
 def queue_due_papers() -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from core.traces import Named, Trace, after, always, moment, tenant, thread_row, who
 from loans.models import (
+    Addendum,
     Agreement,
     AgreementTerms,
     Assignment,
@@ -196,6 +197,23 @@ TRACES = (
         columns=("terms_id", "scan_sha256", "pdf_sha256", "student_signature_sha256", "guardian_signature_sha256"),
         derived={"facts_sha256": ("facts", facts_sha256), "has_pdf": ("pdf", bool), "has_scan": ("scan", bool)},
         files={name: f"{name}_sha256" for name in ("pdf", "scan", "student_signature", "guardian_signature")},
+    ),
+    Trace(
+        Addendum,
+        begins={"addendum_written"},
+        says={
+            "addendum_written": {
+                "agreement_id": after("agreement"),
+                "due_before": after("due_before"),
+                "due_on": after("due_on"),
+                "written_at": moment,
+                "actor_id": who,
+            },
+            "addendum_filed": {"pdf_sha256": after("sha256"), "has_pdf": always(value=True)},
+            "addendum_deleted": {"has_pdf": always(value=False)},
+        },
+        derived={"has_pdf": ("pdf", bool)},
+        files={"pdf": "pdf_sha256"},
     ),
     Trace(
         PaperToSign,

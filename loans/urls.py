@@ -21,6 +21,7 @@ urlpatterns = [
     path("", loans.LoanListView.as_view(), name="list"),
     path("<int:pk>/", loans.LoanView.as_view(), name="loan"),
     path("<int:pk>/agreement.pdf", loans.AgreementView.as_view(), name="agreement"),
+    path("<int:pk>/addenda/<int:addendum>.pdf", loans.AddendumView.as_view(), name="addendum"),
     path("<int:pk>/agreement/make/", loans.MakeAgreementView.as_view(), name="make-agreement"),
     path("<int:pk>/mistake/", mistakes.UndoLoanView.as_view(), name="undo"),
     path("<int:pk>/due/", mistakes.DueDateView.as_view(), name="due"),

@@ -57,6 +57,7 @@ from tests.factories import NOW, TODAY, make_director, make_instrument, make_rea
 from tests.inventory.services.importing.makers import make_judged
 from tests.loans.makers import (
     all_counts,
+    make_addendum,
     make_agreement,
     make_assignment,
     make_ensemble,
@@ -172,6 +173,7 @@ def _fill_charts(*, tech) -> None:
 
 def _fill_year(*, student, instrument, director, admin) -> None:
     print_papers(students=[student], actor=director, at=NOW)
+    make_addendum(make_agreement(make_loan(student=student, actor=director, school=student.school)).loan)
     make_reminders(today=TODAY + timedelta(days=7), actor=None, at=LATER)
     enter_in_ledger(
         student=student, sort="fee", amount=Decimal(35), on=TODAY, actor=director, at=NOW, nonce=new_nonce()

@@ -7,6 +7,8 @@ from loans.models.ledger import LedgerEntry, LedgerEntryQuerySet, Posting
 from loans.models.lending import (
     OPEN,
     SALT,
+    Addendum,
+    AddendumQuerySet,
     Agreement,
     AgreementQuerySet,
     AgreementTerms,

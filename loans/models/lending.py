@@ -197,3 +197,29 @@ class Agreement(models.Model):
 
     def __str__(self) -> str:
         return f"agreement of loan {self.loan_id}"
+
+
+class AddendumQuerySet(SchoolRowsQuerySet["Addendum"]):
+    way_to_school = "agreement__loan__school"
+    view_permission = "loans.view_agreement"
+
+
+class Addendum(models.Model):
+    """Another due date than what was agreed before: a paper of its own beside the signed one, which stays as it is."""
+
+    agreement = models.ForeignKey(Agreement, models.PROTECT, related_name="addenda")
+    due_before = models.DateField()
+    due_on = models.DateField()
+    written_at = models.DateTimeField()
+    actor = models.ForeignKey(User, models.PROTECT, related_name="+")
+    pdf = models.FileField(upload_to="agreements/%Y/", blank=True)
+    pdf_sha256 = models.CharField(max_length=64, blank=True)  # stays when the file is deleted
+
+    objects = AddendumQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["written_at", "pk"]
+        verbose_name_plural = _("addenda")
+
+    def __str__(self) -> str:
+        return f"addendum {self.pk}"

@@ -7,7 +7,7 @@ from typing import Any
 
 from core.money import dollars
 from inventory.models import VERDICT_LABELS
-from loans.models import Agreement, AgreementTerms
+from loans.models import Addendum, Agreement, AgreementTerms
 from loans.rules.terms import paragraphs_of
 from loans.selectors.families import day_in, thing_in, time_in, words_in
 
@@ -121,3 +121,32 @@ def signers_to_be(names: Mapping[str, str], language: str) -> list[str]:
         words["student_signs"].format(name=names["student"]),
         words["guardian_signs"].format(name=names["guardian"]).strip(),
     ]
+
+
+def addendum_page(addendum: Addendum, facts: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what an addendum says, in the language of the agreement it belongs to."""
+    agreement = addendum.agreement
+    language, names = agreement.terms.language, facts["names"]
+    words = words_in(language)
+    return {
+        "language": language,
+        "title": words["addendum"],
+        "over": " · ".join(filter(None, (facts["district"], facts["school"]))),
+        "number": facts["asset_number"],
+        "written_at": addendum.written_at,
+        "lines": [
+            (words["number"], facts["asset_number"]),
+            (words["kind"], thing_in(language, facts["kind"])),
+            (words["serial"], facts["serial"] or words["none"]),
+            (words["borrower" if names.get("who") else "student"], names["student"]),
+            (words["addendum_to"], day_in(language, agreement.signed_at)),
+            (words["due_before"], day_in(language, addendum.due_before)),
+            (words["due_now"], day_in(language, addendum.due_on)),
+        ],
+        "hash": f"SHA-256 {agreement.pdf_sha256}" if agreement.pdf_sha256 else "",
+        "rest": words["addendum_rest"],
+        "by": words["addendum_by"].format(day=day_in(language, addendum.written_at), name=addendum.actor.name),
+        "questions": words["questions"].format(
+            school=facts["school"], name=addendum.actor.name, phone=facts.get("phone") or "—"
+        ),
+    }

@@ -9,8 +9,8 @@ from django.db.models.fields.files import FieldFile
 from django.template.loader import render_to_string
 
 from core.pdf import SCHEME, render_pdf
-from loans.models import Agreement
-from loans.pages.paper import agreement_page, signed_words, signers
+from loans.models import Addendum, Agreement
+from loans.pages.paper import addendum_page, agreement_page, signed_words, signers
 
 SIGNATURES = ("student_signature", "guardian_signature")
 
@@ -44,6 +44,12 @@ def agreement_pdf(agreement: Agreement, facts: Mapping[str, Any]) -> bytes:
         assets={f"{name}.png": content_of(field) for name, field in signed.items()},
         is_tagged=True,
     )
+
+
+def addendum_pdf(addendum: Addendum, facts: Mapping[str, Any]) -> bytes:
+    """Return the addendum on US Letter, in the language of the agreement. ``facts`` are the agreement's."""
+    html = render_to_string("loans/agreement/addendum.html", {"paper": addendum_page(addendum, facts)})
+    return render_pdf(html=html, stylesheets=[render_to_string("loans/agreement/paper.css")], is_tagged=True)
 
 
 def content_of(field: FieldFile) -> bytes:

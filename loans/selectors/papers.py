@@ -15,7 +15,7 @@ from django_tasks_db.models import DBTaskResult, get_date_max
 from inventory.models import (
     District,
 )
-from loans.models import Agreement, Student, open_loans_by
+from loans.models import Addendum, Agreement, Student, open_loans_by
 from loans.rules.due import keep_until
 
 PAPER_TASK = "loans.tasks.make_paper"
@@ -24,9 +24,10 @@ PAPER_IS_LATE = timedelta(hours=1)
 
 
 def due_papers() -> QuerySet[Agreement]:
-    """Return the agreements whose PDF is still to be made: signed, not erased, and what was signed is still there."""
-    due = Agreement.objects.filter(pdf_sha256="", loan__student__erased_at=None)
-    return due.exclude(student_signature="", scan="").for_paper().order_by("pk")
+    """Return the agreements whose PDF, or an addendum's, is still to be made: not erased, and what was signed is there."""
+    unmade = Addendum.objects.filter(pdf_sha256="").values("agreement")
+    due = Agreement.objects.filter(Q(pdf_sha256="") | Q(pk__in=unmade), loan__student__erased_at=None)
+    return due.exclude(pdf_sha256="", student_signature="", scan="").for_paper().order_by("pk")
 
 
 @dataclass(frozen=True, slots=True)

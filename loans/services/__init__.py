@@ -11,7 +11,7 @@ from loans.services.assigning import (
     propose_assignment,
     solve_again,
 )
-from loans.services.due_dates import change_due_dates
+from loans.services.due_dates import change_due_dates, file_addendum_pdf
 from loans.services.erasing import erase_student
 from loans.services.grades import roll_grades, undo_grade_roll
 from loans.services.holds import lift_hold, set_hold

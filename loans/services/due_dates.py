@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable
 from datetime import date, datetime
 
+from django.core.files.base import ContentFile
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
 from core.day_bounds import DUE
 from core.models import User
+from inventory.models import Instrument
 from inventory.services.event_log import log_event
-from inventory.services.state import lock_instruments
+from inventory.services.state import lock_instrument, lock_instruments
 from loans.exceptions import AlreadyReturnedError, DueDateError
-from loans.models import Loan
+from loans.models import Addendum, Agreement, Loan
 
 
 @service
 def change_due_dates(*, loans: Iterable[Loan], due_on: date, actor: User, at: datetime) -> list[Loan]:
     """Set the due date of these open loans, all or none, and return those that changed.
 
-    What was signed keeps the date that was agreed; the new one is an addendum to it. Raises DueDateError for a day that has passed
+    What was signed keeps the date that was agreed; the new one is an addendum to it, whose PDF is made afterward: see
+    ``loans.tasks``. Raises DueDateError for a day that has passed
     or is not believed, AlreadyReturnedError if one of them came back meanwhile.
     """
     today = timezone.localdate(at)
@@ -30,6 +34,7 @@ def change_due_dates(*, loans: Iterable[Loan], due_on: date, actor: User, at: da
     DUE.check(due_on, today=today, refusal=DueDateError)
     wanted = sorted(loans, key=lambda loan: (loan.instrument_id, loan.pk))
     instruments = {row.pk: row for row in lock_instruments(*(loan.instrument_id for loan in wanted))}
+    agreements = {one.loan_id: one for one in Agreement.objects.filter(loan__in=wanted)}
     changed = []
     for loan in wanted:
         fresh = lock_row(loan)
@@ -49,5 +54,38 @@ def change_due_dates(*, loans: Iterable[Loan], due_on: date, actor: User, at: da
             before={"due_on": before},
             after={"due_on": due_on},
         )
+        if fresh.pk in agreements:
+            _write_addendum(agreements[fresh.pk], fresh, instrument, before=before, actor=actor, at=at)
         changed.append(fresh)
     return changed
+
+
+def _write_addendum(
+    agreement: Agreement, loan: Loan, instrument: Instrument, *, before: date, actor: User, at: datetime
+) -> None:
+    addendum = Addendum.objects.create(
+        agreement=agreement, due_before=before, due_on=loan.due_on, written_at=at, actor=actor
+    )
+    log_event(
+        instrument=instrument,
+        school=loan.school_id,
+        act="addendum_written",
+        subject=addendum,
+        after={"agreement": agreement.pk, "due_before": before, "due_on": loan.due_on},
+    )
+
+
+@service
+def file_addendum_pdf(*, addendum: Addendum, data: bytes, actor: User | None, at: datetime) -> Addendum:
+    """Store the rendered addendum and its SHA-256; a second one changes nothing."""
+    loan = addendum.agreement.loan
+    instrument = lock_instrument(loan.instrument_id)
+    fresh = lock_row(addendum)
+    if fresh.pdf_sha256:
+        return fresh
+    fresh.pdf_sha256 = hashlib.sha256(data).hexdigest()
+    fresh.pdf.save(f"loan-{loan.pk}-addendum.pdf", ContentFile(data), save=False)
+    fresh.save(update_fields=["pdf", "pdf_sha256"])
+    told = {"sha256": fresh.pdf_sha256}
+    log_event(instrument=instrument, school=loan.school_id, act="addendum_filed", subject=fresh, after=told)
+    return fresh

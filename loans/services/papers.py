@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
 from core.models import User
+from inventory.models import Instrument
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
@@ -31,6 +32,7 @@ def delete_papers(*, agreement: Agreement, actor: User | None, at: datetime, eve
     if fresh.loan.is_open and not even_if_out:
         raise AgreementRefusedError(_("The instrument is still out, so its paper must be kept."))
     names = [name for column in FILES if (name := getattr(fresh, column).name)]
+    names += _take_addenda(fresh, instrument)
     if not names:
         return 0
     Agreement.objects.filter(pk=fresh.pk).update(**dict.fromkeys(FILES, ""), guardian_signer="", names={})
@@ -43,6 +45,18 @@ def delete_papers(*, agreement: Agreement, actor: User | None, at: datetime, eve
     )
     transaction.on_commit(partial(_delete, names))
     return len(names)
+
+
+def _take_addenda(agreement: Agreement, instrument: Instrument) -> list[str]:
+    """Let go of the addenda's files and return their names."""
+    names = []
+    for addendum in agreement.addenda.exclude(pdf=""):
+        names.append(str(addendum.pdf.name))
+        addendum.pdf = ""
+        addendum.save(update_fields=["pdf"])
+        school = agreement.loan.school_id
+        log_event(instrument=instrument, school=school, act="addendum_deleted", subject=addendum, after={})
+    return names
 
 
 def _delete(names: list[str]) -> None:

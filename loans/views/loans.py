@@ -24,7 +24,7 @@ from core.views import SearchedView, StaffRequest, StaffView, asked_again, row_o
 from inventory.access import has_perm_at_school
 from inventory.models import schools_of
 from loans.forms import LoanFilterForm
-from loans.models import Agreement, Loan
+from loans.models import Addendum, Agreement, Loan
 from loans.pages.comparing import accessories_compared, comparison_of
 from loans.pdf import content_of
 from loans.selectors.agreements import has_all_facts
@@ -102,6 +102,7 @@ class LoanView(StaffView):
             "over": f"{instrument.asset_number} · {loan.school}",
             "kind": instrument.kind,
             **_paper(getattr(loan, "agreement", None), now=timezone.now()),
+            "addenda": Addendum.objects.visible_to(request.user, "loans.view_loan").filter(agreement__loan=loan),
             "accessories": accessories_compared(loan),
             "findings": () if loan.taken_back else findings_in_words(instrument.kind, handed_out_with(loan)),
             "comparison": comparison_of(
@@ -165,6 +166,17 @@ class AgreementView(StaffView):
         if not agreement.pdf:
             raise Http404("the paper was deleted after its retention period; its hash stays")
         return file_response(content_of(agreement.pdf), name=f"loan-{pk}.pdf")
+
+
+class AddendumView(StaffView):
+    """The addendum to a signed agreement as stored PDF."""
+
+    permission_required = "loans.view_agreement"
+
+    def get(self, request: StaffRequest, pk: int, addendum: int) -> HttpResponse:
+        rows = Addendum.objects.visible_to(request.user, self.permission_required).exclude(pdf="")
+        row = row_or_404(rows, pk=addendum, agreement__loan=pk)
+        return file_response(content_of(row.pdf), name=f"loan-{pk}-addendum.pdf")
 
 
 class MakeAgreementView(StaffView):

@@ -19,6 +19,7 @@ from loans.forms.mistakes import LEFT, OTHER, DueDateForm, DueDatesForm, RenewFo
 from loans.models import Loan, LoanQuerySet
 from loans.rules.due import end_of_school_year, school_year_ends
 from loans.services import change_due_dates, lend_to_right_student, renew_loan, undo_loan
+from loans.tasks import queue_papers_of
 
 LEND = "loans.lend_instrument"
 DAY_LETTERS = len("2027-05-28")
@@ -68,6 +69,7 @@ class DueDateView(OpenLoanView):
 
     def save(self, row: Loan, form: DueDateForm) -> str:
         changed = change_due_dates(loans=[row], due_on=form.cleaned_data["due_on"], **self.actor_and_time())
+        queue_papers_of(changed)
         return self.done(
             _("The due date is changed.") if changed else _("That is its date already."), "loans:loan", row.pk
         )
@@ -124,6 +126,7 @@ class DueDatesView(FormView):
         if row is None:
             return reverse("loans:due-dates")
         changed = change_due_dates(**form.cleaned_data, **self.actor_and_time())
+        queue_papers_of(changed)
         text = ngettext(
             "The due date of %(count)d loan is changed.", "The due date of %(count)d loans is changed.", len(changed)
         )

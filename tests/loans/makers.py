@@ -22,6 +22,7 @@ from inventory.models import Custody, Inspection, Instrument, Purpose, Role
 from inventory.rules.facts import FindingFact
 from inventory.services.inspecting import carry_over_inspection
 from loans.models import (
+    Addendum,
     Agreement,
     AgreementTerms,
     Assignment,
@@ -36,12 +37,15 @@ from loans.models import (
     SharedUse,
     Student,
 )
-from loans.selectors.agreements import current_terms, default_terms
+from loans.pdf import addendum_pdf
+from loans.selectors.agreements import current_terms, default_terms, paper_facts
 from loans.selectors.comparing import findings_in_words
 from loans.selectors.grades import rolled_students
 from loans.services import (
     add_ensemble,
     add_period,
+    change_due_dates,
+    file_addendum_pdf,
     lend_instrument,
     propose_assignment,
     return_loan,
@@ -226,6 +230,14 @@ def make_entry(**overrides: Any) -> LedgerEntry:
     if fields["sort"] == "waiver":
         fields.setdefault("approved_by", make_user(Role.ADMINISTRATOR))
     return enter_in_ledger(**fields)
+
+
+def make_addendum(loan: Loan) -> Addendum:
+    """Another due date for a loan whose agreement is signed, with its paper."""
+    change_due_dates(loans=[loan], due_on=loan.due_on + timedelta(days=9), actor=loan.actor, at=loan.lent_at)
+    addendum = Addendum.objects.get(agreement__loan=loan)
+    data = addendum_pdf(addendum, paper_facts(addendum.agreement))
+    return file_addendum_pdf(addendum=addendum, data=data, actor=loan.actor, at=loan.lent_at)
 
 
 def make_hold(**overrides: Any) -> LegalHold:

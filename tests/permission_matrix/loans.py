@@ -6,6 +6,7 @@ from inventory.models import School
 from tests.factories import make_student
 from tests.loans.makers import (
     ink,
+    make_addendum,
     make_agreement,
     make_assignment,
     make_ensemble,
@@ -22,6 +23,11 @@ from tests.permission_matrix.makers import instrument_number
 
 def loan_pk(school: School) -> tuple[Any, ...]:
     return (make_loan(school=school).pk,)
+
+
+def addendum_pk(school: School) -> tuple[Any, ...]:
+    agreement = make_agreement(make_loan(school=school))
+    return (agreement.loan_id, make_addendum(agreement.loan).pk)
 
 
 def signed_loan_pk(school: School) -> tuple[Any, ...]:
@@ -75,6 +81,7 @@ ROWS = {
     "loans:list": Row("loans.view_loan", own=False),
     "loans:loan": Row("loans.view_loan", make=loan_pk),
     "loans:agreement": Row("loans.view_agreement", make=signed_loan_pk),
+    "loans:addendum": Row("loans.view_agreement", make=addendum_pk),
     "loans:make-agreement": Row("loans.lend_instrument", make=signed_loan_pk, method="post"),
     "loans:undo": Row("loans.lend_instrument", make=loan_pk),
     "loans:due": Row("loans.lend_instrument", make=loan_pk),
