@@ -3,6 +3,7 @@ from django.urls import path
 from desk.views import (
     bench_day,
     charging,
+    expected_back,
     fitting,
     give_back,
     hand_out,
@@ -60,6 +61,8 @@ urlpatterns = [
     path("swap/<str:asset_number>/", swapping.SwapView.as_view(), name="swap"),
     path("take-back/<str:asset_number>/walk/", lending.TakeBackWalkView.as_view(), name="take-back-walk"),
     path("give-back/", give_back.GiveBackView.as_view(), name="give-back"),
+    path("give-back/list/", expected_back.ExpectedView.as_view(), name="expected-back"),
+    path("give-back/letters.pdf", expected_back.MissingLettersView.as_view(), name="missing-letters"),
     path("give-back/<int:pk>/undo/", give_back.UndoReturnView.as_view(), name="undo-return"),
     path("give-back/<int:pk>/missing/", give_back.MissingBackView.as_view(), name="missing-back"),
     path("to-inspect/", give_back.ToInspectView.as_view(), name="to-inspect"),

@@ -92,6 +92,8 @@ ROWS = {
     "desk:take-back": Row("desk.take_back", make=instrument_number),
     "desk:take-back-walk": Row("desk.take_back", make=instrument_number, method="post"),
     "desk:give-back": Row("desk.take_back", own=False),
+    "desk:expected-back": Row("desk.take_back", own=False),
+    "desk:missing-letters": Row("desk.take_back", method="post", own=False),
     "desk:undo-return": Row("desk.take_back", make=returned_pk, method="post"),
     "desk:missing-back": Row("desk.take_back", make=returned_pk, method="post"),
     "desk:to-inspect": Row("inventory.inspect_instrument", own=False),

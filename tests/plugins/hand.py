@@ -57,6 +57,12 @@ class Hand:
         self.page.keyboard.type(text)
         self.characters += len(text)
 
+    def scan(self, text: str) -> None:
+        """Let a scanner type a tag into the field that has the focus: it ends with Enter, and takes a person a second."""
+        self.page.keyboard.insert_text(text)
+        self.page.keyboard.press("Enter")
+        self.taps.append(f"scan {text}")
+
     def choose(self, target: Locator, label: str) -> None:
         """Open the list, tap one of it."""
         self.tap(target)
