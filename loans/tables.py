@@ -133,16 +133,16 @@ class BalanceTable(BaseTable):
         attrs=CARD_TITLE,
         linkify=lambda record: reverse("loans:account", args=[record.pk]),
     )
-    owed = tables.Column(verbose_name=_("Balance"), attrs={"td": {"class": "n card-beside strong"}, "th": FIGURE["th"]})
     grade = tables.Column(attrs={"td": {"class": "card-small card-named quiet"}})
     school = tables.Column(
         accessor="school__name", order_by=("school__name", "pk"), verbose_name=_("School"), attrs=CARD_SMALL
     )
     last_on = DayColumn(verbose_name=_("Last entry"), attrs=CARD_SMALL_NAMED)
+    owed = tables.Column(verbose_name=_("Balance"), attrs={"td": {"class": "n card-beside strong"}, "th": FIGURE["th"]})
 
     class Meta(BaseTable.Meta):
         model = Student
-        fields = ("name", "owed", "grade", "school", "last_on")
+        fields = ("name", "grade", "school", "last_on", "owed")
         order_by = ("-owed",)
         empty_text = _("No accounts match")
 

@@ -16,12 +16,13 @@ from inventory.models import Instrument
 from inventory.selectors.register import for_list
 from inventory.selectors.setup import schools_with_counts
 from inventory.tables import InstrumentTable, PeopleTable, SchoolTable
-from loans.models import Loan, Student
-from loans.tables import LoanTable, StudentTable
+from loans.models import LedgerEntry, Loan, Student
+from loans.selectors.ledger import with_balances
+from loans.tables import BalanceTable, EntryTable, LoanTable, StudentTable
 from repairs.models import Job
 from repairs.tables import ClosedJobTable
 from tests.factories import TODAY, make_instrument, make_room, make_school
-from tests.loans.makers import make_loan
+from tests.loans.makers import make_entry, make_loan
 from tests.repairs.makers import make_job
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -37,6 +38,8 @@ MAKERS: dict[type[Any], Callable[[], Any]] = {
     StudentTable: lambda: StudentTable(
         Student.objects.select_related("school").annotate(out=Count("loans")).with_guardian()
     ),
+    BalanceTable: lambda: BalanceTable(with_balances(Student.objects.select_related("school"))),
+    EntryTable: lambda: EntryTable(LedgerEntry.objects.select_related("student", "school", "actor", "approved_by")),
     ClosedJobTable: lambda: ClosedJobTable(Job.objects.select_related("instrument__school", "bench", "play_test")),
 }
 
@@ -65,7 +68,7 @@ def _rows(shared_rows):
     for kind in ("tuba", "flute", "trumpet"):
         make_instrument(kind_code=kind, school=room.school, room=room if kind == "flute" else None)
     for school in (room.school, make_school()):
-        make_loan(school=school)
+        make_entry(student=make_loan(school=school).student)
         make_job(school=school)
 
 

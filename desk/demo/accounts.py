@@ -57,6 +57,6 @@ def _charge_damage(stage: Stage, code: str, *, nonce: UUID) -> None:
         if most:
             charge_for_damage(
                 loan=loan, chosen=returned.proposed, amount=most, actor=stage.director_of(loan.school),
-                at=stage.at(-72, 15), nonce=uuid5(nonce, str(loan.pk)),
+                at=stage.at(-72, 15), nonce=uuid5(nonce, f"loan:{loan.pk}"),
             )  # fmt: skip
             charged += 1

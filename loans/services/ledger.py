@@ -121,7 +121,7 @@ def charge_yearly_fee(
             reckoning={YEARLY: year},
             actor=actor,
             at=at,
-            nonce=uuid5(nonce, str(student.pk)),
+            nonce=uuid5(nonce, f"student:{student.pk}"),
         )
     return len(students)
 
