@@ -298,6 +298,7 @@ LOGGING = {
     "filters": {
         "request_id": {"()": "core.request_id.RequestIdFilter"},
         "one_line": {"()": "core.request_id.OneLineFilter"},
+        "keys": {"()": "core.request_id.KeyFilter", "addresses": ["/S/", "/log-in/link/", "/begin/"]},
     },
     "formatters": {
         "plain": {"format": "{asctime} {levelname} {name} [{request_id}] {message}", "style": "{"},
@@ -314,7 +315,7 @@ LOGGING = {
         "console": {
             "class": "logging.StreamHandler",
             "formatter": env.choice("HORNBOOK_LOG_FORMAT", ("plain", "json")),
-            "filters": ["request_id", "one_line"],
+            "filters": ["request_id", "one_line", "keys"],
         }
     },
     "root": {"handlers": ["console"], "level": "WARNING"},

@@ -61,16 +61,16 @@ class CleanPhoto:
 
 @dataclass(frozen=True, slots=True)
 class CleanScan:
-    """A scanned paper to keep: a PDF unchanged, or a cleaned JPEG."""
+    """A signed paper to keep: a PDF unchanged, a cleaned JPEG, or the text that was signed without paper."""
 
     content: bytes
-    kind: Literal["application/pdf", "image/jpeg"]
+    kind: Literal["application/pdf", "image/jpeg", "text/html"]
     sha256: str
 
     @property
     def extension(self) -> str:
         """Return the file extension for the content."""
-        return ".pdf" if self.kind == "application/pdf" else ".jpg"
+        return {"application/pdf": ".pdf", "image/jpeg": ".jpg", "text/html": ".html"}[self.kind]
 
 
 def clean_photo(data: BinaryIO | bytes, *, max_bytes: int = LARGEST_PHOTO, max_pixels: int = MOST_PIXELS) -> CleanPhoto:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import contextvars
 import logging
+import re
+from collections.abc import Sequence
 
 request_id_var: contextvars.ContextVar[str] = contextvars.ContextVar("request_id", default="")
 
@@ -27,4 +29,22 @@ class OneLineFilter(logging.Filter):
         is_refused = record.name == "django.request" and getattr(record, "status_code", 500) < 500
         if is_refused or record.name.startswith("django.security"):
             record.exc_info = record.exc_text = None
+        return True
+
+
+class KeyFilter(logging.Filter):
+    """Takes the keys out of a log line: whoever reads an address with one could use it.
+
+    ``addresses`` are those that a key follows, as "/log-in/link/".
+    """
+
+    def __init__(self, *, addresses: Sequence[str]) -> None:
+        super().__init__()
+        self.keys = re.compile(f"({'|'.join(map(re.escape, addresses))})[^/?\\s]+")
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        said = record.getMessage()
+        without = self.keys.sub(r"\1…", said)
+        if without != said:
+            record.msg, record.args = without, ()
         return True

@@ -14,6 +14,7 @@ from django.utils.http import content_disposition_header, url_has_allowed_host_a
 
 KINDS = {
     ".csv": "text/csv; charset=utf-8",
+    ".html": "text/html; charset=utf-8",
     ".jpg": "image/jpeg",
     ".pdf": "application/pdf",
     ".svg": "image/svg+xml",

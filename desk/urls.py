@@ -17,6 +17,7 @@ from desk.views import (
     scanning,
     searching,
     signing,
+    signing_links,
     swapping,
     today,
 )
@@ -52,6 +53,8 @@ urlpatterns = [
     path("sign/papers/", papers.PapersInView.as_view(), name="papers-in"),
     path("P/<str:code>", papers.PaperView.as_view(), name="paper"),
     path("sign/<int:pk>/", signing.SignView.as_view(), name="sign"),
+    path("sign/<int:pk>/link/", signing_links.SendLinkView.as_view(), name="send-link"),
+    path("sign/<int:pk>/link/<int:link>/revoke/", signing_links.RevokeLinkView.as_view(), name="revoke-link"),
     path("fit/<str:asset_number>/", fitting.FitView.as_view(), name="fit"),
     path("suits/<int:pk>/", fitting.SuitsView.as_view(), name="suits"),
     path("damage/<int:pk>/", charging.EvidenceView.as_view(), name="evidence"),
@@ -70,4 +73,5 @@ urlpatterns = [
     # Upper case, so that the printed code stays in the small alphanumeric mode.
     path("T/<str:token>", scanning.TagView.as_view(), name="tag"),
     path("T/<str:token>/REPORT", scanning.ReportView.as_view(), name="report"),
+    path("S/<str:token>", signing_links.SignByLinkView.as_view(), name="sign-by-link"),
 ]

@@ -27,3 +27,4 @@ class LoansConfig(AppConfig):
         register_sweep("loans.tasks.queue_due_papers")
         register_sweep("loans.tasks.queue_notices")
         register_letters("loans.tasks.mail_notice")
+        register_letters("loans.tasks.mail_signing_link")

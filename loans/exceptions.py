@@ -39,6 +39,10 @@ class AgreementRefusedError(RefusedError):
     """The agreement cannot be signed this way."""
 
 
+class OpenedTooOftenError(RefusedError):
+    """A link was opened too often; nothing is shown for a while."""
+
+
 class LedgerRefusedError(RefusedError):
     """What was to be entered in the ledger is too much, already reversed, or lacks an approval."""
 

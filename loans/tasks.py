@@ -14,19 +14,23 @@ from django.db import Error
 from django.utils import timezone
 from django_tasks import TaskContext, task
 
-from core.mail import AGAIN, NOTHING, SENT, is_address_refused, send_letter, why_not_sent
+from core.mail import AGAIN, GIVEN_UP, NOTHING, SENT, is_address_refused, send_letter, why_not_sent
 from core.models import User
 from core.queue import LAST, wait_after
-from loans.models import Addendum, Agreement, Loan, Notice, Student
+from loans.models import Addendum, Agreement, Loan, Notice, SigningLink, Student
 from loans.pages.letters import letter_of
+from loans.pages.signing_links import link_letter
 from loans.pdf import addendum_pdf, agreement_pdf
 from loans.selectors.agreements import has_all_facts, paper_facts
 from loans.selectors.notices import is_still_true, mailed_from, queued_notices
 from loans.selectors.papers import due_papers, papers_to_keep, waiting_papers
+from loans.selectors.signing_links import READ_WITH, Standing, standing_of
 from loans.services import file_addendum_pdf, file_agreement_pdf
 from loans.services.notices import drop_notice, note_came_back, note_mailed
+from loans.services.signing_links import give_up_mailing, keep_mailed_link, new_token
 
 logger = logging.getLogger(__name__)
+LINK_TRIES = 6  # within some six hours: a day later the staff would have asked on paper
 
 
 def print_agreement(*, agreement: Agreement, actor: User | None, at: datetime) -> Agreement:
@@ -150,3 +154,33 @@ def queue_notices() -> int:
     for pk in missing:
         mail_notice.using(priority=LAST).enqueue(notice=pk)
     return len(missing)
+
+
+@task(takes_context=True)
+def mail_signing_link(context: TaskContext, *, link: int, home: str, failures: int = 0) -> dict[str, str]:
+    """Mail a guardian a link to sign, or try again later, a few times; return what came of it.
+
+    The token is kept once the letter is sent, and stands in no queue: killed between the two, the letter goes out again
+    with a link that works.
+    """
+    now = context.task_result.started_at
+    row = SigningLink.objects.select_related(*READ_WITH).filter(pk=link).first()
+    if now is None or row is None or standing_of(row, at=now) is not Standing.WAITS:
+        return {"outcome": NOTHING}
+    from_then = mailed_from(now)
+    if from_then > now:
+        mail_signing_link.using(run_after=from_then).enqueue(link=link, home=home, failures=failures)
+        return {"outcome": NOTHING}
+    token = new_token()
+    letter = link_letter(row, token=token, home=home)
+    error = send_letter(subject=letter["subject"], words=letter["words"], to=letter["to"])
+    if error is None:
+        keep_mailed_link(link=row, token=token, actor=None, at=now)
+        return {"outcome": SENT}
+    failures += 1
+    logger.error("signing link %s was not mailed, %d times now: %s", link, failures, type(error).__name__)
+    if failures >= LINK_TRIES or is_address_refused(error):
+        give_up_mailing(link=row, actor=None, at=now)
+        return {"outcome": GIVEN_UP, "why": why_not_sent(error)}
+    mail_signing_link.using(run_after=now + wait_after(failures)).enqueue(link=link, home=home, failures=failures)
+    return {"outcome": AGAIN, "why": why_not_sent(error)}

@@ -21,6 +21,7 @@ from loans.models import (
     RosterChoice,
     Seat,
     SharedUse,
+    SigningLink,
     Student,
     facts_sha256,
     terms_sha256,
@@ -179,7 +180,7 @@ TRACES = (
                 "signed": after("signed"),
                 "signed_at": moment,
                 "facts_sha256": after("facts"),
-                "has_scan": lambda told: told.after.get("signed") == Agreement.Signed.PAPER,
+                "has_scan": lambda told: told.after.get("signed") != Agreement.Signed.SCREEN,
             },
             "agreement_redacted": {"facts_sha256": after("facts")},
             "agreement_filed": {
@@ -225,6 +226,17 @@ TRACES = (
         },
         columns=("student_id", "instrument_id", "loan_id", "terms_id", "scan_sha256"),
         files={"scan": "scan_sha256"},
+    ),
+    Trace(
+        SigningLink,
+        begins={"signing_link_made"},
+        says={
+            "signing_link_made": {"made_at": moment, "actor_id": who, "ended_at": always(None)},
+            "signing_link_mailed": {"sent_at": moment},
+            "signing_link_opened": {"opened_at": moment},
+            "signing_link_ended": {"ended_at": moment, "ended": after("how")},
+        },
+        columns=("loan_id", "guardian_id", "terms_id", "way", "sent_at"),
     ),
     Trace(
         LedgerEntry,

@@ -43,6 +43,8 @@ from loans.services import (
 from loans.services.holds import set_hold
 from loans.services.ledger import enter_in_ledger
 from loans.services.notices import make_reminders
+from loans.services.signing_links import open_link, revoke_link
+from loans.services.students import NewGuardian
 from loans.services.to_sign import print_papers
 from repairs.selectors.orders import latest_to_undo, order_events
 from repairs.services.benches import retire_bench, set_up_bench
@@ -68,6 +70,7 @@ from tests.loans.makers import (
     make_returned,
     make_seat,
     make_shared_use,
+    make_signing_link,
 )
 from tests.opening import open_made
 from tests.pictures import jpeg
@@ -134,7 +137,8 @@ def fill_district() -> None:
     _fill_give_back(school=school, director=director)
     note_student_left(student=student, left_on=TODAY, actor=director, at=LATER)
     _turn_of_the_year(school, director)
-    out = add_student(school=school, name="Max Muster", grade="7", actor=director, at=NOW)
+    guardians = [NewGuardian(name="Mia Muster", email="mia@home.example")]
+    out = add_student(school=school, name="Max Muster", grade="7", guardians=guardians, actor=director, at=NOW)
     make_loan(instrument=make_ready_instrument(school=school, actor=director), student=out, actor=director)
     erase_student(student=add_student(school=school, name="Gone", grade="8", actor=director, at=NOW), actor=director,
                   at=LATER)  # fmt: skip
@@ -175,6 +179,9 @@ def _fill_year(*, student, instrument, director, admin) -> None:
     print_papers(students=[student], actor=director, at=NOW)
     make_addendum(make_agreement(make_loan(student=student, actor=director, school=student.school)).loan)
     make_reminders(today=TODAY + timedelta(days=7), actor=None, at=LATER)
+    link, _token = make_signing_link(student.loans.get(), actor=director, at=NOW)
+    open_link(link=link, actor=None, at=NOW)
+    revoke_link(link=link, actor=director, at=LATER)
     enter_in_ledger(
         student=student, sort="fee", amount=Decimal(35), on=TODAY, actor=director, at=NOW, nonce=new_nonce()
     )

@@ -36,6 +36,8 @@ WITHOUT_KEY = {
     "print_papers_of_loans": "a paper that is the same and has not come back is printed again",
     "take_in_paper": "a paper is used once, and kept once until then",
     "sign_lent": "a loan is signed once",
+    "sign_by_link": "a loan is signed once, and the link is then used up",
+    "mail_link": "a new link replaces the one the guardian has",
     "undo_loan": "ends the loan, which is then no longer open",
     "merge_records": "the other record is then part of the one that is kept",
     "unmerge_instrument": "the other record is then on its own again",

@@ -56,6 +56,7 @@ from tests.loans.makers import (
     make_loan,
     make_returned,
     make_returned_loan,
+    make_signing_link,
 )
 from tests.permission_matrix import all_rows, holders_of
 from tests.repairs.makers import LEAKING_CORK, do_next, make_job
@@ -106,6 +107,7 @@ BY_ITSELF = {
     "inventory:unlink-sign-on": "on a person's page once an account is linked",
     "core:log-in": "where whoever is logged out is sent",
     "desk:paper": "the code on the paper",
+    "desk:sign-by-link": "the letter, or the code on the paper",
     "loans:roster-columns": "where a list leads that was sent as a roster",
     "loans:roster-courses": "where a roster leads that was sent",
     "loans:roster-changes": "where the choice of courses leads",
@@ -210,11 +212,11 @@ def add_states_of_instruments(school: School, tech: User) -> None:
     loan = make_loan(school=school)
     file_agreement_pdf(agreement=make_agreement(loan), data=b"%PDF-", actor=loan.actor, at=NOW)
     make_returned(school=school)  # on the pile
-    make_hold(student=make_loan(school=school).student)  # to be signed
     make_grade_roll(school=school, at=timezone.now(), left_on=timezone.localdate())
     back = make_returned_loan([("bell_bow", "dent_small", "severe")], school=school)
     make_entry(student=back.student, sort="damage", loan=back, actor=loan.actor)
     make_entry(student=back.student, sort="payment", amount=5, actor=loan.actor)
+    make_hold(student=make_signing_link(school=school)[0].loan.student)  # to be signed
     twice = [make_ready_instrument(school=school) for _ in range(2)]
     merge_records(kept=twice[0], away=twice[1], actor=tech, at=NOW)
     locked = make_assignment(school=school)

@@ -38,7 +38,7 @@ from inventory.selectors.fleet import (
     waits_for_repair,
 )
 from inventory.selectors.register import proposed_number
-from loans.models import Loan, LoanQuerySet
+from loans.models import Loan, LoanQuerySet, SigningLink
 from loans.selectors.agreements import current_terms
 from loans.selectors.ledger import owed_in_all
 from loans.selectors.lending import schools_with_names
@@ -99,11 +99,18 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
         "due_soon_count": 0 if overdue else soon.count(),
         "unsigned": unsigned,
         "unsigned_count": unsigned_count,
+        "denied": denied_links(user),
         "to_clean": list(to_clean[:LINES_SHOWN].keys_first().for_table()) if to_clean_count else [],
         "to_clean_count": to_clean_count,
         "to_inspect_count": sum(fleet.to_inspect for fleet in fleets),
         "owed": owed_in_all(user),
     }
+
+
+def denied_links(user: Any) -> list[SigningLink]:
+    """Links that reached somebody who knows nothing of the student, and nobody has done anything about it since."""
+    rows = SigningLink.objects.visible_to(user).denied()
+    return list(rows.select_related("loan__instrument", "loan__student")[:LINES_SHOWN])
 
 
 def first_of(rows: LoanQuerySet | ShopOrderQuerySet, *, most: int) -> tuple[list[Any], int]:

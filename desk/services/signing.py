@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import hashlib
 from datetime import datetime
+
+from django.utils.translation import gettext
 
 from core.acts import service
 from core.models import User
 from core.photos import CleanScan
-from loans.models import Agreement, Loan, PaperToSign
+from loans.exceptions import AgreementRefusedError
+from loans.models import Agreement, Guardian, Loan, PaperToSign, SigningLink
 from loans.pdf import content_of
+from loans.pdf.signing_links import agreement_text
 from loans.selectors.to_sign import loan_of_paper, signed_paper_for
 from loans.services import Signing, sign_agreement
+from loans.services.signing_links import end_link, lock_open_link, make_link
 from loans.services.to_sign import keep_signed_paper, use_paper
-from loans.tasks import make_paper
+from loans.tasks import mail_signing_link, make_paper
 
 
 @service
-def sign_lent(*, loan: Loan, signing: Signing, actor: User, at: datetime) -> Agreement:
+def sign_lent(*, loan: Loan, signing: Signing, actor: User | None, at: datetime) -> Agreement:
     """Sign for a loan, whether it goes out in the same act or is out already, and queue its PDF."""
     agreement = sign_agreement(loan=loan, actor=actor, at=at, **signing)
     make_paper.enqueue(agreement=agreement.pk)
@@ -47,4 +53,28 @@ def _sign_by(*, paper: PaperToSign, loan: Loan, scan: CleanScan, actor: User, at
     signing = Signing(signed=Agreement.Signed.PAPER, scan=scan, terms=paper.terms)
     agreement = sign_lent(loan=loan, signing=signing, actor=actor, at=at)
     use_paper(paper=paper, agreement=agreement, actor=actor, at=at)
+    return agreement
+
+
+@service
+def mail_link(*, loan: Loan, guardian: Guardian, home: str, actor: User, at: datetime) -> SigningLink:
+    """Make a link for a guardian and queue the letter with it."""
+    link = make_link(loan=loan, guardian=guardian, token="", actor=actor, at=at)
+    mail_signing_link.enqueue(link=link.pk, home=home)
+    return link
+
+
+@service
+def sign_by_link(*, link: SigningLink, token: str, seen: str, signer: str, actor: None, at: datetime) -> Agreement:
+    """Sign for a loan by a link, which is used up. ``seen`` is the SHA-256 of the text that was on the page."""
+    fresh = lock_open_link(link, at=at)
+    text = agreement_text(fresh, token=token)
+    if hashlib.sha256(text).hexdigest() != seen:
+        raise AgreementRefusedError(gettext("The agreement has changed. Read it again, then sign."))
+    scan = CleanScan(text, "text/html", seen)
+    signing = Signing(
+        signed=Agreement.Signed.LINK, terms=fresh.terms, scan=scan, guardian_signer=signer, guardian=fresh.guardian
+    )
+    agreement = sign_lent(loan=fresh.loan, signing=signing, actor=actor, at=at)
+    end_link(fresh, SigningLink.Ended.SIGNED, at=at)
     return agreement

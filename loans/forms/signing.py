@@ -1,15 +1,18 @@
-"""How an agreement gets signed: on the screen, on paper with a scan, or on paper later."""
+"""How an agreement gets signed: on the screen, on paper with a scan, on paper later, or by a link."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from core.forms import set_choices, set_queryset
 from core.photos import PhotoRefusedError, clean_scan, clean_signature
-from loans.models import Agreement, AgreementTerms, Student
+from loans.models import Agreement, AgreementTerms, Guardian, SigningLink, Student
 from loans.selectors.agreements import terms_of_key
 from loans.services import Signing
 
@@ -122,3 +125,40 @@ class SignForm(SigningFields):
         data = super().clean() or {}
         self.clean_signing(data, borrower=self.borrower)
         return data
+
+
+class GuardianField(forms.ModelChoiceField):  # type: ignore[type-arg]  # not generic at run time
+    def label_from_instance(self, obj: Any) -> str:
+        ways = gettext("e-mail %(address)s") % {"address": obj.email} if obj.email else gettext("no e-mail address")
+        return f"{obj.name or obj}, {obj.get_language_display()}, {ways}"
+
+
+class SendLinkForm(forms.Form):
+    """To which guardian, and which way."""
+
+    guardian = GuardianField(
+        queryset=Guardian.objects.none(), label=_("To"), empty_label=None, widget=forms.RadioSelect
+    )
+    way = forms.ChoiceField(choices=SigningLink.Way, label=_("How"), widget=forms.RadioSelect)
+
+    def __init__(self, *args: Any, guardians: QuerySet[Guardian], has_mail: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_queryset(self, "guardian", guardians)
+        if not has_mail:
+            set_choices(self, "way", [(SigningLink.Way.PRINT, SigningLink.Way.PRINT.label)])
+        self.fields["guardian"].initial = guardians.first()
+        self.fields["way"].initial = SigningLink.Way.MAIL if has_mail else SigningLink.Way.PRINT
+
+
+class SignByLinkForm(forms.Form):
+    """What a guardian types and ticks, in the guardian's language. ``seen`` is the hash of the text on the page."""
+
+    seen = forms.CharField(max_length=64, widget=forms.HiddenInput)
+    signer = forms.CharField(max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"}))
+    is_signed = forms.BooleanField()
+
+    def __init__(self, *args: Any, words: Mapping[str, str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("signer", "is_signed"):
+            self.fields[name].label = words[f"link_{name}"]
+            self.fields[name].error_messages["required"] = words[f"link_{name}_missing"]

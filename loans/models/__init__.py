@@ -22,4 +22,4 @@ from loans.models.notices import Notice, NoticeQuerySet
 from loans.models.people import Guardian, GuardianQuerySet, Student, StudentQuerySet, named_by
 from loans.models.roster import RosterChoice, RosterChoiceQuerySet
 from loans.models.seats import ClassPeriod, Ensemble, Seat, SeatQuerySet, SharedUse
-from loans.models.signing import PaperToSign, PaperToSignQuerySet
+from loans.models.signing import PaperToSign, PaperToSignQuerySet, SigningLink, SigningLinkQuerySet

@@ -70,8 +70,8 @@ class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
         return self.open().filter(due_on__lt=today)
 
     def unsigned(self) -> Self:
-        """Return what is out without a signed agreement."""
-        return self.open().filter(agreement=None)
+        """Return what is out without a signed agreement, here or elsewhere."""
+        return self.open().filter(agreement=None, is_signed_elsewhere=False)
 
     def for_table(self) -> Self:
         return self.select_related("instrument", "school", "student")
@@ -165,7 +165,7 @@ class AgreementQuerySet(SchoolRowsQuerySet["Agreement"]):
 
 
 class Agreement(models.Model):
-    """The signed agreement of a loan: signed on screen, or on paper with a scan.
+    """The signed agreement of a loan: signed on screen, on paper with a scan, or by a link.
 
     What was agreed is kept as it was at signing, for whoever prints it later: ``facts`` is about instrument and loan,
     ``names`` holds the people, who are erased with the student. What one signed before there were facts lacks is read
@@ -175,6 +175,7 @@ class Agreement(models.Model):
     class Signed(models.TextChoices):
         SCREEN = "screen", _("Signed on screen")
         PAPER = "paper", _("Signed on paper")
+        LINK = "link", _("Signed by link")
 
     loan = models.OneToOneField(Loan, models.PROTECT, related_name="agreement")
     terms = models.ForeignKey(AgreementTerms, models.PROTECT, related_name="agreements")
@@ -185,7 +186,7 @@ class Agreement(models.Model):
     facts = models.JSONField(default=dict, blank=True)  # loans.selectors.agreements.agreed_facts
     names = models.JSONField(default=dict, blank=True)  # agreed_names, beside it
     guardian_signer = models.CharField(max_length=120, blank=True)
-    scan = models.FileField(upload_to="scans/%Y/", blank=True)
+    scan = models.FileField(upload_to="scans/%Y/", blank=True)  # of one signed by link: the text as the page had it
     pdf = models.FileField(upload_to="agreements/%Y/", blank=True)
     # The hashes stay when the files are deleted at the end of the retention period.
     pdf_sha256 = models.CharField(max_length=64, blank=True)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from datetime import date
+from collections.abc import Mapping
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
+from django.utils.dateparse import parse_date
 
 from core.events import plain
 from inventory.models import (
@@ -17,7 +18,7 @@ from inventory.models import (
     Verdict,
 )
 from inventory.selectors.setup import district_name
-from loans.models import SALT, Agreement, AgreementTerms, Loan
+from loans.models import SALT, Agreement, AgreementTerms, Guardian, Loan
 from loans.rules.terms import ENGLISH
 from loans.selectors.comparing import findings_in_words, handed_out_with
 
@@ -81,10 +82,13 @@ def agreed_facts(loan: Loan) -> dict[str, Any]:
     )
 
 
-def agreed_names(loan: Loan) -> dict[str, str]:
-    """Return the people the paper names besides the signer; they are erased with the student."""
+def agreed_names(loan: Loan, guardian: Guardian | None = None) -> dict[str, str]:
+    """Return the people the paper names besides the signer; they are erased with the student.
+
+    ``guardian`` is the one whom a link asks to sign, or by default the first.
+    """
     student = loan.student
-    guardian = student.guardian
+    guardian = guardian or student.guardian
     who = {} if student.has_guardians else {"who": student.who}
     return who | {
         "student": student.name,
@@ -107,14 +111,18 @@ def paper_facts(agreement: Agreement) -> dict[str, Any]:
     loan = agreement.loan
     kept = {name: value for name, value in agreement.facts.items() if name != SALT}
     facts: dict[str, Any] = kept if has_all_facts(agreement) else agreed_facts(loan) | kept
-    amount = facts["replacement_amount"]
-    return (
-        {"known_on": None}
-        | facts
-        | {
-            "names": agreement.names or agreed_names(loan),
-            "replacement_amount": None if amount is None else Decimal(amount),
-            "lent_on": date.fromisoformat(facts["lent_on"]),
-            "due_on": date.fromisoformat(facts["due_on"]),
-        }
-    )
+    return read_facts(facts, names=agreement.names or agreed_names(loan))
+
+
+def read_facts(facts: Mapping[str, Any], *, names: Mapping[str, str]) -> dict[str, Any]:
+    """Return kept facts as the page of an agreement takes them, with the people beside them."""
+    amount = facts.get("replacement_amount")
+    return {
+        "known_on": None,
+        "verdict": "",
+        **facts,
+        "names": names,
+        "replacement_amount": None if amount is None else Decimal(amount),
+        "lent_on": parse_date(facts.get("lent_on") or ""),
+        "due_on": parse_date(facts.get("due_on") or ""),
+    }

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from decimal import Decimal
 from typing import Any
 
 from django.db.models import Q
-from django.utils.dateparse import parse_date
 
 from core.models import User
 from inventory.models import Instrument
@@ -16,7 +14,7 @@ from inventory.selectors.prices import replacement_amount
 from inventory.selectors.setup import district_name
 from loans.models import Loan, PaperToSign, Student
 from loans.rules.terms import ENGLISH
-from loans.selectors.agreements import agreed_facts, agreed_names
+from loans.selectors.agreements import agreed_facts, agreed_names, read_facts
 
 
 def language_of(student: Student) -> str:
@@ -50,16 +48,7 @@ def facts_to_print(
 
 def paper_to_sign_facts(paper: PaperToSign) -> dict[str, Any]:
     """Return the facts as the page of an agreement takes them, with the names as they are now."""
-    facts: dict[str, Any] = paper.facts
-    amount = facts.get("replacement_amount")
-    names = agreed_names(Loan(student=paper.student, actor=paper.actor))
-    return facts | {
-        "names": names,
-        "verdict": facts.get("verdict", ""),
-        "replacement_amount": None if amount is None else Decimal(amount),
-        "lent_on": parse_date(facts.get("lent_on") or ""),
-        "due_on": parse_date(facts.get("due_on") or ""),
-    }
+    return read_facts(paper.facts, names=agreed_names(Loan(student=paper.student, actor=paper.actor)))
 
 
 def loans_to_sign(students: Sequence[Student]) -> dict[int, Loan]:

@@ -19,7 +19,7 @@ from core.traces import NOW, as_left
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
-from loans.models import SALT, Agreement, AgreementTerms, Loan, Student, facts_sha256, terms_sha256
+from loans.models import SALT, Agreement, AgreementTerms, Guardian, Loan, Student, facts_sha256, terms_sha256
 from loans.rules.terms import ENGLISH
 from loans.selectors.agreements import agreed_facts, agreed_names, current_terms
 
@@ -35,6 +35,7 @@ class Signing(TypedDict, total=False):
     guardian_signature: bytes
     guardian_signer: str
     scan: CleanScan | None
+    guardian: Guardian
 
 
 @service(once="nonce")
@@ -91,18 +92,19 @@ def sign_agreement(
     *,
     loan: Loan,
     signed: str,
-    actor: User,
+    actor: User | None,
     at: datetime,
     terms: AgreementTerms | None = None,
     student_signature: bytes = b"",
     guardian_signature: bytes = b"",
     guardian_signer: str = "",
     scan: CleanScan | None = None,
+    guardian: Guardian | None = None,
 ) -> Agreement:
-    """Store the signatures (cleaned PNG bytes) or the scan of the signed paper, and what was agreed.
+    """Store the signatures (cleaned PNG bytes), the scan of the signed paper or the text of a link, and what was agreed.
 
-    A loan is signed once. ``terms`` are those the family read (the default terms may be unsaved); by default, the current ones. The PDF is
-    made afterward: see ``loans.tasks``.
+    A loan is signed once. ``guardian`` is whom the link asked, ``actor`` is None there. ``terms`` are those the family
+    read (the default terms may be unsaved); by default, the current ones. The PDF is made afterward: ``loans.tasks``.
     """
     if signed not in Agreement.Signed.values:
         raise AgreementRefusedError(_("Choose whether it is signed on screen or on paper."))
@@ -111,6 +113,8 @@ def sign_agreement(
         scan = None
     elif scan is None:
         raise AgreementRefusedError(_("Add a scan or photo of the signed paper."))
+    elif signed == Agreement.Signed.LINK and not guardian_signer.strip():
+        raise AgreementRefusedError(_("Enter the name of the guardian who signs."))
     else:
         student_signature = guardian_signature = b""
     instrument = lock_instrument(loan.instrument_id)
@@ -121,7 +125,7 @@ def sign_agreement(
     agreement = Agreement(
         loan=loan,
         facts=agreed_facts(loan) | {SALT: new_salt()},
-        names=agreed_names(loan),
+        names=agreed_names(loan, guardian),
         terms=_saved(terms, at=at),
         signed=signed,
         signed_at=at,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 from datetime import date, datetime, timedelta
 from functools import partial
+from pathlib import PurePath
 from typing import Any
 
 from django.contrib import messages
@@ -200,14 +201,14 @@ class MakeAgreementView(StaffView):
 
 
 class ScanView(StaffView):
-    """The scan of a paper signed by hand, as a download, because its content was never checked."""
+    """What was signed, as a download: the scan of a paper, whose content was never checked, or the text of a link."""
 
     permission_required = "loans.view_agreement"
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         agreement = row_or_404(visible_agreements(request).exclude(scan=""), loan_id=pk)
-        ending = ".pdf" if str(agreement.scan.name).endswith(".pdf") else ".jpg"
-        return file_response(content_of(agreement.scan), name=f"signed-paper-{pk}{ending}", is_download=True)
+        name = f"signed-paper-{pk}{PurePath(str(agreement.scan.name)).suffix}"
+        return file_response(content_of(agreement.scan), name=name, is_download=True)
 
 
 def visible_agreements(request: StaffRequest, permission: str = "loans.view_agreement") -> QuerySet[Agreement]:

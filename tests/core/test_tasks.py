@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import timedelta
+from functools import partial
 
 import pytest
 from django.core.management import call_command
@@ -11,11 +12,10 @@ from django.test import Client
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
-from config.env import mail
 from core import tasks
 from core.models import OneTimeLink, User
 from core.services.accounts import MAIL_PAUSE
-from tests.post_office import PostOffice, make_certificate, open_post_office
+from tests.post_office import PostOffice, hand_in_at, make_certificate, open_post_office
 
 pytestmark = pytest.mark.django_db
 FORGOTTEN = "/log-in/forgotten/"
@@ -35,15 +35,7 @@ def certificate(tmp_path):
 
 @pytest.fixture
 def use(settings):
-    """Have letters handed in at an address, as HORNBOOK_EMAIL_URL names it."""
-
-    def set_up(url: str) -> None:
-        settings.MAIL_IS_SET = True
-        settings.DEFAULT_FROM_EMAIL = "hornbook@district.example"
-        for name, value in mail(url).items():
-            setattr(settings, name, value)
-
-    return set_up
+    return partial(hand_in_at, settings=settings)
 
 
 def ask(name: str = "director") -> None:

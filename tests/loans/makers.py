@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 from django.core.files.base import ContentFile
+from django.utils import timezone
 from PIL import Image, ImageDraw
 
 from core.models import Event
@@ -35,6 +36,7 @@ from loans.models import (
     PaperToSign,
     Seat,
     SharedUse,
+    SigningLink,
     Student,
 )
 from loans.pdf import addendum_pdf
@@ -57,6 +59,7 @@ from loans.services import (
     sign_agreement,
 )
 from loans.services.ledger import enter_in_ledger
+from loans.services.signing_links import make_link, new_token
 from loans.services.to_sign import print_papers
 from tests.factories import (
     NOW,
@@ -258,6 +261,16 @@ def make_paper(**overrides: Any) -> PaperToSign:
     fields["actor"] = fields["actor"] or make_director(student.school)
     (paper,) = print_papers(students=[student], **fields)
     return paper
+
+
+def make_signing_link(loan: Loan | None = None, **overrides: Any) -> tuple[SigningLink, str]:
+    """A printed link for a guardian, and the token in it."""
+    fields: dict[str, Any] = {"at": timezone.now(), "token": new_token()} | overrides
+    school = fields.pop("school", None)
+    loan = loan or make_loan(school=school)
+    fields.setdefault("actor", loan.actor)
+    fields.setdefault("guardian", loan.student.guardian)
+    return make_link(loan=loan, **fields), fields["token"]
 
 
 def make_lending_form(student: Student, **overrides: Any) -> dict[str, Any]:

@@ -4,27 +4,38 @@ from __future__ import annotations
 
 import email.policy
 import hashlib
+import re
 from datetime import timedelta
 from email import message_from_bytes
 from email.message import EmailMessage
 
 import pytest
 from django.core.management import call_command
+from django.test import Client
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult, get_date_max
 
-from config.env import mail
+from core.mail import mail_trouble
 from core.models import Event
 from core.pdf import PdfError
 from inventory.models import School
-from loans.models import Agreement, Guardian, Loan, Notice, Student
+from loans.models import Agreement, Guardian, Loan, Notice, SigningLink, Student
 from loans.selectors.notices import MAIL_TASK
 from loans.selectors.papers import PAPER_TASK
+from loans.selectors.signing_links import digest_of
 from loans.services.notices import make_reminders
-from loans.tasks import mail_notice, make_paper, print_agreement, queue_due_papers, queue_notices
+from loans.tasks import (
+    LINK_TRIES,
+    mail_notice,
+    mail_signing_link,
+    make_paper,
+    print_agreement,
+    queue_due_papers,
+    queue_notices,
+)
 from tests.factories import NOW, make_student
-from tests.loans.makers import content, make_agreement, make_loan
-from tests.post_office import PostOffice, open_post_office
+from tests.loans.makers import content, make_agreement, make_loan, make_signing_link
+from tests.post_office import PostOffice, hand_in_at, open_post_office
 
 pytestmark = pytest.mark.django_db
 
@@ -136,9 +147,8 @@ def use(settings, monkeypatch):
     monkeypatch.setattr("loans.tasks.mailed_from", lambda at: at)
 
     def set_up(office: PostOffice) -> None:
-        settings.MAIL_IS_SET, settings.DEFAULT_FROM_EMAIL = True, "Hornbook <hornbook@district.example>"
-        for name, value in mail(f"smtp://127.0.0.1:{office.port}").items():
-            setattr(settings, name, value)
+        hand_in_at(f"smtp://127.0.0.1:{office.port}", settings)
+        settings.DEFAULT_FROM_EMAIL = "Hornbook <hornbook@district.example>"
 
     return set_up
 
@@ -232,3 +242,42 @@ def test_mail_waits_for_its_hours(school, director, use, monkeypatch):
     waits = DBTaskResult.objects.get(task_path=MAIL_TASK, status="READY")
     assert (office.letters, waits.run_after) == ([], opens)
     assert Notice.objects.to_mail().get() == notice
+
+
+def test_a_letter_with_a_link_is_valid_mime_and_its_link_opens(use):
+    """Read back by the standard library's parser of messages, another writer than Django's."""
+    loan = make_loan()
+    Guardian.objects.update(language="es", email="olga@home.example")
+    link, _ = make_signing_link(loan, token="")
+    with open_post_office(PostOffice()) as office:
+        use(office)
+        mail_signing_link.enqueue(link=link.pk, home="http://testserver")
+        work()
+    (letter,) = office.letters
+    message = read(letter)
+    assert message["To"] == "olga@home.example"
+    assert message["Subject"].strip().startswith("Por favor firme: acuerdo de préstamo de instrumento")
+    token = re.search(r"HTTP://TESTSERVER/S/([A-Z2-7]{32})\b", message.get_content())[1]
+    assert Client().get(f"/S/{token}").status_code == 200
+    assert token not in str(DBTaskResult.objects.values_list("args_kwargs", "return_value"))
+    mail_signing_link.enqueue(link=link.pk, home="http://testserver")
+    work()
+    assert SigningLink.objects.get().token_hash == digest_of(token)
+
+
+@pytest.mark.parametrize(("answer", "tries"), [("550 5.1.1 Nobody here", 1), ("550 5.7.1 Relaying denied", LINK_TRIES)])
+def test_a_letter_the_server_refuses_is_given_up_and_ends_the_link(use, answer, tries):
+    loan = make_loan()
+    Guardian.objects.update(email="olga@home.example")
+    link, _ = make_signing_link(loan, token="")
+    mail_signing_link.enqueue(link=link.pk, home="http://testserver")
+    with open_post_office(PostOffice(rcpt_answer=answer)) as office:
+        use(office)
+        for _ in range(tries):
+            assert not SigningLink.objects.get().ended
+            due = timezone.now() - timedelta(seconds=1)
+            DBTaskResult.objects.exclude(run_after__lt=due).update(run_after=due)
+            work()
+    link.refresh_from_db()
+    assert (link.ended, link.token_hash) == ("unsent", None)
+    assert mail_trouble(now=timezone.now()).given_up == 1

@@ -9,7 +9,7 @@ from inventory.models import School
 from inventory.services.opening import make_opening_link
 from tests.factories import make_ready_instrument, make_student
 from tests.inventory.services.importing.makers import make_judged
-from tests.loans.makers import make_loan, make_paper, make_returned, make_returned_loan
+from tests.loans.makers import make_loan, make_paper, make_returned, make_returned_loan, make_signing_link
 from tests.permission_matrix import Row
 from tests.permission_matrix.makers import instrument_number, tag_token
 
@@ -37,6 +37,15 @@ def inspected_pk(school: School) -> tuple[Any, ...]:
 
 def paper_code(school: School) -> tuple[Any, ...]:
     return (make_paper(school=school).code,)
+
+
+def link_pks(school: School) -> tuple[Any, ...]:
+    link, _token = make_signing_link(school=school)
+    return (link.loan_id, link.pk)
+
+
+def link_token(school: School) -> tuple[Any, ...]:
+    return (make_signing_link(school=school)[1],)
 
 
 def opening_token(school: School) -> tuple[Any, ...]:
@@ -82,6 +91,9 @@ ROWS = {
     "desk:print-to-sign": Row("loans.lend_instrument", own=False),
     "desk:papers-in": Row("loans.lend_instrument", own=False),
     "desk:paper": Row("loans.lend_instrument", make=paper_code),
+    "desk:send-link": Row("loans.lend_instrument", make=loan_pk),
+    "desk:revoke-link": Row("loans.lend_instrument", make=link_pks, method="post"),
+    "desk:sign-by-link": Row(None, make=link_token),
     "desk:sign": Row("loans.lend_instrument", make=loan_pk),
     "desk:fit": Row("loans.lend_instrument", make=instrument_number),
     "desk:suits": Row("loans.lend_instrument", make=student_pk),

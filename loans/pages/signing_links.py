@@ -1,0 +1,85 @@
+"""What a guardian reads of a link: the letter, the paper with the code, the page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils import timezone
+
+from core.days import full_day
+from loans.models import SigningLink
+from loans.selectors.families import day_in, thing_in, time_in, words_in
+from loans.selectors.signing_links import Standing, address_of
+
+GONE = {
+    Standing.SIGNED: "signed",
+    Standing.ELSEWHERE: "signed",
+    Standing.DENIED: "denied",
+    Standing.EXPIRED: "expired",
+    Standing.OVER: "over",
+}
+ASKS_AGAIN = "replaced"  # whatever else ended it: there is another link, or the school has to send one
+
+
+def said_of(link: SigningLink) -> dict[str, str]:
+    """Return what letter and paper fill in. The student's name is not among it: a link may reach the wrong person."""
+    language, loan = link.guardian.language, link.loan
+    return {
+        "name": link.guardian.name,
+        "school": loan.school.name,
+        "phone": loan.school.phone or "—",
+        "kind": thing_in(language, loan.instrument.kind.name),
+        "number": loan.instrument.asset_number,
+        "day": day_in(language, timezone.localdate(link.expires_at)),
+    }
+
+
+def link_letter(link: SigningLink, *, token: str, home: str) -> dict[str, str]:
+    """Return the letter as it is handed in."""
+    words, said = words_in(link.guardian.language), said_of(link)
+    text = words["link_letter"].format(address=address_of(token, home=home), **said)
+    return {"subject": words["link_subject"].format(**said), "words": text, "to": link.guardian.email}
+
+
+def signing_page(link: SigningLink) -> dict[str, Any]:
+    """Return the words around the agreement, in the guardian's language."""
+    language = link.guardian.language
+    words, said = words_in(language), said_of(link)
+    return {
+        "words": words,
+        "language": language,
+        "cover": words["link_cover"].format(**said),
+        "intro": words["link_intro"].format(**said),
+        "until": words["link_until"].format(**said),
+        "questions": words["link_questions"].format(**said),
+    }
+
+
+def signed_page(link: SigningLink) -> dict[str, Any]:
+    """Return what whoever has just signed reads above the agreement."""
+    agreement, language = link.loan.agreement, link.guardian.language
+    day, time = day_in(language, timezone.localdate(agreement.signed_at)), time_in(language, agreement.signed_at)
+    said = words_in(language)["link_signed"].format(name=agreement.guardian_signer, day=day, time=time)
+    return signing_page(link) | {"signed": said}
+
+
+def gone_page(link: SigningLink, standing: Standing) -> dict[str, Any]:
+    """Return what a link says that opens nothing any more: nothing of the loan, and nobody's name."""
+    page = signing_page(link)
+    return page | {"gone": page["words"][f"link_was_{GONE.get(standing, ASKS_AGAIN)}"]}
+
+
+def link_line(link: SigningLink, standing: Standing) -> dict[str, Any]:
+    """Return how staff read of a link: to whom, which way, and where it stands since when."""
+    since = {
+        Standing.WAITS: link.made_at,
+        Standing.SENT: link.sent_at,
+        Standing.OPENED: link.opened_at,
+        Standing.EXPIRED: link.expires_at,
+    }.get(standing, link.ended_at)
+    return {
+        "link": link,
+        "standing": standing.label,
+        "since": full_day(timezone.localdate(since)) if since else "",
+        "until": full_day(timezone.localdate(link.expires_at)) if not link.ended else "",
+    }

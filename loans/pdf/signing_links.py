@@ -1,0 +1,53 @@
+"""The agreement as a link shows it, and the paper with the code that leads there."""
+
+from __future__ import annotations
+
+import hashlib
+
+from django.template.loader import render_to_string
+
+from core.pdf import SCHEME, render_pdf
+from core.qr import matrix, png_of
+from loans.models import SigningLink
+from loans.pages.paper import agreement_page
+from loans.pages.signing_links import said_of, signing_page
+from loans.selectors.agreements import agreed_facts, agreed_names, read_facts
+from loans.selectors.signing_links import address_of
+
+MODULE_PX = 4
+
+
+def agreement_text(link: SigningLink, *, token: str) -> bytes:
+    """Return the agreement as the page shows it and as it is kept once signed.
+
+    Letters outside ASCII are written as references, so that the bytes read the same wherever they are opened. They
+    hold a digest of the token: nobody who knows the hash of what was signed can try names against it.
+    """
+    loan = link.loan
+    facts = read_facts(agreed_facts(loan), names=agreed_names(loan, link.guardian))
+    page = agreement_page(facts, link.terms, limits=tuple(loan.limits), limits_reason=loan.limits_reason)
+    salt = hashlib.sha256(f"text {token.upper()}".encode()).hexdigest()[:32]
+    text = render_to_string("loans/agreement/text.html", {"paper": page, "salt": salt})
+    return text.encode("ascii", "xmlcharrefreplace")
+
+
+def link_pdf(link: SigningLink, *, token: str, home: str) -> bytes:
+    """Return the paper that leads a guardian to the page."""
+    address = address_of(token, home=home)
+    page = signing_page(link)
+    html = render_to_string(
+        "loans/papers/signing_link.html",
+        {
+            "page": page,
+            "student_line": page["words"]["link_paper_for"].format(student=link.loan.student.name),
+            "text": page["words"]["link_paper"].format(**said_of(link)),
+            "address": address,
+            "qr": f"{SCHEME}link.png",
+        },
+    )
+    return render_pdf(
+        html=html,
+        stylesheets=[render_to_string("loans/papers/signing_link.css")],
+        assets={"link.png": png_of(matrix(address, error="M"), module_px=MODULE_PX)},
+        is_tagged=True,
+    )
