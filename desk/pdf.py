@@ -1,4 +1,4 @@
-"""What a page that joins the apps prints: the day plan, and wear or damage for a family."""
+"""What a page that joins the apps prints: the day plan, wear or damage for a family, and the file for a claim."""
 
 from __future__ import annotations
 
@@ -59,5 +59,20 @@ def damage_pdf(
         html=render_to_string("desk/papers/damage.html", {"page": page, "at": at}),
         stylesheets=[render_to_string("loans/papers/ledger.css")],
         assets={f"{pk}.jpg": content_of(photo.image) for pk, photo in shown.items()},
+        is_tagged=True,
+    )
+
+
+def claim_pdf(page: dict[str, Any]) -> bytes:
+    """Return what is known of a lost instrument (``desk.pages.losses.claim_page``), with its photos."""
+    assets, pictures = {}, []
+    for number, (photo, day) in enumerate(zip(page["photos"], page["days"], strict=True)):
+        name = f"photo-{number}.jpg"
+        assets[name] = content_of(photo.small)
+        pictures.append({"url": f"{SCHEME}{name}", "day": day})
+    return render_pdf(
+        html=render_to_string("desk/papers/claim.html", {"page": page, "pictures": pictures}),
+        stylesheets=[render_to_string("desk/papers/claim.css")],
+        assets=assets,
         is_tagged=True,
     )

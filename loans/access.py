@@ -21,6 +21,8 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "loans.view_ledger": (D, A),  # an auditor sees amounts and who approved, and names as on loans
     "loans.change_ledger": (D,),
     "loans.approve_waiver": (D, S),  # whom a director may name as having approved one
+    "loans.view_loss": (D, A),  # lost and stolen: report numbers, steps and the claim file
+    "loans.change_loss": (D,),
     "loans.view_agreement": (D, A),
     "loans.change_hold": (S,),  # of a record; shows no name
     "loans.view_hashes": (A,),  # by which a paper kept elsewhere is checked

@@ -16,6 +16,8 @@ class LoansConfig(AppConfig):
         from loans.access import PERMISSIONS
         from loans.free_text import FREE_TEXT
         from loans.selectors.holders import Borrowers
+        from loans.selectors.leavers import register_keeps
+        from loans.selectors.losses import keeps_open_losses
         from loans.services.returning import join_return_inspection
         from loans.traces import TRACES
 
@@ -28,3 +30,4 @@ class LoansConfig(AppConfig):
         register_sweep("loans.tasks.queue_notices")
         register_letters("loans.tasks.mail_notice")
         register_letters("loans.tasks.mail_signing_link")
+        register_keeps(keeps_open_losses)

@@ -47,6 +47,10 @@ class LedgerRefusedError(RefusedError):
     """What was to be entered in the ledger is too much, already reversed, or lacks an approval."""
 
 
+class LossRefusedError(RefusedError):
+    """A case of loss that cannot be opened, changed or ended this way."""
+
+
 class SeatRefusedError(RefusedError):
     """The ensemble, class or seat cannot be saved this way."""
 

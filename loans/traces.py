@@ -16,6 +16,7 @@ from loans.models import (
     LedgerEntry,
     LegalHold,
     Loan,
+    Loss,
     Notice,
     PaperToSign,
     RosterChoice,
@@ -165,6 +166,7 @@ TRACES = (
                 "taken_back_id": always(None),
             },
             "renewed": {"returned_at": moment, "returned_to_id": who, "taken_back_id": always(None)},
+            "loan_ended_lost": {"returned_at": moment, "returned_to_id": who, "is_lost": always(value=True)},
             "loan_undone": {"undone_at": moment, "undone_by_id": who},
             "due_changed": {"due_on": after("due_on")},
         },
@@ -237,6 +239,20 @@ TRACES = (
             "signing_link_ended": {"ended_at": moment, "ended": after("how")},
         },
         columns=("loan_id", "guardian_id", "terms_id", "way", "sent_at"),
+    ),
+    Trace(
+        Loss,
+        begins={"loss_reported"},
+        says={
+            "loss_reported": {"reported_at": moment, "actor_id": who, "ended_at": always(None)},
+            "loss_ended": {
+                "ended_at": moment,
+                "ended_by_id": who,
+                "outcome": after("outcome"),
+                "found_on": after("found_on"),
+            },
+        },
+        columns=("loan_id", "sort", "noticed_on", "search_until", "steps"),
     ),
     Trace(
         LedgerEntry,

@@ -42,6 +42,7 @@ from loans.services import (
 )
 from loans.services.holds import set_hold
 from loans.services.ledger import enter_in_ledger
+from loans.services.losses import change_loss, end_loss
 from loans.services.notices import make_reminders
 from loans.services.signing_links import open_link, revoke_link
 from loans.services.students import NewGuardian
@@ -65,6 +66,7 @@ from tests.loans.makers import (
     make_ensemble,
     make_grade_roll,
     make_loan,
+    make_loss,
     make_period,
     make_return_walk,
     make_returned,
@@ -137,8 +139,8 @@ def fill_district() -> None:
     _fill_give_back(school=school, director=director)
     note_student_left(student=student, left_on=TODAY, actor=director, at=LATER)
     _turn_of_the_year(school, director)
-    guardians = [NewGuardian(name="Mia Muster", email="mia@home.example")]
-    out = add_student(school=school, name="Max Muster", grade="7", guardians=guardians, actor=director, at=NOW)
+    out = add_student(school=school, name="Max Muster", grade="7", actor=director, at=NOW,
+                      guardians=[NewGuardian(name="Mia Muster", email="mia@home.example")])  # fmt: skip
     make_loan(instrument=make_ready_instrument(school=school, actor=director), student=out, actor=director)
     erase_student(student=add_student(school=school, name="Gone", grade="8", actor=director, at=NOW), actor=director,
                   at=LATER)  # fmt: skip
@@ -181,6 +183,9 @@ def _fill_year(*, student, instrument, director, admin) -> None:
     make_reminders(today=TODAY + timedelta(days=7), actor=None, at=LATER)
     link, _token = make_signing_link(student.loans.get(), actor=director, at=NOW)
     open_link(link=link, actor=None, at=NOW)
+    loss = make_loss(student.loans.get(), actor=director)
+    change_loss(loss=loss, steps={"search": TODAY}, typed={"insurer": "The pool"}, actor=director, at=LATER)
+    end_loss(loss=loss, outcome="given_up", actor=director, at=LATER)
     revoke_link(link=link, actor=director, at=LATER)
     enter_in_ledger(
         student=student, sort="fee", amount=Decimal(35), on=TODAY, actor=director, at=NOW, nonce=new_nonce()

@@ -54,6 +54,7 @@ from tests.loans.makers import (
     make_grade_roll,
     make_hold,
     make_loan,
+    make_loss,
     make_returned,
     make_returned_loan,
     make_signing_link,
@@ -216,6 +217,7 @@ def add_states_of_instruments(school: School, tech: User) -> None:
     back = make_returned_loan([("bell_bow", "dent_small", "severe")], school=school)
     make_entry(student=back.student, sort="damage", loan=back, actor=loan.actor)
     make_entry(student=back.student, sort="payment", amount=5, actor=loan.actor)
+    make_loss(make_loan(school=school))
     make_hold(student=make_signing_link(school=school)[0].loan.student)  # to be signed
     twice = [make_ready_instrument(school=school) for _ in range(2)]
     merge_records(kept=twice[0], away=twice[1], actor=tech, at=NOW)

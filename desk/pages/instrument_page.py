@@ -49,6 +49,8 @@ def clearing(code: str, record: InstrumentRecord, *, may: Callable[[str], bool])
         return gettext("See the order"), reverse("repairs:order", args=[record.order_pk])
     if code in {"repair", "finish_job"} and record.job:
         return gettext("Open the job"), reverse("repairs:job", args=[record.job.pk])
+    if code == "find" and record.loan and record.is_lent_from_here and may("loans.view_loss"):
+        return gettext("See the case"), reverse("desk:loss", args=[record.loan.pk])
     if code == "decide" and may("repairs.view_worth"):
         return gettext("Worth it?"), reverse("repairs:worth", args=[record.instrument.asset_number])
     if code in CLEARING and may(CLEARING[code][2]):

@@ -62,7 +62,10 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
     standing = standing_of(instrument, findings=[row.fact for row in rows])
     job = open_job_of(instrument)
     loan = order = None
-    if instrument.whereabouts == Whereabouts.WITH_STUDENT:
+    if instrument.whereabouts in (
+        Whereabouts.WITH_STUDENT,
+        Whereabouts.NOT_FOUND,
+    ):  # lost by a student, it is still lent
         loan = Loan.objects.open().filter(instrument=instrument).select_related("student").first()
     elif instrument.whereabouts == Whereabouts.AT_SHOP:
         order = ShopOrder.objects.open().filter(instrument=instrument).first()

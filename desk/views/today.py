@@ -9,9 +9,11 @@ from django.utils import timezone
 from core.views import StaffRequest, StaffView
 from desk.pages.asked import own_lines
 from desk.pages.history import folded, lines_of
+from desk.pages.losses import case_line
 from desk.pages.opening import step_lines
 from desk.pages.today import stock_lines
 from desk.selectors import today as selectors
+from desk.selectors.losses import CASES_SHOWN, open_cases
 from inventory.selectors.opening import first_steps
 from repairs.pages.approvals import approval_lines
 from repairs.pages.stock import out_of_stock
@@ -41,6 +43,8 @@ class TodayView(StaffView):
             context["shop_orders"] = selectors.shop_orders(request.user, today=today)
         if "director" in roles:
             director = context["director"] = selectors.director_today(request.user, today=today)
+            cases = open_cases(request.user, today=today, most=CASES_SHOWN)
+            context["losses"] = [case_line(case, today=today) for case in cases]
             context["stock"] = stock_lines(director["kinds"])
         if "tech" in roles:
             tech = context["tech"] = selectors.tech_today(request.user, today=today)

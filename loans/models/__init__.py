@@ -18,6 +18,7 @@ from loans.models.lending import (
     open_loans_by,
     terms_sha256,
 )
+from loans.models.losses import Loss, LossQuerySet
 from loans.models.notices import Notice, NoticeQuerySet
 from loans.models.people import Guardian, GuardianQuerySet, Student, StudentQuerySet, named_by
 from loans.models.roster import RosterChoice, RosterChoiceQuerySet

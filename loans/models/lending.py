@@ -84,6 +84,8 @@ class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
 class Loan(models.Model):
     """One instrument lent to one student, from lent_at until returned_at, or until it was undone as a mistake.
 
+    Lost for good, it ends without coming back.
+
     It belongs to the school that lent it, wherever the instrument goes later.
     """
 
@@ -93,7 +95,8 @@ class Loan(models.Model):
     lent_at = models.DateTimeField()
     lent_on = models.DateField()
     due_on = models.DateField()
-    returned_at = models.DateTimeField(null=True, blank=True)
+    returned_at = models.DateTimeField(null=True, blank=True)  # or given up as lost
+    is_lost = models.BooleanField(default=False, db_default=False)  # it ended without the instrument
     actor = models.ForeignKey(User, models.PROTECT, related_name="+")
     returned_to = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
     undone_at = models.DateTimeField(null=True, blank=True)  # taken back as a mistake

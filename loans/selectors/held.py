@@ -95,6 +95,8 @@ def _loan(loan: Loan) -> str:
     said = _("from %(lent)s, due %(due)s") % {"lent": full_day(loan.lent_on), "due": full_day(loan.due_on)}
     if loan.undone_at:
         return _("%(loan)s; taken back as a mistake") % {"loan": said}
+    if loan.is_lost:
+        return _("%(loan)s; given up as lost") % {"loan": said}
     if loan.returned_at:
         return _("%(loan)s; back %(day)s") % {"loan": said, "day": full_day(localdate(loan.returned_at))}
     return _("%(loan)s; out now") % {"loan": said}

@@ -134,7 +134,7 @@ def undo_return(*, loan: Loan, actor: User, at: datetime) -> Loan:
     """
     instrument = lock_instrument(loan.instrument_id)
     fresh = lock_row(loan)
-    if fresh.returned_at is None:
+    if fresh.returned_at is None or fresh.is_lost:
         raise ReturnUndoneError(_("It is not taken back any more. Nothing was changed."))
     if at - fresh.returned_at > UNDO_FOR:
         raise ReturnUndoneError(_("More than a minute has passed: lend it again to undo this."))
@@ -160,7 +160,9 @@ def undo_return(*, loan: Loan, actor: User, at: datetime) -> Loan:
 def join_return_inspection(*, inspection: Inspection, actor: User, at: datetime) -> None:
     """Give the inspection of what came back without one to its loan. Called within the act that finishes it."""
     loan = (
-        Loan.objects.filter(instrument=inspection.instrument_id, taken_back=None, returned_at__isnull=False)
+        Loan.objects.filter(
+            instrument=inspection.instrument_id, taken_back=None, returned_at__isnull=False, is_lost=False
+        )
         .order_by("-returned_at", "-pk")
         .first()
     )

@@ -46,6 +46,7 @@ DOORS = (
     (gettext_lazy("Hand-out day"), reverse_lazy("desk:hand-out"), "loans.lend_instrument"),
     (gettext_lazy("Who plays what"), reverse_lazy("loans:ensembles"), "loans.view_need"),
     (gettext_lazy("Signed papers"), reverse_lazy("desk:papers-in"), "loans.lend_instrument"),
+    (gettext_lazy("Lost and stolen"), reverse_lazy("desk:losses"), "loans.view_loss"),
     (gettext_lazy("Change due dates"), reverse_lazy("loans:due-dates"), "loans.lend_instrument"),
     (gettext_lazy("Accounts"), reverse_lazy("loans:balances"), "loans.view_ledger"),
     (gettext_lazy("Terms"), reverse_lazy("loans:terms"), "loans.view_terms"),
@@ -121,6 +122,7 @@ class LoanView(StaffView):
             "credit": -owed,
             "may_compare": loan.taken_back is not None and loan.returned_at is not None and may("loans.view_ledger"),
             "may_take_back": loan.is_open and may("loans.return_instrument"),
+            "may_see_loss": loan.undone_at is None and (loan.is_open or loan.is_lost) and may("loans.view_loss"),
             "may_change": loan.is_open and may("loans.lend_instrument"),
             "may_make_paper": may("loans.lend_instrument"),
             "next_act": next_act(loan, today=today) if may("loans.lend_instrument") else "",
@@ -147,6 +149,8 @@ def _paper(agreement: Agreement | None, *, now: datetime) -> dict[str, Any]:
 
 def next_act(loan: Loan, *, today: date) -> str:
     """Return what to offer next with a line at the door: the same act again. "" for a loan of another day."""
+    if loan.is_lost:
+        return ""
     if loan.undone_at is not None:
         return "lend"
     if loan.returned_at is not None:

@@ -33,6 +33,7 @@ from loans.models import (
     LedgerEntry,
     LegalHold,
     Loan,
+    Loss,
     PaperToSign,
     Seat,
     SharedUse,
@@ -59,6 +60,7 @@ from loans.services import (
     sign_agreement,
 )
 from loans.services.ledger import enter_in_ledger
+from loans.services.losses import report_loss
 from loans.services.signing_links import make_link, new_token
 from loans.services.to_sign import print_papers
 from tests.factories import (
@@ -271,6 +273,13 @@ def make_signing_link(loan: Loan | None = None, **overrides: Any) -> tuple[Signi
     fields.setdefault("actor", loan.actor)
     fields.setdefault("guardian", loan.student.guardian)
     return make_link(loan=loan, **fields), fields["token"]
+
+
+def make_loss(loan: Loan | None = None, **overrides: Any) -> Loss:
+    """A case for an instrument that is out."""
+    loan = loan or make_loan()
+    fields: dict[str, Any] = {"sort": "lost", "noticed_on": TODAY, "actor": loan.actor, "at": NOW} | overrides
+    return report_loss(loan=loan, **fields)
 
 
 def make_lending_form(student: Student, **overrides: Any) -> dict[str, Any]:

@@ -9,7 +9,14 @@ from inventory.models import School
 from inventory.services.opening import make_opening_link
 from tests.factories import make_ready_instrument, make_student
 from tests.inventory.services.importing.makers import make_judged
-from tests.loans.makers import make_loan, make_paper, make_returned, make_returned_loan, make_signing_link
+from tests.loans.makers import (
+    make_loan,
+    make_loss,
+    make_paper,
+    make_returned,
+    make_returned_loan,
+    make_signing_link,
+)
 from tests.permission_matrix import Row
 from tests.permission_matrix.makers import instrument_number, tag_token
 
@@ -46,6 +53,10 @@ def link_pks(school: School) -> tuple[Any, ...]:
 
 def link_token(school: School) -> tuple[Any, ...]:
     return (make_signing_link(school=school)[1],)
+
+
+def loss_pk(school: School) -> tuple[Any, ...]:
+    return (make_loss(make_loan(school=school)).pk,)
 
 
 def opening_token(school: School) -> tuple[Any, ...]:
@@ -91,6 +102,10 @@ ROWS = {
     "desk:print-to-sign": Row("loans.lend_instrument", own=False),
     "desk:papers-in": Row("loans.lend_instrument", own=False),
     "desk:paper": Row("loans.lend_instrument", make=paper_code),
+    "desk:losses": Row("loans.view_loss", own=False),
+    "desk:loss": Row("loans.view_loss", make=loan_pk),
+    "desk:end-loss": Row("loans.change_loss", make=loss_pk),
+    "desk:claim-file": Row("loans.view_loss", make=loss_pk),
     "desk:send-link": Row("loans.lend_instrument", make=loan_pk),
     "desk:revoke-link": Row("loans.lend_instrument", make=link_pks, method="post"),
     "desk:sign-by-link": Row(None, make=link_token),

@@ -47,6 +47,8 @@ HOLDERS = {
     "loans.view_hashes": "A",
     "loans.send_notice": "D",
     "loans.view_ledger": "DA",
+    "loans.view_loss": "DA",
+    "loans.change_loss": "D",
     "loans.view_loan": "DAS",
     "loans.view_need": "DTAS",
     "loans.view_seat": "D",

@@ -1,0 +1,38 @@
+"""Lost and stolen instruments: their cases, and which students they keep from being erased."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import date
+
+from loans.models import LedgerEntry, Loan, Loss
+from loans.rules.ledger import Sort
+from loans.rules.losses import Kind, Next, next_of
+
+
+def keeps_open_losses(students: Collection[int], _today: date) -> dict[int, str]:
+    """Of these students, those with an open case (``loans.selectors.leavers``)."""
+    rows = Loss.objects.open().filter(loan__student__in=students).order_by()
+    return dict.fromkeys(rows.values_list("loan__student", flat=True), "a case of loss is open")
+
+
+def charge_for_loss_of(loan: Loan) -> LedgerEntry | None:
+    """Return the charge for its loss that stands, or None."""
+    return LedgerEntry.objects.standing().filter(loan=loan, sort=Sort.LOSS).order_by("pk").last()
+
+
+def charged_loans(loans: Collection[int]) -> set[int]:
+    """Return those loans that a charge for loss stands of. One query."""
+    rows = LedgerEntry.objects.standing().filter(loan__in=loans, sort=Sort.LOSS)
+    return set(rows.order_by().values_list("loan", flat=True))
+
+
+def days_done(loss: Loss) -> dict[str, date]:
+    return {code: date.fromisoformat(day) for code, day in loss.steps.items()}
+
+
+def next_step(loss: Loss, *, is_charged: bool, today: date) -> Next:
+    return next_of(
+        kind=Kind(loss.sort), noticed_on=loss.noticed_on, done=days_done(loss), search_until=loss.search_until,
+        is_charged=is_charged, today=today,
+    )  # fmt: skip

@@ -1,0 +1,68 @@
+"""From the loan's page: reported, worked through, ended; the file for a claim read back by another reader."""
+
+from __future__ import annotations
+
+import pypdfium2
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from core.photos import clean_photo
+from inventory.services.care import keep_photo
+from loans.models import Loan, Loss
+from tests.factories import NOW, make_school
+from tests.loans.makers import make_loan, make_loss
+from tests.pictures import jpeg
+
+pytestmark = pytest.mark.django_db
+
+
+def test_reported_worked_through_and_given_up(client, director, school):
+    loan = make_loan(school=school)
+    page = reverse("desk:loss", args=[loan.pk])
+    client.force_login(director)
+    assert page in client.get(reverse("loans:loan", args=[loan.pk])).text
+    today = timezone.localdate().isoformat()
+    typed = {"sort": "stolen", "noticed_on": today, "circumstances": "From the bus <b>"}
+    shown = client.post(page, typed, follow=True)
+    assert "Next: Search the rooms" in " ".join(shown.text.split())
+    assert "From the bus &lt;b&gt;" in shown.text
+    number = loan.instrument.asset_number
+    assert page in client.get(reverse("desk:instrument", args=[number])).text
+    assert page in client.get(reverse("desk:today")).text
+
+    assert client.post(page, {"step_search": "2020-01-01"}).status_code == 422
+    shown = client.post(page, {"step_search": today, "police_number": "26-00417"}, follow=True)
+    assert "Next: Ask the family" in " ".join(shown.text.split())
+    loss = Loss.objects.get()
+    assert loss.police_number == "26-00417"
+    end = reverse("desk:end-loss", args=[loss.pk])
+    assert client.post(end, {"outcome": "found"}).status_code == 422
+    assert "The case has ended." in client.post(end, {"outcome": "given_up"}, follow=True).text
+    assert Loan.objects.get().is_lost
+    assert "Given up as lost on" in client.get(reverse("loans:loan", args=[loan.pk])).text
+    assert number in client.get(reverse("desk:losses")).text
+
+
+def test_the_file_is_read_back_and_names_nobody(client, auditor, director, school):
+    loan = make_loan(school=school)
+    keep_photo(instrument=loan.instrument, photo=clean_photo(jpeg()), actor=director, at=NOW)
+    loss = make_loss(loan, sort="stolen")
+    client.force_login(auditor)
+    with pypdfium2.PdfDocument(client.get(reverse("desk:claim-file", args=[loss.pk])).content) as paper:
+        words = " ".join(paper[0].get_textpage().get_text_range().split())
+    assert loan.instrument.serial in words
+    assert "by straight line" in words
+    assert loan.student.name not in words
+
+
+def test_an_auditor_reads_a_case_and_changes_none(client, auditor, school):
+    loss = make_loss(make_loan(school=school))
+    page = reverse("desk:loss", args=[loss.loan_id])
+    client.force_login(auditor)
+    shown = client.get(page)
+    assert "Search until" in shown.text
+    assert "loss-form" not in shown.text
+    assert client.post(page, {}).status_code == 404
+    foreign = make_loss(make_loan(school=make_school()))
+    assert not Loss.objects.exclude(pk__in=[loss.pk, foreign.pk]).exists()
