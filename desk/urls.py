@@ -58,6 +58,7 @@ urlpatterns = [
     path("sign/<int:pk>/link/<int:link>/revoke/", signing_links.RevokeLinkView.as_view(), name="revoke-link"),
     path("losses/", losses.LossesView.as_view(), name="losses"),
     path("losses/<int:pk>/end/", losses.EndLossView.as_view(), name="end-loss"),
+    path("losses/<int:pk>/charge/", losses.ChargeLossView.as_view(), name="charge-loss"),
     path("losses/<int:pk>/claim.pdf", losses.ClaimFileView.as_view(), name="claim-file"),
     path("loans/<int:pk>/lost/", losses.LossView.as_view(), name="loss"),
     path("fit/<str:asset_number>/", fitting.FitView.as_view(), name="fit"),

@@ -73,8 +73,8 @@ def claim_page(file: ClaimFile) -> dict[str, Any]:
         ),
         "value": _filled(
             (gettext("Replacement value in the agreement"), _money(value)),
-            (gettext("Value when it was lost"), dollars(file.value.playing_amount)),
-            (gettext("How that came about"), file.value.words),
+            (gettext("Value when it was lost"), dollars(file.value.as_is_amount)),
+            (gettext("How that came about"), f"{file.value.words}; {file.value.as_is_words}"),
         ),
         "history": [
             *((full_day(timezone.localdate(one.finished_at)), _inspected(one)) for one in reversed(file.inspections)),

@@ -13,12 +13,14 @@ from django.utils.translation import gettext
 from core.views import FormView, StaffRequest, StaffView, pdf_response, row_or_404
 from desk.pages.losses import case_line, claim_page, next_words
 from desk.pdf import claim_pdf
-from desk.selectors.losses import ENDED_SHOWN, claim_file, open_cases
+from desk.selectors.losses import ENDED_SHOWN, claim_file, loss_charge, open_cases
+from desk.services.losses import charge_for_loss, end_loss_case
 from inventory.access import has_perm_at_school
-from loans.forms.losses import EndLossForm, LossForm, ReportLossForm
+from inventory.catalog.load import catalog
+from loans.forms.losses import ChargeLossForm, EndLossForm, LossForm, ReportLossForm
 from loans.models import Loan, Loss
 from loans.selectors.losses import charge_for_loss_of, next_step
-from loans.services.losses import change_loss, days_of_search, end_loss, report_loss
+from loans.services.losses import change_loss, days_of_search, report_loss
 
 VIEW, CHANGE = "loans.view_loss", "loans.change_loss"
 
@@ -85,6 +87,7 @@ class LossView(FormView):
         return context | {
             "loss": loss,
             "charge": charge,
+            "may_charge": charge is None and not loss.is_over and may("loans.change_ledger"),
             "next": "" if loss.outcome else next_words(coming),
             "by": coming.by if coming.step else None,
             "is_late": coming.step is not None and coming.by < today,
@@ -106,11 +109,39 @@ class EndLossView(FormView):
         return EndLossForm(data, loss=row)
 
     def save(self, row: Loss, form: EndLossForm) -> str:
-        end_loss(loss=row, **form.cleaned_data, **self.actor_and_time())
+        end_loss_case(loss=row, **form.cleaned_data, **self.actor_and_time())
         return self.done(gettext("The case has ended."), "desk:loss", row.loan_id)
 
     def context(self, row: Loss, form: EndLossForm) -> dict[str, Any]:
-        return {"loan": row.loan, "instrument": row.loan.instrument}
+        days = int(catalog().settings["loss_full_refund_days"])
+        return {
+            "loan": row.loan,
+            "instrument": row.loan.instrument,
+            "charge": charge_for_loss_of(row.loan),
+            "days": days,
+        }
+
+
+class ChargeLossView(FormView):
+    """Charge the family, at most what it was worth, with the arithmetic beside it."""
+
+    permission_required = "loans.change_ledger"
+    template_name = "desk/charge_loss.html"
+    row_name = "loss"
+
+    def row(self, **lookup: Any) -> Loss:
+        rows = Loss.objects.visible_to(self.request.user, self.permission_required).for_table()
+        return row_or_404(rows.select_related("loan__hand_out"), pk=lookup["pk"])
+
+    def form(self, row: Loss, data: Any = None) -> ChargeLossForm:
+        return ChargeLossForm(data, initial={"amount": loss_charge(row).most} if data is None else None)
+
+    def save(self, row: Loss, form: ChargeLossForm) -> str:
+        charge_for_loss(loss=row, **form.cleaned_data, **self.actor_and_time())
+        return self.done(gettext("The family is charged."), "desk:loss", row.loan_id)
+
+    def context(self, row: Loss, form: ChargeLossForm) -> dict[str, Any]:
+        return {"loan": row.loan, "instrument": row.loan.instrument, "charge": loss_charge(row)}
 
 
 class ClaimFileView(StaffView):

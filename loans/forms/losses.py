@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -79,7 +80,17 @@ class LossForm(forms.Form):
         return {name: text for name, text in self.cleaned_data.items() if not name.startswith(STEP)}
 
 
-class EndLossForm(forms.Form):
+class ChargeLossForm(OnceForm):
+    amount = forms.DecimalField(
+        label=_("Charge"),
+        min_value=Decimal("0.01"),
+        max_digits=8,
+        decimal_places=2,
+        widget=forms.NumberInput(attrs={"step": "0.01", "inputmode": "decimal"}),
+    )
+
+
+class EndLossForm(OnceForm):
     outcome = forms.ChoiceField(choices=Loss.Outcome, label=_("How did it end?"), widget=forms.RadioSelect)
     found_on = forms.DateField(required=False, label=_("Found on"), help_text=_("Today, if left empty."), widget=DAY)
 

@@ -105,6 +105,7 @@ ROWS = {
     "desk:losses": Row("loans.view_loss", own=False),
     "desk:loss": Row("loans.view_loss", make=loan_pk),
     "desk:end-loss": Row("loans.change_loss", make=loss_pk),
+    "desk:charge-loss": Row("loans.change_ledger", make=loss_pk),
     "desk:claim-file": Row("loans.view_loss", make=loss_pk),
     "desk:send-link": Row("loans.lend_instrument", make=loan_pk),
     "desk:revoke-link": Row("loans.lend_instrument", make=link_pks, method="post"),

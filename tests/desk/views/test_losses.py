@@ -44,6 +44,19 @@ def test_reported_worked_through_and_given_up(client, director, school):
     assert number in client.get(reverse("desk:losses")).text
 
 
+def test_the_charge_is_shown_with_its_arithmetic_and_entered(client, director, school):
+    loss = make_loss(make_loan(school=school))
+    page = reverse("desk:charge-loss", args=[loss.pk])
+    client.force_login(director)
+    shown = client.get(page)
+    assert "by straight line" in shown.text
+    refused = client.post(page, {"amount": "99999"})
+    assert refused.status_code == 422
+    assert "At most" in refused.text
+    assert "The family is charged." in client.post(page, {"amount": "12.50"}, follow=True).text
+    assert "$12.50 was charged." in client.get(reverse("desk:end-loss", args=[loss.pk])).text
+
+
 def test_the_file_is_read_back_and_names_nobody(client, auditor, director, school):
     loan = make_loan(school=school)
     keep_photo(instrument=loan.instrument, photo=clean_photo(jpeg()), actor=director, at=NOW)

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('loans', '0027_signing_links'),
+        ('loans', '0028_signing_links'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
