@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import random
 from collections.abc import Callable
 from datetime import timedelta
@@ -15,21 +14,17 @@ from django.conf import settings
 from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 
 from core.exceptions import RefusedError
 from core.models import Event, PostedForm, User
 from desk.services.lending import lend_at_desk, take_back_at_desk
-from desk.services.signing import sign_by_link, sign_lent
 from inventory.models import Instrument, PlayTest, ProblemReport, Room, School, Tag
 from inventory.services.care import answer_report, confirm_report, record_play_test, report_problem, source_of
 from inventory.services.labels import issue_missing_tags
 from inventory.services.people import add_room
 from inventory.services.registering import change_instrument, issue_tag, register_instrument
 from loans.models import Agreement, Loan, Student
-from loans.pdf.signing_links import agreement_text
 from loans.selectors.papers import waiting_papers
-from loans.selectors.signing_links import link_of
 from loans.services import Signing, add_student
 from repairs.models import Attempt, StockItem, StockMove
 from repairs.selectors.approvals import approval_differences
@@ -53,7 +48,7 @@ from tests.factories import (
     make_student,
     new_nonce,
 )
-from tests.loans.makers import all_back, all_counts, ink, make_lending_form, make_loan, make_signing_link
+from tests.loans.makers import all_back, all_counts, ink, make_lending_form, make_loan
 from tests.opening import differences
 from tests.repairs.makers import LATER, make_job, next_step
 from tests.repairs.money_makers import make_item, make_order
@@ -400,14 +395,3 @@ def test_the_same_page_posted_four_times_by_browsers_answers_all_alike():
     }
     assert Room.objects.count() == 1
     assert Event.objects.filter(act="registered").count() == 1
-
-
-def test_signed_by_a_link_and_on_the_screen_at_once_it_is_signed_once():
-    link, token = make_signing_link()
-    seen = hashlib.sha256(agreement_text(link_of(token), token=token)).hexdigest()
-    asked = {"link": link, "token": token, "seen": seen, "signer": "Gale Guardian", "actor": None}
-    by_link = partial(sign_by_link, at=timezone.now(), **asked)
-    on_screen = partial(sign_lent, loan=link.loan, signing=signing(), actor=link.actor, at=timezone.now())
-    assert len(went_well(at_once(by_link, by_link, on_screen))) == 1
-    assert Agreement.objects.count() == 1
-    assert differences()[1] == []
