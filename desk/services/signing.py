@@ -76,5 +76,5 @@ def sign_by_link(*, link: SigningLink, token: str, seen: str, signer: str, actor
         signed=Agreement.Signed.LINK, terms=fresh.terms, scan=scan, guardian_signer=signer, guardian=fresh.guardian
     )
     agreement = sign_lent(loan=fresh.loan, signing=signing, actor=actor, at=at)
-    end_link(fresh, SigningLink.Ended.SIGNED, at=at)
+    end_link(link=fresh, how=SigningLink.Ended.SIGNED, at=at)
     return agreement

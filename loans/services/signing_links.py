@@ -41,7 +41,7 @@ def make_link(*, loan: Loan, guardian: Guardian, token: str, actor: User, at: da
     if not token and not guardian.email:
         raise AgreementRefusedError(_("This guardian has no e-mail address. Print a code instead."))
     for older in SigningLink.objects.filter(loan=fresh, guardian=guardian, ended_at=None):
-        end_link(older, SigningLink.Ended.REPLACED, at=at)
+        end_link(link=older, how=SigningLink.Ended.REPLACED, at=at)
     link = SigningLink.objects.create(
         loan=fresh,
         guardian=guardian,
@@ -71,7 +71,7 @@ def keep_mailed_link(*, link: SigningLink, token: str, actor: None, at: datetime
 @service
 def give_up_mailing(*, link: SigningLink, actor: None, at: datetime) -> None:
     """End a link whose letter is not tried again."""
-    end_link(lock_row(link, "loan"), SigningLink.Ended.UNSENT, at=at)
+    end_link(link=lock_row(link, "loan"), how=SigningLink.Ended.UNSENT, at=at)
 
 
 @service
@@ -89,7 +89,7 @@ def open_link(*, link: SigningLink, actor: None, at: datetime) -> None:
 @service
 def deny_link(*, link: SigningLink, actor: None, at: datetime) -> None:
     """End a link because it reached somebody who is no guardian of the student; staff are told on Today."""
-    end_link(lock_open_link(link, at=at), SigningLink.Ended.DENIED, at=at)
+    end_link(link=lock_open_link(link, at=at), how=SigningLink.Ended.DENIED, at=at)
 
 
 @service
@@ -97,7 +97,7 @@ def revoke_link(*, link: SigningLink, actor: User, at: datetime) -> None:
     """End a link that went to the wrong person, or is not wanted. Revoking it again changes nothing."""
     fresh = lock_row(link, "loan")
     if not fresh.ended:
-        end_link(fresh, SigningLink.Ended.REVOKED, at=at)
+        end_link(link=fresh, how=SigningLink.Ended.REVOKED, at=at)
 
 
 def lock_open_link(link: SigningLink, *, at: datetime) -> SigningLink:
@@ -112,7 +112,7 @@ def lock_open_link(link: SigningLink, *, at: datetime) -> SigningLink:
     return fresh
 
 
-def end_link(link: SigningLink, how: SigningLink.Ended, *, at: datetime) -> None:
+def end_link(*, link: SigningLink, how: SigningLink.Ended, at: datetime) -> None:
     """End a link for good. Called within the act that has locked it."""
     link.ended, link.ended_at = how, at
     link.save(update_fields=["ended", "ended_at"])
