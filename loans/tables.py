@@ -20,6 +20,12 @@ from loans.models import LedgerEntry, Loan, Student
 from loans.rules.ledger import in_dollars
 
 
+def grade_words(borrower: Student) -> str:
+    """Return the grade of a student; of anybody else, who that is."""
+    words: dict[str, Any] = {Student.Who.STAFF: _("staff"), Student.Who.GROUP: _("group")}
+    return str(words.get(borrower.who, borrower.grade or "—"))
+
+
 class LoanTable(BaseTable):
     """``today`` decides what is late; names are shown at ``named_schools`` only."""
 
@@ -42,7 +48,10 @@ class LoanTable(BaseTable):
         attrs=CARD_SECOND,
     )
     grade = tables.Column(
-        accessor="student__grade", verbose_name=_("Grade"), attrs={"td": {"class": "card-second card-named quiet"}}
+        accessor="student__grade",
+        verbose_name=_("Grade"),
+        empty_values=(),
+        attrs={"td": {"class": "card-second card-named quiet"}},
     )
     school = tables.Column(
         accessor="school__name",
@@ -78,6 +87,9 @@ class LoanTable(BaseTable):
     def render_student(self, value: str, record: Loan) -> str:
         return value if record.school_id in self.named_schools else gettext("a student")
 
+    def render_grade(self, record: Loan) -> str:
+        return grade_words(record.student)
+
     def render_due_on(self, value: date, record: Loan) -> str:
         due = full_day(value)
         days = (self.today - value).days
@@ -95,7 +107,7 @@ class StudentTable(BaseTable):
         attrs=CARD_TITLE,
         linkify=lambda record: reverse("loans:student", args=[record.pk]),
     )
-    grade = tables.Column(attrs={"td": {"class": "card-beside card-named quiet"}})
+    grade = tables.Column(empty_values=(), attrs={"td": {"class": "card-beside card-named quiet"}})
     level = tables.Column(verbose_name=_("Plays at"), attrs=CARD_SMALL)
     school = tables.Column(accessor="school__name", verbose_name=_("School"), attrs=CARD_SMALL)
     guardian_name = tables.Column(
@@ -115,6 +127,9 @@ class StudentTable(BaseTable):
         empty_text = _("No students match")
 
     count_word = "student"
+
+    def render_grade(self, record: Student) -> str:
+        return grade_words(record)
 
     def render_level(self, value: str) -> str:
         return level_name(value)

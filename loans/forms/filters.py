@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from core.forms import set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.models import School
-from loans.models import LoanQuerySet, StudentQuerySet, named_by
+from loans.models import LoanQuerySet, Student, StudentQuerySet, named_by
 
 STATES = (
     ("open", _("Out now")),
@@ -21,6 +21,12 @@ STATES = (
     ("to_sign", _("To sign")),
     ("returned", _("Returned")),
     ("all", _("All")),
+)
+WHO = (
+    ("", _("Everybody")),
+    (Student.Who.STUDENT, _("Students")),
+    (Student.Who.STAFF, _("Staff")),
+    (Student.Who.GROUP, _("Groups")),
 )
 
 
@@ -35,6 +41,7 @@ class LoanFilterForm(forms.Form):
     )
     state = forms.ChoiceField(required=False, choices=STATES, label=_("Show"))
     kind = forms.ChoiceField(required=False, label=_("Kind"))
+    who = forms.ChoiceField(required=False, choices=WHO, label=_("Who borrows"))
     school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label=_("All schools"))
 
     def __init__(self, *args: Any, schools: Any, **kwargs: Any) -> None:
@@ -64,6 +71,8 @@ class LoanFilterForm(forms.Form):
                 rows = rows.not_undone().filter(returned_at__isnull=False)
             case _:
                 rows = rows.not_undone()
+        if data.get("who"):
+            rows = rows.filter(student__who=data["who"])
         if data.get("kind"):
             rows = rows.filter(instrument__kind_code=data["kind"])
         if data.get("school"):
@@ -95,6 +104,7 @@ class StudentFilterForm(forms.Form):
             ("all", _("All")),
         ),
     )
+    who = forms.ChoiceField(required=False, choices=WHO, label=_("Who borrows"))
 
     def narrow(self, rows: StudentQuerySet) -> StudentQuerySet:
         self.is_valid()
@@ -106,6 +116,8 @@ class StudentFilterForm(forms.Form):
                 rows = rows.off_roster()
             case "left":
                 rows = rows.filter(left_on__isnull=False)
+        if data.get("who"):
+            rows = rows.filter(who=data["who"])
         if data.get("q"):
             text = data["q"].strip()
             rows = rows.search(text)

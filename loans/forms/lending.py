@@ -19,7 +19,7 @@ from inventory.models import Accessory, Instrument, Readiness
 from loans.forms.signing import SigningFields
 from loans.forms.students import LEVELS
 from loans.models import Loan, Student
-from loans.rules.due import due_proposals, school_year_ends
+from loans.rules.due import due_proposals, end_of_term, first_term_ends, school_year_ends
 from loans.rules.people import contact_parts
 from loans.selectors.students import students_of
 from loans.services import NewGuardian, NewStudent
@@ -40,6 +40,7 @@ class StudentSelect(forms.Select):
             option["attrs"] |= {
                 "data-level": student.level,
                 "data-guardian": student.guardian_name,
+                "data-adult": "" if student.has_guardians else "1",
             }
         return option
 
@@ -128,7 +129,10 @@ class LendForm(SigningFields, AccessoryCounts):
     student = StudentField(
         queryset=Student.objects.none(), required=False, widget=StudentSelect, empty_label=_("Choose…")
     )
-    new_name = forms.CharField(required=False, max_length=120, label=_("Student's name"))
+    new_who = forms.ChoiceField(
+        required=False, choices=Student.Who.choices, initial=Student.Who.STUDENT, label=_("Who borrows")
+    )
+    new_name = forms.CharField(required=False, max_length=120, label=_("Name"))
     new_grade = forms.CharField(required=False, max_length=10, label=_("Grade"))
     new_level = forms.ChoiceField(required=False, choices=LEVELS, label=_("Plays at"), initial="first_year")
     new_guardian_name = forms.CharField(required=False, max_length=120, label=_("Guardian's name"))
@@ -156,8 +160,14 @@ class LendForm(SigningFields, AccessoryCounts):
         super().__init__(*args, **kwargs)
         self.has_limits = instrument.readiness == Readiness.WITH_LIMITS
         set_queryset(self, "student", students_of(instrument.school))
-        proposed = zip(PROPOSED, due_proposals(today=today, ends=school_year_ends(catalog().settings)), strict=True)
-        choices = [(on.isoformat(), f"{words}, {short_day(on)}") for words, on in proposed]
+        ends, term = school_year_ends(catalog().settings), first_term_ends(catalog().settings)
+        proposed = dict(zip(due_proposals(today=today, ends=ends), PROPOSED, strict=True))
+        for on, words in (
+            (end_of_term(today=today, ends=ends, first_term=term), _("End of the term")),
+            (today, _("Today")),
+        ):
+            proposed.setdefault(on, words)
+        choices = [(on.isoformat(), f"{words}, {short_day(on)}") for on, words in proposed.items()]
         set_choices(self, "due", [*choices, (OTHER_DAY, gettext("Another date"))])
         self.fields["due"].initial = choices[0][0]
         accessories: list[Accessory] = list(instrument.accessories.all())
@@ -173,11 +183,26 @@ class LendForm(SigningFields, AccessoryCounts):
         """Whether a new student was typed."""
         return bool(self.data.get("new_name")) if self.is_bound else False
 
+    @property
+    def new_borrower(self) -> Student:
+        """Return who is being added, as far as it decides what is asked."""
+        return Student(who=self["new_who"].value() or Student.Who.STUDENT)
+
+    @property
+    def has_guardians(self) -> bool:
+        """Whether a guardian signs as well, as far as the page knows who borrows."""
+        key = str(self["student"].value() or "")
+        students: Any = self.fields["student"]
+        chosen = students.queryset.filter(pk=key).first() if key.isdecimal() else None
+        return bool((chosen or self.new_borrower).has_guardians)
+
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         self._clean_student(data)
         self._clean_due(data)
-        self.clean_signing(data, borrower=data.get("student"), guardian=data.get("new_guardian_name", ""))
+        borrower = data.get("student") or self.new_borrower
+        guardian = data.get("new_guardian_name", "") if borrower.pk is None else ""
+        self.clean_signing(data, borrower=borrower, guardian=guardian)
         if self.has_limits and not data.get("limits_reason"):
             self.add_error("limits_reason", gettext("Say why it goes out in spite of its limits."))
         return data
@@ -188,7 +213,7 @@ class LendForm(SigningFields, AccessoryCounts):
         elif not data.get("student") and not data.get("new_name"):
             if "student" not in self.errors:
                 self.add_error("student", gettext("Who borrows it? Choose a student or add one."))
-        elif data.get("new_name") and not data.get("new_grade"):
+        elif data.get("new_name") and not data.get("new_grade") and self.new_borrower.has_guardians:
             self.add_error("new_grade", gettext("Which grade?"))
 
     def _clean_due(self, data: dict[str, Any]) -> None:
@@ -204,11 +229,15 @@ class LendForm(SigningFields, AccessoryCounts):
         data = self.cleaned_data
         if not data.get("new_name"):
             return None
+        is_adult = not self.new_borrower.has_guardians
         return {
+            "who": self.new_borrower.who,
             "name": data["new_name"],
-            "grade": data["new_grade"],
+            "grade": "" if is_adult else data["new_grade"],
             "level": data.get("new_level") or "first_year",
-            "guardians": [
+            "guardians": []
+            if is_adult
+            else [
                 NewGuardian(
                     name=data.get("new_guardian_name", ""), **contact_parts(data.get("new_guardian_contact", ""))
                 )

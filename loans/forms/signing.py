@@ -89,7 +89,7 @@ class SigningFields(forms.Form):
             except PhotoRefusedError as error:
                 self.add_error(name, str(error))
         signer = data.get("guardian_signer") or guardian
-        if not signer and borrower and borrower.guardian:
+        if has_guardians and not signer and borrower and borrower.pk and borrower.guardian:
             signer = borrower.guardian.name
         if has_guardians and not signer:
             self.add_error("guardian_signer", gettext("Who signs as guardian?"))
@@ -120,6 +120,10 @@ class SignForm(SigningFields):
         signed = self.fields["signed"]
         signed.choices = NOW_OR_LATER[:2]  # type: ignore[attr-defined]
         signed.initial = Agreement.Signed.PAPER
+
+    @property
+    def has_guardians(self) -> bool:
+        return self.borrower.has_guardians
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}

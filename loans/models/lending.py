@@ -122,7 +122,12 @@ class Loan(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["instrument"], condition=OPEN, name="loan_one_open"),
             models.CheckConstraint(condition=Q(due_on__gte=F("lent_on")), name="loan_due_after_lent"),
-            models.UniqueConstraint(fields=["in_place_of"], condition=Q(undone_at=None), name="loan_swapped_once"),
+            models.UniqueConstraint(
+                # Of swaps alone, or a search of open loans would go by its index.
+                fields=["in_place_of"],
+                condition=Q(undone_at=None, in_place_of__isnull=False),
+                name="loan_swapped_once",
+            ),
         ]
         # Of the open ones alone: they are many, and sorting them by what they join to should read no other column.
         indexes = [

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 ENDS_MONTH, ENDS_DAY = "school_year_ends_month", "school_year_ends_day"
+TERM_ENDS_MONTH, TERM_ENDS_DAY = "first_term_ends_month", "first_term_ends_day"
 SHORTEST_YEAR_LOAN = timedelta(weeks=2)  # this close to the end of the year, the next year's end is meant
 SATURDAY = 5
 UNDO_FOR = timedelta(minutes=1)  # how long a slip at the door can be undone with one tap
@@ -20,14 +21,28 @@ def on_a_school_day(day: date) -> date:
 
 def school_year_ends(settings: Mapping[str, Decimal]) -> tuple[int, int]:
     """Return month and day of the end of the school year by the settings; a day past the month's end is its last."""
-    month = min(max(int(settings[ENDS_MONTH]), 1), 12)
-    return month, min(max(int(settings[ENDS_DAY]), 1), monthrange(2025, month)[1])  # a year without a leap day
+    return _day_of_year(settings, ENDS_MONTH, ENDS_DAY)
+
+
+def first_term_ends(settings: Mapping[str, Decimal]) -> tuple[int, int]:
+    """Return month and day of the end of the first term by the settings."""
+    return _day_of_year(settings, TERM_ENDS_MONTH, TERM_ENDS_DAY)
+
+
+def _day_of_year(settings: Mapping[str, Decimal], months: str, days: str) -> tuple[int, int]:
+    month = min(max(int(settings[months]), 1), 12)
+    return month, min(max(int(settings[days]), 1), monthrange(2025, month)[1])  # a year without a leap day
 
 
 def end_of_school_year(*, today: date, ends: tuple[int, int]) -> date:
     """Return the last school day of the school year for a loan made today. ``ends`` is (month, day)."""
     last = on_a_school_day(date(today.year, *ends))
     return last if last - today >= SHORTEST_YEAR_LOAN else on_a_school_day(date(today.year + 1, *ends))
+
+
+def end_of_term(*, today: date, ends: tuple[int, int], first_term: tuple[int, int]) -> date:
+    """Return the last school day of the term for a loan made today; the last term ends with the year."""
+    return min(end_of_school_year(today=today, ends=one) for one in (ends, first_term))
 
 
 def due_proposals(*, today: date, ends: tuple[int, int]) -> tuple[date, date, date]:

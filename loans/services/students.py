@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, fields
 from datetime import datetime
-from typing import Any, TypedDict
+from typing import Any, NotRequired, TypedDict
 from uuid import UUID
 
 from django.utils.translation import gettext as _
@@ -48,6 +48,7 @@ class NewStudent(TypedDict):
     grade: str
     level: str
     guardians: Sequence[NewGuardian]
+    who: NotRequired[str]
 
 
 @service(once="nonce")

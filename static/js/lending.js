@@ -80,9 +80,16 @@ const followStudent = (select) => {
   const typedGuardian = document.getElementById("id_new_guardian_name");
   const typedName = document.getElementById("id_new_name");
   const level = document.getElementById("id_new_level");
+  const who = document.getElementById("id_new_who");
+  const hide = (what, isHidden) => document.querySelectorAll(what).forEach((part) => { part.hidden = isHidden; });
   const show = () => {
     const chosen = select.value ? select.selectedOptions[0] : null;
     if (chosen && signer && !signer.dataset.typed) signer.value = chosen.dataset.guardian ?? "";
+    const addsAdult = Boolean(who) && who.value !== "student";
+    const isAdult = chosen ? Boolean(chosen.dataset.adult) : addsAdult && Boolean(typedName?.value);
+    hide("[data-of-student]", addsAdult);
+    hide("[data-of-guardian]", isAdult);
+    hide("[data-of-adult]", !isAdult);
     const plays = chosen ? chosen.dataset.level : level?.value;
     document.querySelectorAll("[data-fit]").forEach((line) => {
       line.hidden = line.dataset.fit !== plays || !(select.value || typedName?.value);
@@ -94,6 +101,7 @@ const followStudent = (select) => {
   });
   typedName?.addEventListener("input", show);
   level?.addEventListener("change", show);
+  who?.addEventListener("change", show);
   select.addEventListener("change", show);
   const asTyped = () => {
     if (signer?.value) signer.dataset.typed = "1";

@@ -39,7 +39,7 @@ def test_a_ready_instrument_is_lent_in_under_forty_five_seconds(school_of_twenty
     hand.wait(lambda: page.wait_for_url("**/lend/**"))
     hand.tap(page.get_by_role("combobox", name="Student"))
     hand.type("rob")
-    hand.tap(page.get_by_role("option", name="Robin Reed"))
+    hand.tap(page.get_by_role("option", name="Reed, Robin"))
     assert page.locator("details", has_text="Add a student").first.get_attribute("open") is None, "the tap went through"
     hand.tap(page.locator("label", has_text="All here"))
     hand.sign("id_student_signature")

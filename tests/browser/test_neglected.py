@@ -196,7 +196,7 @@ def lent(hand: Hand, instrument: Instrument) -> Loan:
     hand.go(page.get_by_role("link", name="Lend", exact=True).last)
     hand.tap(page.get_by_role("combobox", name="Student"))
     hand.type("rob")
-    hand.tap(page.get_by_role("option", name="Robin Reed"))
+    hand.tap(page.get_by_role("option", name="Reed, Robin"))
     hand.tap(page.locator("label", has_text="All here"))
     condition = page.locator("section", has=page.get_by_role("heading", name="Its condition")).inner_text()
     assert "Bell bow and bell stem: dent or ding, light" in condition

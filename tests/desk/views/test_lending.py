@@ -11,6 +11,7 @@ from django.core.management import call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from desk.services.lending import begin_return_walk
 from inventory.models import Inspection, Instrument, Purpose
@@ -316,3 +317,19 @@ def test_terms_that_are_not_there_are_never_signed(desk, instrument, typed, sent
 @pytest.mark.parametrize("sent", ["abc", "²", "9" * 40, "-1"], ids=["letters", "superscript", "huge", "negative"])
 def test_a_student_that_is_no_number_is_passed_over(desk, instrument, sent):
     assert desk.get(reverse("desk:lend"), {"student": sent}).status_code == 200
+
+
+def test_a_colleague_borrows_for_today_without_grade_or_guardian(desk, instrument, typed, school):
+    colleague = make_student(school=school, name="Kim Alder", who="staff", grade="", guardian_name="")
+    page = desk.get(lend_url(instrument), {"student": colleague.pk}).text
+    assert re.search(r"<div\s+data-of-guardian\s+hidden", page)
+    today = timezone.localdate().isoformat()
+    said = typed | {"student": colleague.pk, "guardian_signature": "", "guardian_signer": "", "due": today}
+    answer = desk.post(lend_url(instrument), said, follow=True)
+    assert Loan.objects.get().due_on.isoformat() == today
+    assert "grade" not in desk.get(back_url(instrument)).text.partition("<h1>")[2].partition("</p>")[0]
+    for name, only, other in (("loans:list", "staff", "group"), ("loans:students", "staff", "student")):
+        found = desk.post(reverse(name), {"who": only, "state": "all"}, follow=True).text
+        assert "Alder, Kim" in found
+        assert "Alder, Kim" not in desk.post(reverse(name), {"who": other, "state": "all"}, follow=True).text
+    assert answer.status_code == 200

@@ -175,3 +175,30 @@ def test_for_a_member_of_staff_no_guardian_signs(instrument, typed):
     form = lend_form(instrument, typed | {"student": adult.pk, "guardian_signature": "", "guardian_signer": ""})
     assert form.is_valid(), form.errors
     assert set(form.cleaned_data["signatures"]) == {"student_signature"}
+
+
+@pytest.mark.parametrize("who", ["staff", "group"])
+def test_of_an_adult_only_the_name_is_asked_and_no_guardian_signs(instrument, typed, school, who):
+    gone = {
+        "student": "",
+        "guardian_signature": "",
+        "new_name": "Riverbend High",
+        "new_who": who,
+        "due": TODAY.isoformat(),
+    }
+    form = lend_form(instrument, typed | gone)
+    assert form.is_valid(), form.errors
+    assert form.new_student() == {
+        "name": "Riverbend High",
+        "grade": "",
+        "level": "first_year",
+        "guardians": [],
+        "who": who,
+    }
+    assert (form.has_guardians, form.cleaned_data["due_on"]) == (False, TODAY)
+    assert set(form.cleaned_data["signatures"]) == {"student_signature"}
+    known = make_student(school=school, who=who, grade="", guardian_name="")
+    listed = lend_form(instrument, typed | {"student": known.pk, "guardian_signature": ""})
+    assert listed.is_valid(), listed.errors
+    assert not listed.has_guardians
+    assert 'data-adult="1"' in str(listed["student"])

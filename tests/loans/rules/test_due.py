@@ -8,7 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.catalog.load import catalog
-from loans.rules.due import due_proposals, end_of_school_year, keep_until, on_a_school_day, school_year_ends
+from loans.rules.due import (
+    due_proposals,
+    end_of_school_year,
+    end_of_term,
+    first_term_ends,
+    keep_until,
+    on_a_school_day,
+    school_year_ends,
+)
 
 
 @pytest.mark.parametrize(
@@ -62,3 +70,16 @@ def test_the_end_of_the_year_is_the_district_s_setting_and_a_day_that_no_month_h
 )
 def test_a_paper_is_kept_for_whole_years(returned_on, years, until):
     assert keep_until(returned_on=returned_on, years=years) == until
+
+
+@pytest.mark.parametrize(
+    ("today", "end"),
+    [
+        (date(2026, 9, 14), date(2026, 12, 18)),  # a Friday
+        (date(2026, 12, 10), date(2027, 5, 28)),  # so close to its end, the next term is meant
+        (date(2027, 1, 11), date(2027, 5, 28)),
+        (date(2027, 5, 20), date(2027, 12, 17)),  # December 18, 2027 is a Saturday
+    ],
+)
+def test_a_term_ends_before_winter_or_with_the_year(today, end):
+    assert end_of_term(today=today, ends=(5, 29), first_term=first_term_ends(catalog().settings)) == end
