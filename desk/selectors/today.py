@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django.conf import settings
-from django.db.models import Count
+from django.db.models import Count, Q
 from django.utils import timezone
 
 from core.events import head_of_log
@@ -38,7 +38,7 @@ from inventory.selectors.fleet import (
     waits_for_repair,
 )
 from inventory.selectors.register import proposed_number
-from loans.models import Loan, LoanQuerySet, SigningLink
+from loans.models import Loan, LoanQuerySet, Notice, SigningLink, open_loans_by
 from loans.selectors.agreements import current_terms
 from loans.selectors.ledger import owed_in_all
 from loans.selectors.lending import schools_with_names
@@ -104,6 +104,7 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
         "to_clean_count": to_clean_count,
         "to_inspect_count": sum(fleet.to_inspect for fleet in fleets),
         "owed": owed_in_all(user),
+        "notices": notice_counts(user),
     }
 
 
@@ -111,6 +112,14 @@ def denied_links(user: Any) -> list[SigningLink]:
     """Links that reached somebody who knows nothing of the student, and nobody has done anything about it since."""
     rows = SigningLink.objects.visible_to(user).denied()
     return list(rows.select_related("loan__instrument", "loan__student")[:LINES_SHOWN])
+
+
+def notice_counts(user: Any) -> dict[str, int]:
+    """How many letters wait to be printed, and what came back of loans that are out. One query."""
+    back = open_loans_by("loan__") & ~Q(came_back_at=None)
+    to_print = Q(way=Notice.Way.LETTER, handed_at=None, came_back_at=None, dropped_at=None)
+    rows = Notice.objects.visible_to(user).filter(to_print | back)
+    return rows.aggregate(to_print=Count("pk", filter=to_print), back=Count("pk", filter=back))
 
 
 def first_of(rows: LoanQuerySet | ShopOrderQuerySet, *, most: int) -> tuple[list[Any], int]:

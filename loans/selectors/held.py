@@ -14,7 +14,7 @@ from core.days import full_day
 from core.money import dollars
 from inventory.catalog.load import catalog
 from inventory.rules.playing import level_name
-from loans.models import Agreement, GradeRoll, LegalHold, Loan, Seat, Student
+from loans.models import Agreement, GradeRoll, LegalHold, Loan, Notice, Seat, Student
 from loans.selectors.erasing import model_of, named_in, redaction_of, with_places
 from loans.selectors.ledger import entries_of
 
@@ -34,6 +34,7 @@ def held_on(student: Student) -> list[Section]:
         (_("Guardians"), _guardians),
         (_("Ensembles and classes"), _seats),
         (_("Loans"), _loans),
+        (_("Told to the family"), _notices),
         (_("Account"), _account),
         (_("Kept from being erased"), _holds),
         (_("Notes that name the student or a guardian"), _texts),
@@ -107,6 +108,15 @@ def _agreement(agreement: Agreement) -> str:
     words += [_("PDF kept")] if agreement.pdf else []
     words += [_("scan kept")] if agreement.scan else []
     return ", ".join(filter(None, words))
+
+
+def _notices(student: Student) -> Iterator[tuple[str, Any]]:
+    rows = Notice.objects.filter(loan__student=student).select_related("loan__instrument").order_by("made_at", "pk")
+    for notice in rows:
+        yield (
+            full_day(localdate(notice.made_at)),
+            f"{notice.get_sort_display()}, {notice.get_way_display()}, {notice.loan.instrument.asset_number}",
+        )
 
 
 def _account(student: Student) -> Iterator[tuple[str, Any]]:

@@ -88,13 +88,11 @@ def drop_notice(*, notice: Notice, actor: User | None, at: datetime) -> None:
 @service
 def note_printed(*, notices: Collection[Notice], actor: User, at: datetime) -> int:
     """Note that these letters were printed; return how many of them were not noted before."""
-    count = 0
-    for notice in sorted(notices, key=lambda one: one.pk):
-        fresh = lock_row(notice, "loan")
-        if fresh.is_waiting and fresh.way == Notice.Way.LETTER:
-            _end(fresh, "notice_printed", handed_at=at)
-            count += 1
-    return count
+    rows = Notice.objects.select_for_update(of=("self",), no_key=True).select_related("loan")
+    waiting = list(rows.to_print().filter(pk__in=[notice.pk for notice in notices]).order_by("pk"))
+    for notice in waiting:
+        _end(notice, "notice_printed", handed_at=at)
+    return len(waiting)
 
 
 @service

@@ -27,6 +27,7 @@ from inventory.models import schools_of
 from loans.forms import LoanFilterForm
 from loans.models import Addendum, Agreement, Loan
 from loans.pages.comparing import accessories_compared, comparison_of
+from loans.pages.notices import notice_lines
 from loans.pdf import content_of
 from loans.selectors.agreements import has_all_facts
 from loans.selectors.comparing import compare_inspections, findings_in_words, handed_out_with
@@ -47,6 +48,7 @@ DOORS = (
     (gettext_lazy("Who plays what"), reverse_lazy("loans:ensembles"), "loans.view_need"),
     (gettext_lazy("Signed papers"), reverse_lazy("desk:papers-in"), "loans.lend_instrument"),
     (gettext_lazy("Lost and stolen"), reverse_lazy("desk:losses"), "loans.view_loss"),
+    (gettext_lazy("Notices"), reverse_lazy("loans:notices"), "loans.send_notice"),
     (gettext_lazy("Change due dates"), reverse_lazy("loans:due-dates"), "loans.lend_instrument"),
     (gettext_lazy("Accounts"), reverse_lazy("loans:balances"), "loans.view_ledger"),
     (gettext_lazy("Terms"), reverse_lazy("loans:terms"), "loans.view_terms"),
@@ -113,6 +115,7 @@ class LoanView(StaffView):
             )
             if loan.taken_back
             else None,
+            "notices": notice_lines(loan.notices.all()),
             "days_late": max(0, (today - loan.due_on).days) if loan.is_open else 0,
             "may_hold": may("loans.change_hold") and loan.student.erased_at is None,
             "may_see_hashes": may("loans.view_hashes"),

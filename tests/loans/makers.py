@@ -34,6 +34,7 @@ from loans.models import (
     LegalHold,
     Loan,
     Loss,
+    Notice,
     PaperToSign,
     Seat,
     SharedUse,
@@ -41,6 +42,7 @@ from loans.models import (
     Student,
 )
 from loans.pdf import addendum_pdf
+from loans.rules.notices import SIGNATURE, Owed
 from loans.selectors.agreements import current_terms, default_terms, paper_facts
 from loans.selectors.comparing import findings_in_words
 from loans.selectors.grades import rolled_students
@@ -62,6 +64,7 @@ from loans.services import (
 from loans.services.ledger import enter_in_ledger
 from loans.services.losses import report_loss
 from loans.services.signing_links import make_link, new_token
+from loans.services.notices import make_notice
 from loans.services.to_sign import print_papers
 from tests.factories import (
     NOW,
@@ -252,6 +255,14 @@ def make_hold(**overrides: Any) -> LegalHold:
     fields["student"] = fields["student"] or make_student()
     fields.setdefault("actor", fields.get("actor") or make_user(Role.ADMINISTRATOR))
     return set_hold(**fields)
+
+
+def make_letter(loan: Loan | None = None, **overrides: Any) -> Notice:
+    """A letter that waits to be printed: the agreement is still to be signed."""
+    loan = loan or make_loan(**overrides)
+    notice = make_notice(loan=loan, owed=Owed(SIGNATURE, loan.lent_on, 1), actor=None, at=NOW)
+    assert notice is not None
+    return notice
 
 
 def make_paper(**overrides: Any) -> PaperToSign:

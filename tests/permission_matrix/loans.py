@@ -13,6 +13,7 @@ from tests.loans.makers import (
     make_entry,
     make_grade_roll,
     make_hold,
+    make_letter,
     make_loan,
     make_period,
     make_seat,
@@ -66,6 +67,10 @@ def grade_roll_pk(school: School) -> tuple[Any, ...]:
 
 def hold_pk(school: School) -> tuple[Any, ...]:
     return (make_hold(student=make_student(school=school)).pk,)
+
+
+def notice_pk(school: School) -> tuple[Any, ...]:
+    return (make_letter(school=school).pk,)
 
 
 def assignment_pk(school: School) -> tuple[Any, ...]:
@@ -132,6 +137,11 @@ ROWS = {
     "loans:export-ledger": Row("loans.view_ledger", method="post", own=False),
     "loans:reverse-entry": Row("loans.change_ledger", make=payment_pk),
     "loans:receipt": Row("loans.view_ledger", make=lambda school: (*payment_pk(school), "en")),
+    "loans:notices": Row("loans.send_notice", own=False),
+    "loans:letters": Row("loans.send_notice", method="post", own=False),
+    "loans:letters-printed": Row("loans.send_notice", method="post", own=False),
+    "loans:letter": Row("loans.send_notice", make=notice_pk),
+    "loans:notice-came-back": Row("loans.send_notice", make=notice_pk, method="post"),
     "loans:terms": Row("loans.view_terms", own=False),
     "loans:change-terms": Row("loans.change_terms", own=False),
 }

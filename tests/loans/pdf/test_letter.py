@@ -31,3 +31,11 @@ def test_each_letter_has_a_page_of_its_own_and_its_address_in_the_window():
     # A letter in three folds: a window of 1 1/8 by 4 1/2 inches, 7/8 inch from the left (common practice, no source).
     assert 0.875 * 72 - 4 <= left <= 5.375 * 72
     assert 1.75 * 72 <= height - top <= 3.2 * 72
+
+
+def test_whom_it_is_for_shows_in_the_window_wherever_the_sheet_lies():
+    """Of a sheet folded in three, 0.88 to 4.38 in from the left and 2.5 to 3.17 in from the top (letters.css)."""
+    with pypdfium2.PdfDocument(letters_pdf([letter(sender=("Elm Street Middle", "1 Elm Street, " * 9))], at=NOW)) as one:
+        top, page = one[0].get_height(), one[0].get_textpage()
+        shown = page.get_text_bounded(left=63, right=315, top=top - 2.5 * 72, bottom=top - 3.17 * 72)
+    assert shown.split("\r\n") == ["Gale Reed", "Student: Robin Reed"]
