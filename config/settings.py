@@ -298,7 +298,7 @@ LOGGING = {
     "filters": {
         "request_id": {"()": "core.request_id.RequestIdFilter"},
         "one_line": {"()": "core.request_id.OneLineFilter"},
-        "keys": {"()": "core.request_id.KeyFilter", "addresses": ["/S/", "/log-in/link/", "/begin/"]},
+        "keys": {"()": "core.request_id.KeyFilter", "addresses": ["/S/", "/calendar/", "/log-in/link/", "/begin/"]},
     },
     "formatters": {
         "plain": {"format": "{asctime} {levelname} {name} [{request_id}] {message}", "style": "{"},

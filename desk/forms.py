@@ -9,6 +9,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django import forms
+from django.db.models import QuerySet
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -19,7 +20,7 @@ from desk.pages.charging import CHOSEN, PRICE
 from desk.selectors.charging import Returned
 from desk.selectors.listed import Person
 from desk.services.listed import NEW, NOBODY
-from inventory.models import Instrument, InstrumentQuerySet
+from inventory.models import Instrument, InstrumentQuerySet, School
 from loans.forms.ledger import amount_field
 from loans.models import Student
 from repairs.models import Bench, BenchQuerySet
@@ -278,3 +279,38 @@ class ChargeForm(OnceForm, DamageForm):
             if name.startswith(PRICE):
                 field.widget = forms.HiddenInput()
         self.fields["amount"] = amount_field(label=_("Charge the family"))
+
+
+class ReportToFamilyForm(OnceForm):
+    """What the family of a lent instrument is told about a report."""
+
+    bring_on = forms.DateField(required=False, label=_("To be brought on"), widget=DAY)
+    spare = forms.ModelChoiceField(
+        Instrument.objects.none(),
+        required=False,
+        label=_("What the student may use until then"),
+        empty_label=_("Nothing"),
+    )
+
+    def __init__(self, *args: Any, spares: QuerySet[Instrument], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_queryset(self, "spare", spares)
+
+
+class ReportToJobForm(OnceForm):
+    """At which bench what was reported is seen to."""
+
+    bench = forms.ModelChoiceField(Bench.objects.none(), label=_("Bench"), empty_label=None)
+
+    def __init__(self, *args: Any, benches: QuerySet[Bench], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_queryset(self, "bench", benches)
+        first = benches.first()
+        self.has_benches = first is not None
+        self.fields["bench"].initial = first
+
+
+class CalendarForm(OnceForm):
+    """Of which school a calendar is."""
+
+    school = forms.ModelChoiceField(School.objects.none(), label=_("School"), empty_label=None)

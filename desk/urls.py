@@ -2,6 +2,7 @@ from django.urls import path
 
 from desk.views import (
     bench_day,
+    calendar,
     charging,
     expected_back,
     fitting,
@@ -15,6 +16,7 @@ from desk.views import (
     merging,
     opening,
     papers,
+    reports,
     scanning,
     searching,
     signing,
@@ -30,6 +32,10 @@ urlpatterns = [
     path("first-steps/", opening.FirstStepsView.as_view(), name="first-steps"),
     path("day/", bench_day.BenchDayView.as_view(), name="bench-day"),
     path("day/sheet.pdf", bench_day.BenchDayPdfView.as_view(), name="bench-day-sheet"),
+    path("me/calendar/", calendar.CalendarsView.as_view(), name="calendars"),
+    path("me/calendar/<int:pk>/revoke/", calendar.RevokeCalendarView.as_view(), name="revoke-calendar"),
+    path("calendar/<str:token>.ics", calendar.CalendarView.as_view(), name="calendar"),
+    path("reports/<int:pk>/", reports.ReportedView.as_view(), name="reported"),
     path("scan/", scanning.ScanView.as_view(), name="scan"),
     path("find/", scanning.FindView.as_view(), name="find"),
     path("search/", searching.SearchView.as_view(), name="search"),

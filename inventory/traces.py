@@ -9,6 +9,7 @@ from django.db.models import Q
 from core.models import User
 from core.traces import NOTHING, Told, Trace, after, always, moment, tenant, thread_row, who
 from inventory.models import (
+    CalendarLink,
     ChartConfirmation,
     District,
     Donation,
@@ -41,6 +42,15 @@ def _purpose(told: Told) -> Any:
 
 
 TRACES = (
+    Trace(
+        CalendarLink,
+        begins={"calendar_link_made"},
+        says={
+            "calendar_link_made": {"made_at": moment, "revoked_at": always(None)},
+            "calendar_link_revoked": {"revoked_at": moment},
+        },
+        columns=("user_id", "school_id"),
+    ),
     Trace(Lock, begins={"lock_noted"}, says={"lock_noted": HERE}),
     Trace(
         User,

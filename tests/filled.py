@@ -10,6 +10,7 @@ from core.photos import clean_photo
 from inventory.models import ProblemReport, Role, School, StaffRole
 from inventory.rules.facts import Owed
 from inventory.selectors.charts import chart_digest, known_charts
+from inventory.services.calendars import make_calendar_link
 from inventory.services.care import answer_report, keep_photo, record_cleaning, record_play_test, report_problem
 from inventory.services.charts import confirm_chart, withdraw_chart
 from inventory.services.figures import set_figures
@@ -192,6 +193,8 @@ def _fill_year(*, student, instrument, director, admin) -> None:
         student=student, sort="fee", amount=Decimal(35), on=TODAY, actor=director, at=NOW, nonce=new_nonce()
     )
     set_hold(student=student, reason="A claim is open", ends_on=TODAY + timedelta(days=90), actor=admin, at=NOW)
+    for _ in range(2):  # the second ends the first
+        make_calendar_link(school=instrument.school, actor=director, at=NOW)
     note_lock(instrument=instrument, combination="12-34-56", actor=director, at=NOW)
 
 

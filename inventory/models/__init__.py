@@ -1,6 +1,7 @@
 """Rows of the inventory, one import path."""
 
 from inventory.catalog.schema import Severity
+from inventory.models.calendars import CalendarLink, CalendarLinkQuerySet
 from inventory.models.charts import ChartConfirmation
 from inventory.models.figures import Figure
 from inventory.models.inspections import (

@@ -93,14 +93,11 @@ def _about_report(notice: Notice) -> tuple[tuple[str, ...], dict[str, Any]]:
     """Return the paragraphs for a report, and what they are filled in with."""
     facts, language = notice.facts, notice.guardian.language if notice.guardian else ENGLISH
     bring_on = parse_date(facts.get("bring_on") or "")
-    if facts.get("is_here"):
-        paragraphs: tuple[str, ...] = ("notice_report", "notice_report_here")
-    else:
-        paragraphs = (
-            "notice_report",
-            "notice_report_bring_on" if bring_on else "notice_report_bring",
-            "notice_report_more",
-        )
+    paragraphs = (
+        "notice_report",
+        "notice_report_bring_on" if bring_on else "notice_report_bring",
+        "notice_report_more",
+    )
     if not facts.get("spare"):
         return paragraphs, {"day": bring_on}
     spare = {"spare": facts["spare"], "spare_kind": thing_in(language, catalog().kind(facts["spare_kind"]).name)}

@@ -48,8 +48,8 @@ def tell_of_report(
 ) -> Notice | None:
     """Tell the family that has the instrument of the report, once; None where that was done or the loan has ended.
 
-    ``facts`` may hold the day to bring it (``bring_on``), that it is on the bench (``is_here``), and the number of a
-    spare (``spare``).
+    ``facts`` may hold the day to bring it (``bring_on``), and number and kind of what the student may use until then
+    (``spare``, ``spare_kind``).
     """
     fresh = lock_row(loan, "student")
     if not fresh.is_open or Notice.objects.told().filter(loan=fresh, report=report).exists():

@@ -7,7 +7,7 @@ from typing import Self
 
 from django.core.validators import MinValueValidator
 from django.db import models
-from django.db.models import Count, F, Q
+from django.db.models import Case, Count, F, Q, When
 from django.utils.translation import gettext_lazy as _
 
 from core.models import User
@@ -26,6 +26,11 @@ class BenchQuerySet(SchoolRowsQuerySet["Bench"]):
 
     def in_use(self) -> Self:
         return self.filter(retired_at=None)
+
+    def near(self, school: int) -> Self:
+        """Those of the school first."""
+        own = Case(When(school=school, then=0), default=1, output_field=models.IntegerField())
+        return self.order_by(own, "name", "pk")
 
     def with_open_jobs(self) -> Self:
         """Annotate ``jobs_open``, how many jobs are open at each; the school comes along."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.paginator import Paginator
-from django.db.models import Case, IntegerField, QuerySet, Value, When
+from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -60,9 +60,8 @@ class JobListView(StaffView):
 
 def benches_near(request: StaffRequest, instrument: Instrument) -> QuerySet[Bench]:
     """Benches the user may open jobs at, those of the instrument's own school first."""
-    own = Case(When(school=instrument.school_id, then=Value(0)), default=Value(1), output_field=IntegerField())
-    rows = Bench.objects.visible_to(request.user, "repairs.open_job").in_use()
-    return rows.select_related("school").order_by(own, "name", "pk")
+    rows = Bench.objects.visible_to(request.user, "repairs.open_job").in_use().near(instrument.school_id)
+    return rows.select_related("school")
 
 
 class OpenJobView(OneFormView):

@@ -57,6 +57,7 @@ CODED = {
     "inventory.Instrument": {
         "asset_number", "kind_code", "options", "fingerprint", "limits", "readiness_reasons",
     },  # limits and reasons are reckoned anew from the rows that hold the words
+    "inventory.CalendarLink": {"token_hash"},
     "inventory.Donation": {"donor_name", "donor_contact"},  # the giver, as giver
     "inventory.Photo": {"part", "sha256", "small_sha256"},
     "inventory.PlayTest": {"failed_notes", "weak_notes", "tried_notes", "measures"},

@@ -63,8 +63,8 @@ from loans.services import (
 )
 from loans.services.ledger import enter_in_ledger
 from loans.services.losses import report_loss
-from loans.services.signing_links import make_link, new_token
 from loans.services.notices import make_notice
+from loans.services.signing_links import make_link, new_token
 from loans.services.to_sign import print_papers
 from tests.factories import (
     NOW,

@@ -6,8 +6,9 @@ from django.utils import timezone
 
 from core.models import Event
 from inventory.models import School
+from inventory.services.calendars import make_calendar_link
 from inventory.services.opening import make_opening_link
-from tests.factories import make_ready_instrument, make_student
+from tests.factories import make_director, make_ready_instrument, make_student
 from tests.inventory.services.importing.makers import make_judged
 from tests.loans.makers import (
     make_loan,
@@ -18,6 +19,7 @@ from tests.loans.makers import (
     make_signing_link,
 )
 from tests.permission_matrix import Row
+from tests.permission_matrix.inventory_walk import report_pk
 from tests.permission_matrix.makers import instrument_number, tag_token
 
 
@@ -73,12 +75,24 @@ def new_list(school: School) -> tuple[Any, ...]:
     return (make_judged(school=school, data=b"Instrument,Assigned to\nTpt,Ann Example\n").pk,)
 
 
+def any_calendar(school: School) -> tuple[Any, ...]:
+    return (1,)
+
+
+def calendar_token(school: School) -> tuple[Any, ...]:
+    return (make_calendar_link(school=school, actor=make_director(school), at=timezone.now()),)
+
+
 ROWS = {
     "desk:today": Row("desk.view_today", own=False),
     "desk:begin": Row(None, make=opening_token),
     "desk:first-steps": Row("inventory.manage_settings", own=False),
     "desk:bench-day": Row("repairs.view_job", own=False),
     "desk:bench-day-sheet": Row("repairs.view_job", own=False),
+    "desk:calendars": Row("any", own=False),
+    "desk:revoke-calendar": Row("any", make=any_calendar, method="post", own=False),
+    "desk:calendar": Row(None, make=calendar_token),
+    "desk:reported": Row("inventory.handle_report", make=report_pk),
     "desk:scan": Row("desk.scan", own=False),
     "desk:find": Row("desk.scan", own=False),
     "desk:search": Row("desk.search", own=False),

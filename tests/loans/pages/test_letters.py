@@ -52,9 +52,9 @@ def test_without_a_guardian_it_goes_to_the_family_and_an_adult_gets_it_in_person
         ({}, "tráigalo a Elm Street Middle lo antes posible", "puede usar"),
         ({"bring_on": "2026-09-21"}, "tráigalo a Elm Street Middle el 21 de septiembre de 2026", "lo antes posible"),
         (
-            {"is_here": True, "spare": "TD-0099", "spare_kind": "cornet"},
+            {"spare": "TD-0099", "spare_kind": "cornet"},
             "Robin Reed puede usar otro de los nuestros: Corneta, número TD-0099",
-            "tráigalo",
+            "taller",
         ),
     ],
 )

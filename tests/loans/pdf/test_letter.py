@@ -35,7 +35,9 @@ def test_each_letter_has_a_page_of_its_own_and_its_address_in_the_window():
 
 def test_whom_it_is_for_shows_in_the_window_wherever_the_sheet_lies():
     """Of a sheet folded in three, 0.88 to 4.38 in from the left and 2.5 to 3.17 in from the top (letters.css)."""
-    with pypdfium2.PdfDocument(letters_pdf([letter(sender=("Elm Street Middle", "1 Elm Street, " * 9))], at=NOW)) as one:
+    with pypdfium2.PdfDocument(
+        letters_pdf([letter(sender=("Elm Street Middle", "1 Elm Street, " * 9))], at=NOW)
+    ) as one:
         top, page = one[0].get_height(), one[0].get_textpage()
         shown = page.get_text_bounded(left=63, right=315, top=top - 2.5 * 72, bottom=top - 3.17 * 72)
     assert shown.split("\r\n") == ["Gale Reed", "Student: Robin Reed"]

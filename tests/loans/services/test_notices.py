@@ -153,8 +153,8 @@ def test_the_log_names_nobody_and_agrees_with_the_rows(loan, director):
 
 def test_a_report_is_told_once(loan, director):
     report = report_problem(instrument=loan.instrument, text="A valve sticks.", at=NOW)
-    notice = tell_of_report(loan=loan, report=report, facts={"is_here": True}, actor=director, at=NOW)
-    assert (notice.sort, notice.about_on, notice.facts) == ("report", TODAY, {"is_here": True})
+    notice = tell_of_report(loan=loan, report=report, facts={"bring_on": "2026-09-21"}, actor=director, at=NOW)
+    assert (notice.sort, notice.about_on, notice.facts) == ("report", TODAY, {"bring_on": "2026-09-21"})
     assert tell_of_report(loan=loan, report=report, facts={}, actor=director, at=NOW) is None
 
 
