@@ -20,6 +20,7 @@ NOT_KEPT = {
     "desk/search.html": "one line of words to find something by",
     "loans/student_merge.html": "one choice of a list",
     "desk/report.html": "sent without a log-in, so that there is nobody to keep it for",
+    "desk/sign_by_link.html": "sent without a log-in, so that there is nobody to keep it for",
     "inventory/labels_start.html": "downloads a sheet and changes nothing",
     "inventory/tags_live.html": "one optional word about a new tag",
 }
