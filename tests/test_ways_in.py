@@ -124,6 +124,7 @@ FROM_THE_MATRIX = (
     "inventory:import-problems",
     "inventory:photo",
     "inventory:play-test-result",
+    "loans:addendum",
     "loans:assignment-line",
     "loans:ensemble",
     "loans:period",
