@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 from statistics import median
-from time import perf_counter, sleep, time
+from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).parent.parent.parent
 STATIONS, EACH = 20, 10
 NO_POSTGRES = 75  # of scripts/with_postgres.sh
-STARTS_IN_S = 25  # until every process has read the catalog
+READY = "ready"  # said by a station that has opened its first page; then it waits for a line
 
 
 def section(run: Run) -> Iterator[str]:
@@ -89,7 +89,8 @@ def serve(station: int, *, plan: dict[str, Any], each: int) -> list[dict[str, An
     client.force_login(User.objects.get(pk=plan["director"]), backend="core.access.RoleBackend")
     place = reverse("desk:hand-out")
     client.get(place)
-    sleep(max(plan["starts_at"] - time(), 0))
+    print(READY, flush=True)
+    sys.stdin.readline()
     told = []
     for turn in range(each):
         own = station * each + turn
@@ -132,14 +133,19 @@ def day(each: int) -> dict[str, Any]:
     from loans.models import Loan, Student
 
     plan = build(each)
-    plan["starts_at"] = time() + STARTS_IN_S
     connections.close_all()
     command = [sys.executable, "-m", "tests.bench.stations", "--each", str(each), "--plan", json.dumps(plan)]
-    running = [
-        subprocess.Popen([*command, "--station", str(n)], stdout=subprocess.PIPE, text=True) for n in range(STATIONS)
-    ]
+    pipes: dict[str, Any] = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}
+    running = [subprocess.Popen([*command, "--station", str(n)], **pipes) for n in range(STATIONS)]
+    for process in running:
+        while (line := process.stdout.readline()).strip() != READY:
+            assert line, "a station stopped"
+    started = perf_counter()
+    for process in running:
+        process.stdin.write("go\n")
+        process.stdin.flush()
     said = [process.communicate()[0] for process in running]
-    seconds = time() - plan["starts_at"]
+    seconds = perf_counter() - started
     assert not any(process.returncode for process in running), "a station stopped"
     told = [one for text in said for one in json.loads(text.splitlines()[-1])]
     loans = Loan.objects.open()
