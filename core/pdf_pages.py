@@ -1,9 +1,9 @@
-"""A PDF of many scanned papers: which code is on which page, and each paper as a PDF of its own."""
+"""A PDF of many scanned papers parted by the codes on its pages, and several papers joined to one."""
 
 from __future__ import annotations
 
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from threading import Lock
 
@@ -78,3 +78,14 @@ def _pages(document: pypdfium2.PdfDocument, first: int, last: int) -> bytes:
         part.import_pages(document, pages=list(range(first - 1, last)))
         part.save(out)
     return out.getvalue()
+
+
+def joined(papers: Sequence[bytes]) -> bytes:
+    """Return PDFs of our own one after another as one."""
+    with ONE_AT_A_TIME, pypdfium2.PdfDocument.new() as whole:
+        for paper in papers:
+            with pypdfium2.PdfDocument(paper) as document:
+                whole.import_pages(document)
+        out = io.BytesIO()
+        whole.save(out)
+        return out.getvalue()

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
 from django.template.loader import render_to_string
 
 from core.pdf import SCHEME, PdfTooLongError, render_pdf
+from core.pdf_pages import joined
 from desk.pages.damage_paper import damage_page
 from desk.selectors.charging import Charge, Returned
 from inventory.models import Photo
+from loans.models import Agreement, PaperToSign
 from loans.pdf import content_of
+from loans.pdf.to_sign import papers_to_sign_pdf
 
 SIZES = (9.5, 8.5, 7.5)  # type sizes in points, largest first
 LONG_SIZE = 8.5  # if no size fits on one page
@@ -76,3 +79,10 @@ def claim_pdf(page: dict[str, Any]) -> bytes:
         assets=assets,
         is_tagged=True,
     )
+
+
+def agreements_pdf(papers: Sequence[PaperToSign], filed: Sequence[Agreement], *, home: str) -> bytes:
+    """Return a stack: the papers to be signed, then the signed agreements page by page as they were filed."""
+    to_sign = [papers_to_sign_pdf(papers, home=home)] if papers else []
+    stack = [*to_sign, *(content_of(agreement.pdf) for agreement in filed)]
+    return stack[0] if len(stack) == 1 else joined(stack)

@@ -94,7 +94,7 @@ BY_ITSELF = {
     "core:favicon": "the browser asks for it",
     "core:health": "what watches the server asks for it",
     "core:forgotten": "a link of the log-in",
-    "desk:hand-out-papers": "offered on the day that something went out and is still to be signed",
+    "desk:hand-out-papers": "offered on the day that something went out",
     "desk:hand-out-undo": "offered at the station for a minute",
     "core:link": "handed over or mailed",
     "core:remove-step": "on one's own page once there is a second step",

@@ -19,6 +19,7 @@ from core.responses import home_url
 from core.views import FormView, SearchedView, StaffRequest, StaffView, pdf_response, row_or_404
 from core.views.searching import LONGEST, WORDS
 from desk.pages.hand_out import found_lines, left_groups, station_url
+from desk.pdf import agreements_pdf
 from desk.selectors.hand_out import (
     LEND,
     Found,
@@ -34,8 +35,7 @@ from inventory.models import Instrument, Whereabouts
 from inventory.views.rows import instrument_for
 from loans.forms import LendForm
 from loans.forms.signing import LATER
-from loans.models import Loan, Student
-from loans.pdf.to_sign import papers_to_sign_pdf
+from loans.models import Agreement, Loan, Student
 from loans.selectors.agreements import current_terms
 from loans.selectors.assigning import assigned_instrument, assigned_to
 from loans.selectors.to_sign import language_of
@@ -246,23 +246,28 @@ class HandOutLeftView(StaffView):
 
 
 class HandOutPapersView(StaffView):
-    """Print the agreements of what went out today and is still to be signed, as one PDF."""
+    """Print the agreements of what went out today as one PDF: those to be signed, then those that are signed and filed."""
 
     permission_required = "desk.lend"
 
     def post(self, request: StaffRequest) -> HttpResponse:
         school, _schools = chosen_school(request, LEND)
         today = timezone.localdate()
-        loans = list(lent_on(school, today).unsigned().for_signing().order_by("student__sort_name", "pk"))
+        lent = lent_on(school, today)
+        loans = list(lent.unsigned().for_signing().order_by("student__sort_name", "pk"))
+        signed = (
+            Agreement.objects.visible_to(request.user, "loans.view_agreement").filter(loan__in=lent).exclude(pdf="")
+        )
+        filed = list(signed.order_by("loan__student__sort_name", "pk"))
         back = redirect("desk:hand-out-left")
-        if not loans:
-            messages.info(request, gettext("Everything that went out today is signed for."))
+        if not loans and not filed:
+            messages.info(request, gettext("No agreement of today is there to print yet."))
             return back
         papers = print_papers_of_loans(loans=loans, actor=request.user, at=timezone.now())
         return pdf_response(
             request,
-            lambda: papers_to_sign_pdf(papers, home=home_url(request)),
-            name="to-sign.pdf",
+            lambda: agreements_pdf(papers, filed, home=home_url(request)),
+            name="agreements.pdf",
             failed=gettext("The PDF could not be made. Please contact support."),
             back=back,
         )

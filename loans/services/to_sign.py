@@ -60,9 +60,9 @@ def _paper(
     facts = facts_to_print(student, instrument=instrument, loan=loan, actor=actor, at=at)
     named = loan.instrument if loan else instrument
     same = PaperToSign.objects.open().filter(student=student, instrument=named, loan=loan, terms=terms, scan="")
-    for paper in same.order_by("-pk"):
+    for paper in same.order_by("-pk").select_related("actor"):
         if paper.facts == facts:
-            paper.student, paper.terms = student, terms
+            paper.student, paper.terms, paper.loan = student, terms, loan
             return paper
     paper = PaperToSign.objects.create(
         code=new_code(secrets.choice), student=student, instrument=named, loan=loan, terms=terms, facts=facts,

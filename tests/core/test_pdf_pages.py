@@ -8,7 +8,7 @@ import pypdfium2
 import pytest
 from PIL import Image
 
-from core.pdf_pages import MOST_PAGES, parts_of
+from core.pdf_pages import MOST_PAGES, joined, parts_of
 from core.photos import PhotoRefusedError
 from core.qr import matrix, png_of
 
@@ -34,7 +34,11 @@ def code_in(text: str) -> str:
 
 
 def found(*codes: str) -> list[tuple[set[str], int, int]]:
-    return [(set(part.codes), part.first, part.last) for part in parts_of(scanned(*codes), code_in=code_in)]
+    return found_in(scanned(*codes))
+
+
+def found_in(content: bytes) -> list[tuple[set[str], int, int]]:
+    return [(set(part.codes), part.first, part.last) for part in parts_of(content, code_in=code_in)]
 
 
 def test_a_page_without_a_code_goes_with_the_one_before():
@@ -62,3 +66,7 @@ def test_too_many_pages_and_what_is_no_pdf_are_refused():
     for content, words in ((out.getvalue(), "at most 150"), (b"%PDF-1.7 not really %%EOF", "cannot be read")):
         with pytest.raises(PhotoRefusedError, match=words):
             parts_of(content, code_in=code_in)
+
+
+def test_several_papers_are_joined_in_their_order():
+    assert found_in(joined([scanned("AAA", ""), scanned("BBB")])) == [({"AAA"}, 1, 2), ({"BBB"}, 3, 3)]

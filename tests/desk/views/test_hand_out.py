@@ -15,6 +15,7 @@ from inventory.models import Inspection, Instrument, Purpose
 from inventory.services.inspecting import finish_inspection
 from loans.models import Loan
 from loans.services import lock_assignment
+from loans.tasks import print_agreement
 from tests.factories import NOW, TODAY, make_ready_instrument, make_student
 from tests.loans.makers import ink_address, make_agreement, make_assignment, make_loan, make_period, make_seat
 
@@ -205,11 +206,15 @@ def test_the_days_agreements_are_one_pdf(desk, school, director):
         make_loan(school=school, student=make_student(school=school, name=f"Player {name}"), actor=director)
         for name in ("Signed", "One", "Two")
     ]
-    make_agreement(signed)
+    agreement = make_agreement(signed)
     make_loan(school=school, actor=director, at=NOW - timedelta(days=1), due_on=TODAY + timedelta(days=9))
     pdf = desk.post(papers)
     assert pdf["Content-Type"] == "application/pdf"
     with pypdfium2.PdfDocument(pdf.content) as document:
         text = "".join(page.get_textpage().get_text_range() for page in document)
     assert all(loan.instrument.asset_number in text for loan in waiting)
-    assert signed.instrument.asset_number not in text
+    assert signed.instrument.asset_number not in text, "not filed yet"
+    print_agreement(agreement=agreement, actor=None, at=NOW)
+    with pypdfium2.PdfDocument(desk.post(papers).content) as document:
+        last = document[len(document) - 1].get_textpage().get_text_range()
+    assert signed.instrument.asset_number in last
