@@ -22,6 +22,13 @@ LEAST_TARGET = 44  # pixels
 BETWEEN_TAPS_MS = 350  # a finger is no faster; a page takes two taps within 300 ms for one
 
 
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """In the browser alone, counted tests come first: they take longest, and the last one would keep a core waiting."""
+    if all(item.get_closest_marker("browser") for item in items):
+        items.sort(key=lambda item: item.get_closest_marker("counted") is None)
+
+
 @dataclass
 class Hand:
     """Taps, types and signs on one page."""
