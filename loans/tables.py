@@ -26,6 +26,11 @@ def grade_words(borrower: Student) -> str:
     return str(words.get(borrower.who, borrower.grade or "—"))
 
 
+def grade_class(borrower: Student) -> str:
+    """Return the class of the cell: on a card, a grade keeps its heading."""
+    return "card-named" if borrower.has_guardians else ""
+
+
 class LoanTable(BaseTable):
     """``today`` decides what is late; names are shown at ``named_schools`` only."""
 
@@ -51,7 +56,7 @@ class LoanTable(BaseTable):
         accessor="student__grade",
         verbose_name=_("Grade"),
         empty_values=(),
-        attrs={"td": {"class": "card-second card-named quiet"}},
+        attrs={"td": {"class": lambda record: f"card-second {grade_class(record.student)} quiet"}},
     )
     school = tables.Column(
         accessor="school__name",
@@ -107,7 +112,9 @@ class StudentTable(BaseTable):
         attrs=CARD_TITLE,
         linkify=lambda record: reverse("loans:student", args=[record.pk]),
     )
-    grade = tables.Column(empty_values=(), attrs={"td": {"class": "card-beside card-named quiet"}})
+    grade = tables.Column(
+        empty_values=(), attrs={"td": {"class": lambda record: f"card-beside {grade_class(record)} quiet"}}
+    )
     level = tables.Column(verbose_name=_("Plays at"), attrs=CARD_SMALL)
     school = tables.Column(accessor="school__name", verbose_name=_("School"), attrs=CARD_SMALL)
     guardian_name = tables.Column(
