@@ -54,14 +54,11 @@ def back_today(user: Any, *, now: datetime) -> LoanQuerySet:
     """Return what the user took back today, the latest first."""
     morning = timezone.make_aware(datetime.combine(timezone.localdate(now), time.min))
     rows = Loan.objects.visible_to(user, TAKE_BACK).filter(returned_to=user, returned_at__gte=morning, is_lost=False)
-    return rows.for_table().order_by("-returned_at", "-pk")
+    return rows.not_renewed().for_table().order_by("-returned_at", "-pk")
 
 
 def to_inspect(user: Any) -> QuerySet[Loan]:
     """Return the loans whose instruments came back and wait to be inspected, in the order they came."""
     schools = schools_of(user, INSPECT)
-    rows = Loan.objects.filter(
-        returned_at__isnull=False, is_lost=False, taken_back=None, instrument__is_return_inspection_due=True,
-        instrument__school__in=schools,
-    )  # fmt: skip
+    rows = Loan.objects.to_inspect().filter(instrument__school__in=schools)
     return rows.select_related("instrument__school", "instrument__room").order_by("returned_at", "pk")

@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any, Self
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -65,6 +65,16 @@ class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
     def not_undone(self) -> Self:
         """Leave out what was taken back as a mistake: it counts as never lent."""
         return self.filter(undone_at=None)
+
+    def not_renewed(self) -> Self:
+        """Leave out the terms that ended in a renewal: nothing came back."""
+        same = {"instrument": OuterRef("instrument"), "student": OuterRef("student"), "undone_at": None}
+        return self.exclude(Exists(Loan.objects.filter(lent_at=OuterRef("returned_at"), **same)))
+
+    def to_inspect(self) -> Self:
+        """Return those whose instruments came back without an inspection that is still to come."""
+        back = self.filter(returned_at__isnull=False, is_lost=False, taken_back=None)
+        return back.filter(instrument__is_return_inspection_due=True).not_renewed()
 
     def overdue(self, *, today: date) -> Self:
         return self.open().filter(due_on__lt=today)

@@ -37,7 +37,8 @@ def expected_back(user: Any, *, due_on: date, today: date) -> LoanQuerySet:
 def _out_or_lately(user: Any, *, since: date) -> LoanQuerySet:
     days = int(catalog().settings["give_back_days"])
     began = timezone.make_aware(datetime.combine(since - timedelta(days=days), time.min))
-    rows = Loan.objects.visible_to(user, RETURN).not_undone().filter(is_lost=False)  # given up, it does not come back
+    rows = Loan.objects.visible_to(user, RETURN).not_undone().not_renewed()
+    rows = rows.filter(is_lost=False)  # given up, it does not come back
     return rows.filter(Q(returned_at=None) | Q(returned_at__gte=began))
 
 

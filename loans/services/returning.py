@@ -108,7 +108,7 @@ def correct_accessories_back(*, loan: Loan, accessories_back: Mapping[str, int],
     instrument = lock_instrument(loan.instrument_id)
     fresh = lock_row(loan)
     if fresh.returned_at is None or Loan.objects.not_undone().filter(
-        instrument=instrument, lent_at__gt=fresh.returned_at
+        instrument=instrument, lent_at__gte=fresh.returned_at
     ):
         raise AccessoriesError(_("It is out. Count what came with it when it is back."))
     back = _counted(fresh, accessories_back)

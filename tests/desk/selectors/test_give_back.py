@@ -6,8 +6,12 @@ from datetime import timedelta
 
 from desk.selectors.give_back import back_today, scanned, to_inspect
 from inventory.models import Tag
-from tests.factories import NOW, make_director, make_instrument, make_ready_instrument
-from tests.loans.makers import make_loan, make_return_walk, make_returned
+from loans.models import Loan
+from loans.selectors.giving_back import expected_back, progress
+from loans.services import return_loan
+from loans.services.renewing import renew_loan
+from tests.factories import NOW, TODAY, make_director, make_instrument, make_ready_instrument, new_nonce
+from tests.loans.makers import all_back, make_loan, make_return_walk, make_returned
 
 
 def test_a_scan_is_a_loan_to_take_back_or_says_why_not(school, director):
@@ -32,3 +36,16 @@ def test_the_pile_is_in_the_order_it_came_and_without_what_is_inspected(school, 
     assert list(to_inspect(director)) == [first, second]
     assert list(back_today(director, now=NOW + timedelta(days=2))) == [second]
     assert not back_today(make_director(school), now=NOW + timedelta(days=2))
+
+
+def test_a_renewed_term_did_not_come_back(school, director):
+    loan = make_loan(school=school, actor=director)
+    at = NOW + timedelta(days=2)
+    new = renew_loan(loan=loan, due_on=TODAY + timedelta(days=300), actor=director, at=at, nonce=new_nonce())
+    assert not back_today(director, now=at)
+    assert progress(expected_back(director, due_on=new.due_on, today=TODAY)) == (0, 1)
+    back_at = at + timedelta(days=1)
+    return_loan(loan=new, taken_back=None, accessories_back=all_back(new), actor=director, at=back_at)
+    assert list(to_inspect(director)) == [new]
+    walk = make_return_walk(new, at=back_at)
+    assert [Loan.objects.get(pk=one.pk).taken_back for one in (loan, new)] == [None, walk]
