@@ -130,7 +130,7 @@ class LoanView(StaffView):
             "may_make_paper": may("loans.lend_instrument"),
             "next_act": next_act(loan, today=today) if may("loans.lend_instrument") else "",
             "may_see": may_now("inventory.view_instrument"),
-            "is_to_inspect": instrument.is_return_inspection_due and Loan.objects.to_inspect().filter(pk=pk).exists(),
+            "is_to_inspect": instrument.is_return_inspection_due and rows.to_inspect().filter(pk=pk).exists(),
             "may_inspect": may_now("inventory.inspect_instrument"),
             "may_clean": instrument.is_hygiene_due and may_now("inventory.clean_instrument"),
         }
