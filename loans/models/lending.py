@@ -69,7 +69,7 @@ class LoanQuerySet(SchoolRowsQuerySet["Loan"]):
     def not_renewed(self) -> Self:
         """Leave out the terms that ended in a renewal: nothing came back."""
         same = {"instrument": OuterRef("instrument"), "student": OuterRef("student"), "undone_at": None}
-        return self.exclude(Exists(Loan.objects.filter(lent_at=OuterRef("returned_at"), **same)))
+        return self.exclude(Exists(Loan.objects.filter(pk__gt=OuterRef("pk"), lent_at=OuterRef("returned_at"), **same)))
 
     def to_inspect(self) -> Self:
         """Return those whose instruments came back without an inspection that is still to come."""
