@@ -62,6 +62,8 @@ def other(value: Any, field: models.Field) -> Any:
             return value + 1
         case list():
             return [*value, "x"]
+        case dict():
+            return value | {"x": "x"}
         case str():
             return f"x{value}"[: getattr(field, "max_length", None)] if value else "x"
     return {"DateTimeField": datetime(2026, 1, 1, tzinfo=UTC), "DateField": date(2026, 1, 1), "DecimalField": 7,
