@@ -144,7 +144,7 @@ def test_a_closed_job_says_that_a_shops_bill_is_still_to_come(client, proved, te
     order = bring_back(order=order, what_was_done="Soldered", actor=tech, at=now)
     client.post(address("prove", proved), PASS)
     assert "bill is still to come" in client.get(address("job", proved)).text
-    note_invoice(order=order, amount=Decimal(40), on=now.date(), actor=tech, at=now)
+    note_invoice(order=order, amount=Decimal(40), on=timezone.localdate(now), actor=tech, at=now)
     page = client.get(address("job", proved)).text
     assert "still to come" not in page
     assert "$40" in page
