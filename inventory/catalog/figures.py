@@ -20,7 +20,14 @@ from inventory.catalog.load import Figures
 from inventory.catalog.schema import CareInterval, Catalog, Origin, Setting
 
 TIME_ZONE, BENCH_RATE, SCHOOL_YEAR_ENDS = "time_zone", "bench_rate_amount", "school_year_ends"
-ENDS_MONTH, ENDS_DAY = "school_year_ends_month", "school_year_ends_day"
+# Days of the year, each of two settings: its month and its day.
+DAYS = {
+    SCHOOL_YEAR_ENDS: (_("School year ends"), _("The last day of the school year. Loans are proposed until then.")),
+    "first_term_ends": (
+        _("First term ends"),
+        _("The last day of the first term. Loans for a term are proposed until then."),
+    ),
+}
 A_COMMON_YEAR = 2025
 MONTHS_LEAST, MONTHS_MOST = 1, 120  # of a care interval, as the catalog's own files may say them
 # The zones of the United States first, by what people call them; the rest by their place.
@@ -134,7 +141,7 @@ class FigureRule:
             return ()
         if self.shape is Shape.DAY:
             month, day = map(int, text.split("-"))
-            return (("settings", ENDS_MONTH, "value", month), ("settings", ENDS_DAY, "value", day))
+            return (("settings", f"{self.key}_month", "value", month), ("settings", f"{self.key}_day", "value", day))
         value = Decimal(text)
         return ((self.section, self.code, self.field, float(value) if value % 1 else int(value)),)
 
@@ -156,18 +163,20 @@ def _rules(trade: Catalog, *, time_zone: str) -> Iterator[FigureRule]:
         shape=Shape.ZONE,
         is_judged=True,  # on which day an inspection was
     )
-    ends = trade.setting_notes
-    if ENDS_MONTH in ends and ENDS_DAY in ends:
-        yield FigureRule(
-            key=SCHOOL_YEAR_ENDS,
-            name=_("School year ends"),
-            group="time",
-            note=_("The last day of the school year. Loans are proposed until then."),
-            default=f"{int(ends[ENDS_MONTH].value):02}-{int(ends[ENDS_DAY].value):02}",
-            origin=ends[ENDS_MONTH].origin,
-            shape=Shape.DAY,
-        )
-    yield from (_of_setting(one) for one in ends.values() if one.name)
+    notes = trade.setting_notes
+    for key, (name, note) in DAYS.items():
+        month, day = notes.get(f"{key}_month"), notes.get(f"{key}_day")
+        if month and day:
+            yield FigureRule(
+                key=key,
+                name=name,
+                group="time",
+                note=note,
+                default=f"{int(month.value):02}-{int(day.value):02}",
+                origin=month.origin,
+                shape=Shape.DAY,
+            )
+    yield from (_of_setting(one) for one in notes.values() if one.name)
     for interval in trade.intervals.values():
         yield from _of_interval(interval)
 

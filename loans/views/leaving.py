@@ -119,8 +119,8 @@ class LeaversView(OfSchoolView):
         grade, period = self.request.GET.get("grade", ""), self.request.GET.get("period", "")
         if grade in grades and grade:
             students = students.filter(grade=grade)
-        if period.isdecimal():
-            students = students.filter(seats__period=int(period), seats__until=None)
+        if chosen := [one.pk for one in periods if str(one.pk) == period]:
+            students = students.filter(seats__period__in=chosen, seats__until=None)
         shown, is_all = list(students[:MOST_LISTED]), "all" in self.request.GET
         held = held_by(shown)
         checked = form["students"].value() or ([one.pk for one in shown] if is_all and not form.is_bound else ())

@@ -67,6 +67,10 @@ CODED = {
         "names", "guardian_signer", "pdf_sha256", "scan_sha256", "student_signature_sha256",
         "guardian_signature_sha256",
     },  # the people go with the student
+    "loans.Addendum": {"pdf_sha256"},
+    "loans.GradeRoll": {"lines"},  # keys and grades
+    "loans.Loss": {"steps"},  # codes and days
+    "loans.SigningLink": {"agreed_hash", "token_hash"},
     "loans.PaperToSign": {"code", "scan_sha256"},
     "loans.Notice": {"facts"},  # a day and the number of a spare
     "loans.LedgerEntry": {"reckoning"},  # codes and amounts

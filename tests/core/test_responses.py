@@ -43,7 +43,7 @@ def test_a_number_that_is_no_plain_word_cannot_break_out_of_the_header(name):
 
 def test_other_kinds_of_files_are_not_sent():
     with pytest.raises(KeyError):
-        file_response(b"", name="page.html")
+        file_response(b"", name="page.js")
 
 
 @pytest.mark.parametrize(

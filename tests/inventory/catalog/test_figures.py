@@ -23,9 +23,11 @@ TRADE = shipped_catalog()
 RULES = figure_rules(TRADE, time_zone="America/Chicago")
 
 
-def test_every_setting_is_a_figure_by_its_name_but_the_two_that_make_one_day():
+def test_every_setting_is_a_figure_by_its_name_but_those_that_make_a_day():
     settings = {rule.code for rule in RULES.values() if rule.section == "settings"}
-    assert TRADE.settings.keys() - settings == {"school_year_ends_month", "school_year_ends_day"}
+    assert TRADE.settings.keys() - settings == {
+        "school_year_ends_month", "school_year_ends_day", "first_term_ends_month", "first_term_ends_day",
+    }  # fmt: skip
 
 
 def test_every_default_lies_within_what_is_accepted_and_reads_back():

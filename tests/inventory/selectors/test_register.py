@@ -248,7 +248,7 @@ def test_every_reason_of_the_rule_that_keeps_it_in_can_be_asked_for():
     facts = ReadinessFacts(
         verdict=Verdict.DOES_NOT_PLAY, whereabouts="on_bench", never_issue=("sharp edge",), open_reports=1,
         missing_essentials=("bow",), owed={Owed.HYGIENE}, failed_play_test="G4", is_parts_instrument=True,
-        is_retired=True, is_back_from_shop=True, is_kind_known=False, stopping=("No sound.",),
+        is_retired=True, is_back_from_shop=True, is_kind_known=False, is_return_unseen=True, stopping=("No sound.",),
     )  # fmt: skip
     bare = ReadinessFacts(verdict=Verdict.NOT_INSPECTED, whereabouts="in_store")
     aged = aged_reason(ready_until=TODAY - timedelta(days=1), today=TODAY)
