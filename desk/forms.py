@@ -310,7 +310,7 @@ class ReportToJobForm(OnceForm):
         self.fields["bench"].initial = first
 
 
-class CalendarForm(OnceForm):
+class CalendarForm(forms.Form):
     """Of which school a calendar is."""
 
     school = forms.ModelChoiceField(School.objects.none(), label=_("School"), empty_label=None)

@@ -37,6 +37,8 @@ WITHOUT_KEY = {
     "take_in_paper": "a paper is used once, and kept once until then",
     "sign_lent": "a loan is signed once",
     "sign_by_link": "a loan is signed once, and the link is then used up",
+    "make_calendar_link": "a new address ends the one before",
+    "note_came_back": "a notice comes back once, and one letter follows",
     "mail_link": "a new link replaces the one the guardian has",
     "undo_loan": "ends the loan, which is then no longer open",
     "change_due_dates": "only a loan with another date changes, and gets one addendum",

@@ -17,7 +17,7 @@ from inventory.models import CalendarLink, StaffRole
 from inventory.services.calendars import READS_PER_HOUR, make_calendar_link
 from loans.models import Loan
 from repairs.models import Job
-from tests.factories import make_student, new_nonce
+from tests.factories import make_student
 from tests.loans.makers import make_loan
 from tests.repairs.makers import make_job
 
@@ -32,7 +32,7 @@ def client(director) -> Client:
 
 
 def make_address(client: Client, school) -> str:
-    page = client.post(reverse("desk:calendars"), {"school": school.pk, "nonce": str(new_nonce())}, follow=True)
+    page = client.post(reverse("desk:calendars"), {"school": school.pk}, follow=True)
     (line,) = [one for one in page.text.splitlines() if ".ics" in one]
     address = line[line.index("http") : line.index(".ics") + 4]
     assert ".ics" not in client.get(reverse("desk:calendars")).text  # shown once
