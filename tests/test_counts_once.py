@@ -42,8 +42,6 @@ WITHOUT_KEY = {
     "mail_link": "a new link replaces the one the guardian has",
     "undo_loan": "ends the loan, which is then no longer open",
     "change_due_dates": "only a loan with another date changes, and gets one addendum",
-    "make_calendar_link": "a new address voids the one before",
-    "note_came_back": "a notice comes back once, and is followed by one letter",
     "share_instrument": "who uses it in a class already is not noted again",
     "merge_records": "the other record is then part of the one that is kept",
     "unmerge_instrument": "the other record is then on its own again",
