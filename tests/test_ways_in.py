@@ -24,6 +24,7 @@ from core.models import User
 from desk.services.merging import merge_records
 from inventory.models import Acquired, Purpose, Role, School, Tag, Whereabouts
 from inventory.selectors.charts import chart_digest, chart_lines
+from inventory.services.calendars import make_calendar_link
 from inventory.services.care import record_play_test
 from inventory.services.charts import confirm_chart
 from inventory.services.importing import choose_columns, publish_import
@@ -108,6 +109,7 @@ BY_ITSELF = {
     "inventory:unlink-sign-on": "on a person's page once an account is linked",
     "core:log-in": "where whoever is logged out is sent",
     "desk:paper": "the code on the paper",
+    "desk:calendar": "a calendar program asks for it",
     "desk:sign-by-link": "the letter, or the code on the paper",
     "loans:roster-columns": "where a list leads that was sent as a roster",
     "loans:roster-courses": "where a roster leads that was sent",
@@ -125,6 +127,7 @@ FROM_THE_MATRIX = (
     "inventory:photo",
     "inventory:play-test-result",
     "loans:addendum",
+    "loans:notice-came-back",
     "loans:assignment-line",
     "loans:ensemble",
     "loans:period",
@@ -288,6 +291,7 @@ def test_a_role_finds_every_address_it_may_use(role, client, district):
         ask_and_be_refused(district, user)
     if role == Role.DIRECTOR:
         make_returned(school=district, actor=user, at=timezone.now())
+    make_calendar_link(school=district, actor=user, at=NOW)
     client.force_login(user)
     may = {name for name, row in ROWS.items() if row.permission is None or role in holders_of(row.permission)}
     found, broken = walk(client, reverse("desk:today"), wanted=may - BY_ITSELF.keys())
