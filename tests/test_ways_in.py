@@ -30,6 +30,7 @@ from inventory.services.charts import confirm_chart
 from inventory.services.importing import choose_columns, publish_import
 from inventory.services.state import move_instrument
 from loans.services import file_agreement_pdf, lock_assignment
+from loans.services.notices import note_printed
 from repairs.models import ShopOrder
 from repairs.services.benches import retire_bench
 from repairs.services.care import record_care
@@ -54,6 +55,7 @@ from tests.loans.makers import (
     make_entry,
     make_grade_roll,
     make_hold,
+    make_letter,
     make_loan,
     make_loss,
     make_returned,
@@ -111,6 +113,7 @@ BY_ITSELF = {
     "desk:paper": "the code on the paper",
     "desk:calendar": "a calendar program asks for it",
     "desk:sign-by-link": "the letter, or the code on the paper",
+    "desk:missing-letters": "offered once the day is past that all was due",
     "loans:roster-columns": "where a list leads that was sent as a roster",
     "loans:roster-courses": "where a roster leads that was sent",
     "loans:roster-changes": "where the choice of courses leads",
@@ -127,7 +130,6 @@ FROM_THE_MATRIX = (
     "inventory:photo",
     "inventory:play-test-result",
     "loans:addendum",
-    "loans:notice-came-back",
     "loans:assignment-line",
     "loans:ensemble",
     "loans:period",
@@ -222,6 +224,8 @@ def add_states_of_instruments(school: School, tech: User) -> None:
     make_entry(student=back.student, sort="damage", loan=back, actor=loan.actor)
     make_entry(student=back.student, sort="payment", amount=5, actor=loan.actor)
     make_loss(make_loan(school=school))
+    note_printed(notices=[make_letter(make_loan(school=school))], actor=loan.actor, at=NOW)
+    make_letter(make_loan(school=school))
     make_hold(student=make_signing_link(school=school)[0].loan.student)  # to be signed
     twice = [make_ready_instrument(school=school) for _ in range(2)]
     merge_records(kept=twice[0], away=twice[1], actor=tech, at=NOW)

@@ -82,7 +82,7 @@ def fill_lending(page) -> dict[str, str]:
     hand = Hand(page)
     hand.tap(page.get_by_role("combobox", name="Student"))
     hand.type("rob")
-    hand.tap(page.get_by_role("option", name="Robin Reed"))
+    hand.tap(page.get_by_role("option", name="Reed, Robin"))
     hand.tap(page.locator("label", has_text="All here"))
     hand.sign("id_student_signature")
     hand.sign("id_guardian_signature")
@@ -98,7 +98,7 @@ def lend_without_a_session(page) -> None:
 
 def type_new_student(page) -> None:
     page.locator("summary", has_text="Add a student").tap()
-    page.get_by_label("Student's name").fill(SECRET)
+    page.get_by_label("Name", exact=True).fill(SECRET)
 
 
 def keep_new_student(page, instrument) -> None:
