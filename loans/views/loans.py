@@ -42,15 +42,15 @@ logger = logging.getLogger(__name__)
 PER_PAGE = 50
 ASKED_FOR = timedelta(minutes=2)  # how long an open page waits for the paper
 DOORS = (
+    (gettext_lazy("Hand-out day"), reverse_lazy("desk:hand-out"), "loans.lend_instrument"),
     (gettext_lazy("Give-back"), reverse_lazy("desk:give-back"), "desk.take_back"),
     (gettext_lazy("Students"), reverse_lazy("loans:students"), "loans.view_student"),
-    (gettext_lazy("Hand-out day"), reverse_lazy("desk:hand-out"), "loans.lend_instrument"),
     (gettext_lazy("Who plays what"), reverse_lazy("loans:ensembles"), "loans.view_need"),
+    (gettext_lazy("Due dates"), reverse_lazy("loans:due-dates"), "loans.lend_instrument"),
     (gettext_lazy("Signed papers"), reverse_lazy("desk:papers-in"), "loans.lend_instrument"),
-    (gettext_lazy("Lost and stolen"), reverse_lazy("desk:losses"), "loans.view_loss"),
     (gettext_lazy("Notices"), reverse_lazy("loans:notices"), "loans.send_notice"),
-    (gettext_lazy("Change due dates"), reverse_lazy("loans:due-dates"), "loans.lend_instrument"),
     (gettext_lazy("Accounts"), reverse_lazy("loans:balances"), "loans.view_ledger"),
+    (gettext_lazy("Lost and stolen"), reverse_lazy("desk:losses"), "loans.view_loss"),
     (gettext_lazy("Terms"), reverse_lazy("loans:terms"), "loans.view_terms"),
 )
 
@@ -79,7 +79,7 @@ class LoanListView(SearchedView):
             "form": form,
             "asked": asked_again(request.GET),
             "may_lend": request.user.has_perm("loans.lend_instrument"),
-            "acts": [{"label": text, "url": url} for text, url, need in DOORS if request.user.has_perm(need)],
+            "doors": [{"label": text, "url": url} for text, url, need in DOORS if request.user.has_perm(need)],
         }
         return render(request, template, context)
 
