@@ -15,6 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext
 
+from core.keys import key_of
 from core.responses import home_url
 from core.views import FormView, SearchedView, StaffRequest, StaffView, pdf_response, row_or_404
 from core.views.searching import LONGEST, WORDS
@@ -43,7 +44,6 @@ from loans.services import undo_loan
 from loans.services.to_sign import print_papers_of_loans
 from loans.views.seats import chosen_school
 
-LONGEST_KEY = 18  # digits
 UNDO_FOR = timedelta(minutes=1)
 SHOWN = 60
 NEED = "loans.view_need"
@@ -63,8 +63,7 @@ class HandOutView(SearchedView):
 
     def shown(self, asked: QueryDict) -> HttpResponse:
         request, words = self.request, asked.get(WORDS, "")[:LONGEST]
-        student = int(key) if (key := asked.get("student", "")).isdecimal() and len(key) < LONGEST_KEY else None
-        number = asked.get("instrument", "")
+        student, number = key_of(asked.get("student", "")), asked.get("instrument", "")
         found = found_at_station(request.user, words, has_student=bool(student)) if words else Found()
         if not request.htmx and found.count == 1:
             return redirect(self.leads_to(found, student=student, number=number))
@@ -73,7 +72,7 @@ class HandOutView(SearchedView):
         shown = {"lines": found_lines(found, student=student, number=number), "words": words}
         if request.htmx:
             return render(request, "desk/hand_out.html#found", shown)
-        last = self.last(request.GET.get("last", ""))
+        last = self.last(key_of(request.GET.get("last", "")))
         acts = [
             {"label": gettext("Board for the room"), "url": reverse("desk:hand-out-board")},
             {"label": gettext("Still to come"), "url": reverse("desk:hand-out-left")},
@@ -97,10 +96,10 @@ class HandOutView(SearchedView):
             student = planned.pk if planned and planned.left_on is None and planned.erased_at is None else None
         return station_url(student=student, number=instrument.asset_number)
 
-    def last(self, key: str) -> Loan | None:
+    def last(self, key: int | None) -> Loan | None:
         """What this station handed out a moment ago."""
         rows = Loan.objects.visible_to(self.request.user, LEND).for_table().select_related("agreement")
-        return rows.filter(pk=key).first() if key.isdecimal() and len(key) < LONGEST_KEY else None
+        return rows.filter(pk=key).first() if key else None
 
 
 class HandOutToView(FormView):

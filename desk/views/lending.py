@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext
 
+from core.keys import key_of
 from core.models import User
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.pages.hand_out import station_url
@@ -55,8 +56,8 @@ class LendStartView(StaffView):
             .order_by("kind_code", "asset_number")
         )
         students = Student.objects.visible_to(request.user).current()
-        wanted = request.GET.get("student", "")
-        student = students.filter(pk=wanted).first() if wanted.isdecimal() else None
+        wanted = key_of(request.GET.get("student", ""))
+        student = students.filter(pk=wanted).first() if wanted else None
         if student is not None:
             ready = ready.filter(school=student.school)
         planned = assigned_instrument(student) if student is not None else None

@@ -12,6 +12,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.translation import gettext, ngettext
 
+from core.keys import key_of
 from core.pdf import PdfError
 from core.pdf_pages import parts_of
 from core.photos import CleanScan, PhotoRefusedError
@@ -46,8 +47,8 @@ class PrintToSignView(FormView):
         rows = Student.objects.visible_to(self.request.user, LEND).current()
         if period is not None:
             return rows.filter(pk__in=seats_in(period).values("student"))
-        asked = self.request.GET.get("student", "")
-        return rows.filter(pk=asked) if asked.isdecimal() else rows.none()
+        asked = key_of(self.request.GET.get("student", ""))
+        return rows.filter(pk=asked) if asked else rows.none()
 
     def form(self, row: ClassPeriod | None, data: Any = None) -> PrintToSignForm:
         return PrintToSignForm(data, students=self.students(row), user=self.request.user)

@@ -12,6 +12,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices, set_queryset
+from core.keys import keys_of
 from loans.models import Student
 from loans.selectors.grades import GradeLine
 from loans.services.grades import LEAVES
@@ -62,7 +63,7 @@ class RollGradesForm(OnceForm):
     def staying(self) -> set[int]:
         """Return who is ticked as staying in the grade."""
         sent = self.data.getlist("stay") if hasattr(self.data, "getlist") else ()
-        return {int(one) for one in sent if one.isdecimal()}
+        return set(keys_of(sent))
 
     def clean_seen(self) -> Mapping[str, int]:
         try:

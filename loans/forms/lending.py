@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.days import short_day
 from core.forms import set_choices, set_queryset
+from core.keys import key_of
 from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
 from inventory.catalog.load import catalog
 from inventory.models import Accessory, Instrument, Readiness
@@ -191,9 +192,9 @@ class LendForm(SigningFields, AccessoryCounts):
     @property
     def has_guardians(self) -> bool:
         """Whether a guardian signs as well, as far as the page knows who borrows."""
-        key = str(self["student"].value() or "")
+        key = key_of(str(self["student"].value() or ""))
         students: Any = self.fields["student"]
-        chosen = students.queryset.filter(pk=key).first() if key.isdecimal() else None
+        chosen = students.queryset.filter(pk=key).first() if key else None
         return bool((chosen or self.new_borrower).has_guardians)
 
     def clean(self) -> dict[str, Any]:

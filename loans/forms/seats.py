@@ -10,6 +10,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices, set_queryset
+from core.keys import keys_of
 from inventory.catalog.load import catalog
 from inventory.models import School
 from loans.forms.students import LEVELS
@@ -127,7 +128,7 @@ class SeatsForm(forms.Form):
     def checked(self) -> set[int]:
         """Return the seats whose box is checked; what is no seat of this class is left out."""
         sent = self.data.getlist("seat") if hasattr(self.data, "getlist") else ()
-        return {int(one) for one in sent if one.isdecimal()} & self.seats.keys()
+        return set(keys_of(sent)) & self.seats.keys()
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}

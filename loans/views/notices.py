@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
+from core.keys import keys_of
 from core.views import StaffRequest, StaffView, pdf_response, row_or_404
 from inventory.exceptions import RefusedError
 from inventory.models import schools_of
@@ -121,7 +122,7 @@ class CameBackView(StaffView):
 
 
 def chosen(request: StaffRequest) -> NoticeQuerySet:
-    keys = [key for key in request.POST.getlist("notice") if key.isdecimal()][:MOST_LETTERS]
+    keys = keys_of(request.POST.getlist("notice"))[:MOST_LETTERS]
     return notices_of(request).filter(pk__in=keys)
 
 

@@ -15,6 +15,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm
+from core.keys import keys_of
 from core.money import dollars
 from core.responses import home_url
 from core.views import StaffRequest, StaffView, pdf_response, row_or_404
@@ -82,7 +83,7 @@ class AskShopView(OneFormView):
         out = plan_today(row).send_out
         works = shop_work(row, out)
         others = may_go_along(self.request.user, row)
-        about = [int(key) for key in self.request.GET.getlist("finding") if key.isdecimal()]
+        about = keys_of(self.request.GET.getlist("finding"))
         asked = asking(row, out, works, about)
         return {
             "kind": row.kind, "standing": findings_in_words(row), "wanted": wanted_work(row, works),

@@ -77,3 +77,9 @@ def test_many_cost_what_one_costs(client, school, director, django_assert_max_nu
         make_letter(make_loan(school=school, actor=director))
     with django_assert_max_num_queries(len(one)):
         client.get(URL)
+
+
+@pytest.mark.parametrize("page", ["letters", "letters-printed"])
+def test_a_key_that_no_column_holds_chooses_no_letter(client, page):
+    answer = client.post(reverse(f"loans:{page}"), {"notice": ["9" * 40, "9" * 10_000, "x"]})
+    assert (answer.status_code, answer["Location"]) == (302, URL)
