@@ -79,7 +79,7 @@ def _why(one: Changed, *, months: int) -> str:
 
 
 def sum_lines(charge: Charge) -> list[dict[str, Any]]:
-    """Return the arithmetic of the cap: label, note and amount of each line; sums are ``strong``."""
+    """Return the arithmetic of the cap: label, note and amount of each line; of a sum ``is_sum`` too."""
     lines = [_cost_line(one) for one in charge.costs]
     if charge.as_lent_amount:
         note = gettext("What the same repair would have cost as it went out.")

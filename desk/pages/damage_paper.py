@@ -8,10 +8,9 @@ from typing import Any
 from django.utils import timezone
 
 from core.money import cents, dollars
-from desk.selectors.charging import Basis, Changed, Charge, Cost, Returned, back_on
+from desk.selectors.charging import Changed, Charge, Cost, Returned, back_on
 from inventory.catalog.schema import Severity
 from inventory.models import Photo
-from loans.rules.charging import Ruling
 from loans.selectors.comparing import finding_in_words
 from loans.selectors.families import day_in, thing_in, words_in
 
@@ -53,7 +52,6 @@ def _change(
     words, row = words_in(language), one.row
     where, fault = finding_in_words(returned.loan.instrument.kind, part=row.part, place=row.place, fault=row.fault)
     months = words["month" if returned.months == 1 else "months"].format(count=returned.months)
-    ruling = "ruling_open" if one.ruling is Ruling.OPEN else f"ruling_{one.ruling.value}"
     shown = [
         (words[key].format(day=day_in(language, timezone.localtime(photo.taken_at))), addresses[photo.pk])
         for key, photo in zip(("photo_then", "photo_now"), (part.get(row.part) for part in photos), strict=True)
@@ -63,7 +61,7 @@ def _change(
         "what": f"{where}: {fault}",
         "then": f"{words['at_hand_out']}: {_severity(row.before, words)}",
         "now": f"{words['at_return']}: {_severity(row.after, words)}",
-        "ruling": words[ruling].format(time=months),
+        "ruling": words[f"ruling_{one.ruling.value}"].format(time=months),
         "photos": shown,
     }
 
@@ -104,7 +102,7 @@ def _line(label: str, amount: Any, *, is_sum: bool = False) -> dict[str, Any]:
 
 
 def _cost_label(one: Cost, words: Mapping[str, str]) -> str:
-    label = words[f"cost_{Basis(one.basis).value}"].format(number=one.number)
+    label = words[f"cost_{one.basis.value}"].format(number=one.number)
     if one.amount == one.whole:
         return label
     return f"{label}, {words['share_of'].format(whole=dollars(one.whole))}"

@@ -78,7 +78,6 @@ class LossView(FormView):
             "instrument": row.instrument,
             "may_change": may(CHANGE),
             "may_name": may("loans.view_student_name"),
-            "may_see_loan": may("loans.view_loan"),
         }
         if isinstance(form, ReportLossForm):
             return context | {"days": days_of_search()}

@@ -12,11 +12,11 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices
+from loans.forms.mistakes import DAY
 from loans.models import Loss
 from loans.rules.losses import Kind, steps_of
 from loans.selectors.losses import days_done
 
-DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 OFF = {"autocomplete": "off"}
 STEP = "step_"
 
