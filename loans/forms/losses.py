@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
-from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -12,6 +11,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices
+from loans.forms.ledger import amount_field
 from loans.forms.mistakes import DAY
 from loans.models import Loss
 from loans.rules.losses import Kind, steps_of
@@ -21,28 +21,26 @@ OFF = {"autocomplete": "off"}
 STEP = "step_"
 
 
-class ReportLossForm(OnceForm):
-    sort = forms.ChoiceField(choices=Loss.Sort, label=_("What happened?"), widget=forms.RadioSelect)
-    noticed_on = forms.DateField(label=_("Noticed on"), widget=DAY)
-    circumstances = forms.CharField(
+def circumstances_field() -> forms.CharField:
+    return forms.CharField(
         required=False,
         max_length=400,
         label=_("Where and when it was last seen"),
         help_text=_("Please do not include anyone's name."),
         widget=forms.Textarea(attrs={"rows": 3}),
     )
+
+
+class ReportLossForm(OnceForm):
+    sort = forms.ChoiceField(choices=Loss.Sort, label=_("What happened?"), widget=forms.RadioSelect)
+    noticed_on = forms.DateField(label=_("Noticed on"), widget=DAY)
+    circumstances = circumstances_field()
 
 
 class LossForm(forms.Form):
     """What was done when, and under which numbers it was reported."""
 
-    circumstances = forms.CharField(
-        required=False,
-        max_length=400,
-        label=_("Where and when it was last seen"),
-        help_text=_("Please do not include anyone's name."),
-        widget=forms.Textarea(attrs={"rows": 3}),
-    )
+    circumstances = circumstances_field()
     police_agency = forms.CharField(
         required=False, max_length=80, label=_("Police agency"), widget=forms.TextInput(OFF)
     )
@@ -81,13 +79,7 @@ class LossForm(forms.Form):
 
 
 class ChargeLossForm(OnceForm):
-    amount = forms.DecimalField(
-        label=_("Charge"),
-        min_value=Decimal("0.01"),
-        max_digits=8,
-        decimal_places=2,
-        widget=forms.NumberInput(attrs={"step": "0.01", "inputmode": "decimal"}),
-    )
+    amount = amount_field(label=_("Charge"))
 
 
 class EndLossForm(OnceForm):
