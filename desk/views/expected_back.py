@@ -13,10 +13,11 @@ from django.utils.dateparse import parse_date
 from django.utils.translation import gettext
 
 from core.views import StaffRequest, StaffView, pdf_response
-from loans.models import Loan
-from loans.pages.letters import Letter, letter_about
+from loans.models import Notice
+from loans.pages.letters import letter_of
 from loans.pdf.letter import letters_pdf
 from loans.selectors.giving_back import by_class, due_days, expected_back
+from loans.selectors.notices import guardian_to_tell
 
 MOST_LETTERS = 200
 
@@ -59,7 +60,10 @@ def due_asked(text: str, *, days: list[tuple[date, int]], today: date) -> date:
 
 
 class MissingLettersView(StaffView):
-    """A letter to each family whose instrument is missing after its day, class by class, as one PDF."""
+    """A letter to each family whose instrument is missing after its day, class by class, as one PDF.
+
+    It says what a reminder says, and is none: nothing is kept of it but that it was taken along.
+    """
 
     permission_required = "desk.take_back"
     http_method_names = ["post", "options"]
@@ -75,9 +79,13 @@ class MissingLettersView(StaffView):
         back = redirect(f"{reverse('desk:expected-back')}?due={due_on.isoformat()}&out=1")
         if not loans:
             return back
+        notices = [
+            Notice(loan=loan, guardian=guardian_to_tell(loan), sort=Notice.Sort.OVERDUE, about_on=loan.due_on)
+            for loan in loans
+        ]
         answer = pdf_response(
             request,
-            lambda: letters_pdf([missing_letter(loan, today=today) for loan in loans], at=now),
+            lambda: letters_pdf([letter_of(notice, today=today) for notice in notices], at=now),
             name="letters.pdf",
             failed=gettext("The PDF could not be made. Please contact support."),
             back=back,
@@ -85,17 +93,3 @@ class MissingLettersView(StaffView):
         if answer is not back:
             self.note_export("letters", form="pdf", rows=len(loans), schools={loan.school_id for loan in loans})
         return answer
-
-
-def missing_letter(loan: Loan, *, today: date) -> Letter:
-    """Return the letter that says what is overdue, as a reminder says it."""
-    guardians = sorted(loan.student.guardians.all(), key=lambda one: one.place)
-    guardian = guardians[0] if guardians and loan.student.has_guardians else None
-    return letter_about(
-        loan,
-        guardian=guardian,
-        subject="notice_overdue_subject",
-        paragraphs=("notice_overdue", "came_with", "notice_overdue_more"),
-        today=today,
-        day=loan.due_on,
-    )

@@ -89,8 +89,11 @@ def is_still_true(notice: Notice, *, today: date) -> bool:
 
 
 def guardian_to_tell(loan: Loan) -> Guardian | None:
-    """Return whom notices go to: the first guardian, or nobody where an adult or a group borrows."""
-    return loan.student.guardians.order_by("place").first() if loan.student.has_guardians else None
+    """Return whom notices go to: the first guardian, or nobody where an adult or a group borrows.
+
+    Of many loans, prefetch ``student__guardians``.
+    """
+    return next(iter(loan.student.guardians.all()), None) if loan.student.has_guardians else None
 
 
 def way_to(guardian: Guardian | None) -> Notice.Way:
