@@ -33,7 +33,9 @@ def damage_page(
         "words": words,
         "over": loan.school.name,
         "title": words["damage_title"],
-        "out": words["damage_over"].format(lent=day_in(language, loan.lent_on), back=day_in(language, back_on(loan))),
+        "out": words["damage_over"].format(
+            lent=day_in(language, returned.first.lent_on), back=day_in(language, back_on(loan))
+        ),
         "instrument": f"{thing_in(language, loan.instrument.kind.name)} {loan.instrument.asset_number}",
         "student": loan.student.name,
         "changes": [_change(one, returned, language, photos, addresses) for one in returned.changes],

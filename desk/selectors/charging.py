@@ -23,7 +23,7 @@ from loans.models import LedgerEntry, Loan
 from loans.rules.charging import Cap, Ruling, months_out, ruling_of, share_of
 from loans.rules.compare import Compared, accessories_short
 from loans.rules.ledger import Sort
-from loans.selectors.comparing import compare_inspections, handed_out_with
+from loans.selectors.comparing import compare_inspections, first_term, handed_out_with
 from repairs.models import Job, ShopOrder
 from repairs.selectors.planning import Learned, learned, plan_for_instrument
 from repairs.selectors.worth import costs_in, value_facts
@@ -79,10 +79,14 @@ class Returned:
     """A loan that came back, held against how it went out."""
 
     loan: Loan
-    months: int
+    first: Loan  # of the terms it was renewed for: how it went out is how it went out then
     changes: tuple[Changed, ...]
     short: tuple[Short, ...]
     entries: tuple[LedgerEntry, ...]  # charges for it that stand
+
+    @property
+    def months(self) -> int:
+        return months_out(lent_on=self.first.lent_on, back_on=back_on(self.loan))
 
     @property
     def charged(self) -> Decimal:
@@ -158,7 +162,8 @@ def returned_loan(loan: Loan) -> Returned:
     """Return what changed while it was out and what was charged for it. The loan has come back."""
     entries = tuple(charges_for(loan))
     charged = {key for entry in entries for key in entry.reckoning.get("keys", ())}
-    months = months_out(lent_on=loan.lent_on, back_on=back_on(loan))
+    first = first_term(loan)
+    months = months_out(lent_on=first.lent_on, back_on=back_on(loan))
     step = int(catalog().settings["wear_step_months"])
     slips = Finding.objects.filter(inspection=loan.taken_back_id, closed_because=Closed.WITHDRAWN)
     withdrawn = {key_of(*codes) for codes in slips.values_list("part", "place", "fault")}
@@ -174,7 +179,7 @@ def returned_loan(loan: Loan) -> Returned:
         Short(f"{ACCESSORY}/{code}", code, names[code], count, f"{ACCESSORY}/{code}" in charged)
         for code, count in accessories_short(handed, back).items()
     ]
-    return Returned(loan, months, tuple(changes), tuple(short), entries)
+    return Returned(loan, first, tuple(changes), tuple(short), entries)
 
 
 def charges_for(loan: Loan) -> QuerySet[LedgerEntry]:
@@ -360,13 +365,16 @@ def lent_again_at(loan: Loan) -> datetime | None:
     return later.exclude(pk=loan.pk).order_by("lent_at").values_list("lent_at", flat=True).first()
 
 
-def photos_of(loan: Loan) -> tuple[dict[str, Photo], dict[str, Photo]]:
+def photos_of(returned: Returned) -> tuple[dict[str, Photo], dict[str, Photo]]:
     """Return the latest photo of each part from before it went out, and from after it came back; "" is of the whole.
 
     Two queries.
     """
+    loan = returned.loan
     rows = Photo.objects.filter(instrument=loan.instrument_id).order_by("taken_at", "pk")
-    before = rows.filter(Q(taken_at__lte=loan.lent_at) | Q(inspection=loan.hand_out_id, inspection__isnull=False))
+    before = rows.filter(
+        Q(taken_at__lte=returned.first.lent_at) | Q(inspection=loan.hand_out_id, inspection__isnull=False)
+    )
     back = loan.taken_back
     after = rows.filter(taken_at__gte=back.started_at) if back else rows.none()
     out_again = lent_again_at(loan)

@@ -45,8 +45,9 @@ class EvidenceView(StaffView):
         charge = charge_of(returned, chosen=chosen, prices=prices) if chosen else None
         context = {
             "loan": loan,
+            "first": returned.first,
             "instrument": loan.instrument,
-            "rows": change_rows(returned, chosen=chosen, photos=photos_of(loan)),
+            "rows": change_rows(returned, chosen=chosen, photos=photos_of(returned)),
             "short": [{"row": one, "field": form[f"price_{one.key}"]} for one in returned.short if not one.is_charged],
             "lines": sum_lines(charge) if charge else [],
             "most": charge.cap.amount if charge else None,
@@ -76,7 +77,7 @@ class EvidencePdfView(StaffView):
                 returned,
                 charge,
                 language=said,
-                photos=photos_of(returned.loan),
+                photos=photos_of(returned),
                 sender=str(request.user),
                 at=timezone.localtime(),
             ),

@@ -7,12 +7,16 @@ from decimal import Decimal
 
 import pytest
 
-from desk.selectors.charging import Basis, charge_of, key_of, returned_loan, value_of_lent
+from core.photos import clean_photo
+from desk.selectors.charging import Basis, charge_of, key_of, photos_of, returned_loan, value_of_lent
 from inventory.models import Finding, Instrument
+from inventory.services.care import keep_photo
 from loans.models import Loan
+from loans.services import renew_loan, return_loan
 from repairs.services.jobs import open_job, prove_job
-from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_ready_instrument
-from tests.loans.makers import make_returned_loan
+from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_ready_instrument, new_nonce
+from tests.loans.makers import all_back, make_loan, make_return_walk, make_returned_loan
+from tests.pictures import jpeg
 from tests.repairs.makers import do_next, make_school_bench, next_step
 from tests.repairs.money_makers import make_returned_order
 
@@ -34,6 +38,21 @@ def test_the_dent_is_damage_and_the_lacquer_is_wear(loan):
     returned = returned_loan(loan)
     assert {one.key: one.ruling for one in returned.changes} == {DENTED: "damage", WORN: "wear"}
     assert (set(returned.offered), returned.proposed, returned.months) == ({DENTED}, (DENTED,), 3)
+
+
+def test_a_renewed_loan_was_out_from_its_first_term_on(school, director):
+    first = loan = make_loan(school=school, actor=director)
+    for days in (100, 200):
+        at = NOW + timedelta(days=days)
+        due_on = TODAY + timedelta(days=days + 100)
+        loan = renew_loan(loan=loan, due_on=due_on, actor=director, at=at, nonce=new_nonce())
+        photo = clean_photo(jpeg())
+        keep_photo(instrument=loan.instrument, photo=photo, actor=director, at=at - timedelta(days=9), part="bell_bow")
+    walk = make_return_walk(loan, at=NOW + timedelta(days=300))
+    back = return_loan(loan=loan, taken_back=walk, accessories_back=all_back(loan), actor=director, at=walk.finished_at)
+    returned = returned_loan(back)
+    assert (returned.first, returned.months) == (first, 9)
+    assert photos_of(returned) == ({}, {}), "from before it went out, and from after it came back"
 
 
 def test_the_value_is_straight_line_from_the_price_agreed(loan):
