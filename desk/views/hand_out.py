@@ -13,7 +13,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from core.keys import key_of
 from core.responses import home_url
@@ -39,6 +39,7 @@ from loans.forms.signing import LATER
 from loans.models import Agreement, Loan, Student
 from loans.selectors.agreements import current_terms
 from loans.selectors.assigning import assigned_instrument, assigned_to
+from loans.selectors.papers import due_papers
 from loans.selectors.to_sign import language_of
 from loans.services import undo_loan
 from loans.services.to_sign import print_papers_of_loans
@@ -240,12 +241,16 @@ class HandOutLeftView(StaffView):
             "free_count": free.count(),
             "lent_count": lent.count(),
             "unsigned_count": lent.unsigned().count(),
+            "unmade_count": due_papers().filter(loan__in=lent, pdf_sha256="").count(),
         }
         return render(request, "desk/hand_out_left.html", context)
 
 
 class HandOutPapersView(StaffView):
-    """Print the agreements of what went out today as one PDF: those to be signed, then those that are signed and filed."""
+    """Print the agreements of what went out today as one PDF: those to be signed, then those that are signed and filed.
+
+    ``without`` is how many the page said are still being made; while there are more, nothing is printed.
+    """
 
     permission_required = "desk.lend"
 
@@ -258,7 +263,16 @@ class HandOutPapersView(StaffView):
             Agreement.objects.visible_to(request.user, "loans.view_agreement").filter(loan__in=lent).exclude(pdf="")
         )
         filed = list(signed.order_by("loan__student__sort_name", "pk"))
-        back = redirect("desk:hand-out-left")
+        back = redirect(reverse("desk:hand-out-left", query=request.GET))
+        unmade = due_papers().filter(loan__in=lent, pdf_sha256="").count()
+        if unmade > (key_of(request.POST.get("without", "")) or 0):
+            words = ngettext(
+                "The PDF of %(n)d signed agreement is still being made. Print again in a moment, or now without it.",
+                "The PDFs of %(n)d signed agreements are still being made. Print again in a moment, or now without them.",
+                unmade,
+            )
+            messages.info(request, words % {"n": unmade})
+            return back
         if not loans and not filed:
             messages.info(request, gettext("No agreement of today is there to print yet."))
             return back

@@ -208,7 +208,10 @@ def test_the_days_agreements_are_one_pdf(desk, school, director):
     ]
     agreement = make_agreement(signed)
     make_loan(school=school, actor=director, at=NOW - timedelta(days=1), due_on=TODAY + timedelta(days=9))
-    pdf = desk.post(papers)
+    page = desk.post(papers, {"without": "0"}, follow=True)
+    assert "The PDF of 1 signed agreement is still being made." in page.text
+    assert "1 signed agreement is not among them yet" in page.text
+    pdf = desk.post(papers, {"without": page.context["unmade_count"]})
     assert pdf["Content-Type"] == "application/pdf"
     with pypdfium2.PdfDocument(pdf.content) as document:
         text = "".join(page.get_textpage().get_text_range() for page in document)
@@ -218,3 +221,4 @@ def test_the_days_agreements_are_one_pdf(desk, school, director):
     with pypdfium2.PdfDocument(desk.post(papers).content) as document:
         last = document[len(document) - 1].get_textpage().get_text_range()
     assert signed.instrument.asset_number in last
+    assert "not among them" not in desk.get(LEFT).text
