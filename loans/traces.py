@@ -166,6 +166,7 @@ TRACES = (
                 "taken_back_id": always(None),
             },
             "renewed": {"returned_at": moment, "returned_to_id": who, "taken_back_id": always(None)},
+            "renewal_undone": {"returned_at": always(None), "returned_to_id": always(None)},
             "loan_ended_lost": {"returned_at": moment, "returned_to_id": who, "is_lost": always(value=True)},
             "loan_undone": {"undone_at": moment, "undone_by_id": who},
             "due_changed": {"due_on": after("due_on")},

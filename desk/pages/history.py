@@ -248,6 +248,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "return_undone": _("Return undone"),
     "return_recounted": _("What came back with it was corrected"),
     "renewed": _("Renewed: the term ended, and another began"),
+    "renewal_undone": _("Renewal taken back as a mistake: the term before goes on"),
     "loan_undone": _("Taken back as a mistake"),
     "due_changed": _due_changed,
     "agreement_signed": _("Agreement signed"),

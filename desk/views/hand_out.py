@@ -39,6 +39,7 @@ from loans.forms.signing import LATER
 from loans.models import Agreement, Loan, Student
 from loans.selectors.agreements import current_terms
 from loans.selectors.assigning import assigned_instrument, assigned_to
+from loans.selectors.lending import term_before
 from loans.selectors.papers import due_papers
 from loans.selectors.to_sign import language_of
 from loans.services import undo_loan
@@ -195,7 +196,7 @@ class HandOutUndoView(StaffView):
         if not loan.is_open:
             messages.info(request, gettext("It was taken back already. Nothing was changed."))
             return redirect("desk:hand-out")
-        if timezone.now() - loan.lent_at >= UNDO_FOR:
+        if timezone.now() - loan.lent_at >= UNDO_FOR or term_before(loan) is not None:
             return redirect("loans:undo", loan.pk)
         undo_loan(loan=loan, left_the_room=False, actor=request.user, at=timezone.now())
         messages.success(request, gettext("Undone. It counts as never lent."))

@@ -28,6 +28,12 @@ def open_loans() -> LoanQuerySet:
     return Loan.objects.open().for_table().select_related("instrument__school", "hand_out")
 
 
+def term_before(loan: Loan) -> Loan | None:
+    """Return the loan that this one renewed, or None: it ended the moment this one began."""
+    rows = Loan.objects.not_undone().filter(instrument=loan.instrument_id, student=loan.student_id)
+    return rows.filter(returned_at=loan.lent_at, taken_back=None, pk__lt=loan.pk).order_by("-pk").first()
+
+
 def loans_of(student: Student) -> QuerySet[Loan]:
     """Return every loan of the student, newest first, without those that were a mistake; merged records' too."""
     mine = Loan.objects.filter(Q(student=student) | Q(student__merged_into=student))

@@ -18,7 +18,7 @@ from loans.services.holds import lift_hold, set_hold
 from loans.services.leaving import let_students_leave, note_student_left
 from loans.services.lending import lend_instrument
 from loans.services.listed import Listed, lend_as_listed
-from loans.services.mistakes import lend_to_right_student, undo_loan
+from loans.services.mistakes import lend_to_right_student, undo_loan, undo_renewal
 from loans.services.papers import delete_papers
 from loans.services.renewing import renew_loan
 from loans.services.returning import correct_accessories_back, return_loan, undo_return

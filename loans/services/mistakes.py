@@ -1,4 +1,4 @@
-"""A loan that was a mistake: undone, so that it counts as never lent, and made anew for the right student."""
+"""A loan that was a mistake: undone, so that it counts as never lent, and made anew for the right student; a renewal too."""
 
 from __future__ import annotations
 
@@ -10,12 +10,14 @@ from django.utils.translation import gettext as _
 from core.acts import lock_row, service
 from core.events import already
 from core.models import User
+from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Custody, Whereabouts
 from inventory.services.care import require_hygiene
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument, move_instrument
 from loans.exceptions import AlreadyReturnedError, StudentRefusedError
 from loans.models import Loan, Student
+from loans.selectors.lending import term_before
 from loans.services.lending import lend_instrument
 
 
@@ -25,15 +27,13 @@ def undo_loan(*, loan: Loan, left_the_room: bool, actor: User, at: datetime) -> 
 
     If the instrument left the room, somebody may have played it, so it is cleaned before the next player. Accessories were
     never counted down, so nothing is counted up. Whoever waited for the kind waits again. Raises AlreadyReturnedError and
-    writes nothing if the loan is closed.
+    writes nothing if the loan is closed; a renewal is undone by ``undo_renewal``, and refused here.
     """
     instrument = lock_instrument(loan.instrument_id)
-    fresh = lock_row(loan)
-    if not fresh.is_open:
-        words = _("This loan is already closed. Nothing was changed.")
-        raise AlreadyReturnedError(already(words, subject=fresh, acts=["returned", "loan_undone"]))
-    fresh.undone_at, fresh.undone_by = at, actor
-    fresh.save(update_fields=["undone_at", "undone_by"])
+    fresh = _lock_open(loan)
+    if term_before(fresh) is not None:  # in storage, the term before would be open and nobody would have it
+        raise AlreadyReturnedError(_("This loan renewed another one. Undo the renewal first."))
+    _end_as_mistake(fresh, actor=actor, at=at)
     reference = f"loan:{fresh.pk}"
     if not left_the_room:
         Custody.objects.filter(instrument=instrument, reference=reference).update(undone_at=at)
@@ -60,6 +60,42 @@ def undo_loan(*, loan: Loan, left_the_room: bool, actor: User, at: datetime) -> 
     )
     fresh.instrument = instrument
     return fresh
+
+
+@service
+def undo_renewal(*, loan: Loan, actor: User, at: datetime) -> Loan:
+    """Take back the renewal that ``loan`` came from, and return the loan before it: open again, and due as it was.
+
+    Nothing moves: the student has the instrument all along. Raises AlreadyReturnedError, or InstrumentUnavailableError
+    while it is recorded elsewhere, and writes nothing.
+    """
+    instrument = lock_instrument(loan.instrument_id)
+    fresh = _lock_open(loan)
+    old = term_before(fresh)  # read under the lock of its instrument, as all that end a loan do
+    if old is None:
+        raise AlreadyReturnedError(_("This loan renewed no other. Nothing was changed."))
+    if instrument.whereabouts != Whereabouts.WITH_STUDENT:
+        text = _("%(number)s is not with the student. Settle where it is first.")
+        raise InstrumentUnavailableError(text % {"number": instrument.asset_number})
+    _end_as_mistake(fresh, actor=actor, at=at)
+    old.returned_at, old.returned_to, old.accessories_back = None, None, []
+    old.save(update_fields=["returned_at", "returned_to", "accessories_back"])
+    for subject, act, other in ((fresh, "loan_undone", old), (old, "renewal_undone", fresh)):
+        log_event(instrument=instrument, school=subject.school_id, act=act, subject=subject, after={"loan": other.pk})
+    return old
+
+
+def _lock_open(loan: Loan) -> Loan:
+    fresh = lock_row(loan)
+    if not fresh.is_open:
+        words = _("This loan is already closed. Nothing was changed.")
+        raise AlreadyReturnedError(already(words, subject=fresh, acts=["returned", "loan_undone", "renewed"]))
+    return fresh
+
+
+def _end_as_mistake(loan: Loan, *, actor: User, at: datetime) -> None:
+    loan.undone_at, loan.undone_by = at, actor
+    loan.save(update_fields=["undone_at", "undone_by"])
 
 
 @service(once="nonce")

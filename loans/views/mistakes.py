@@ -18,7 +18,8 @@ from inventory.catalog.load import catalog
 from loans.forms.mistakes import LEFT, OTHER, DueDateForm, DueDatesForm, RenewForm, UndoLoanForm
 from loans.models import Loan, LoanQuerySet
 from loans.rules.due import end_of_school_year, school_year_ends
-from loans.services import change_due_dates, lend_to_right_student, renew_loan, undo_loan
+from loans.selectors.lending import term_before
+from loans.services import change_due_dates, lend_to_right_student, renew_loan, undo_loan, undo_renewal
 from loans.tasks import queue_papers_of
 
 LEND = "loans.lend_instrument"
@@ -36,15 +37,26 @@ class OpenLoanView(FormView, is_base=True):
 
 
 class UndoLoanView(OpenLoanView):
-    """Take back a loan as if it had not been, or give it to the right student."""
+    """Take back a loan as if it had not been, or give it to the right student; of a renewal, go on with the term before."""
 
     permission_required = LEND
     template_name = "loans/undo.html"
 
-    def form(self, row: Loan, data: Any = None) -> UndoLoanForm:
-        return UndoLoanForm(data, loan=row)
+    def row(self, **lookup: Any) -> Loan:
+        row = super().row(**lookup)
+        self.before = term_before(row)
+        return row
 
-    def save(self, row: Loan, form: UndoLoanForm) -> str:
+    def form(self, row: Loan, data: Any = None) -> forms.Form:
+        return UndoLoanForm(data, loan=row) if self.before is None else forms.Form(data)  # there is nothing to ask
+
+    def context(self, row: Loan, form: forms.Form) -> dict[str, Any]:
+        return {"before": self.before}
+
+    def save(self, row: Loan, form: forms.Form) -> str:
+        if self.before is not None:
+            before = undo_renewal(loan=row, **self.actor_and_time())
+            return self.done(_("Taken back. This loan goes on as before."), "loans:loan", before.pk)
         what = form.cleaned_data["what"]
         if what == OTHER:
             loan = lend_to_right_student(

@@ -14,9 +14,9 @@ from desk.pages.hand_out import station_url
 from inventory.models import Inspection, Instrument, Purpose
 from inventory.services.inspecting import finish_inspection
 from loans.models import Loan
-from loans.services import lock_assignment
+from loans.services import lock_assignment, renew_loan
 from loans.tasks import print_agreement
-from tests.factories import NOW, TODAY, make_ready_instrument, make_student
+from tests.factories import NOW, TODAY, make_ready_instrument, make_student, new_nonce
 from tests.loans.makers import ink_address, make_agreement, make_assignment, make_loan, make_period, make_seat
 
 STATION, BOARD, LEFT = reverse("desk:hand-out"), reverse("desk:hand-out-board"), reverse("desk:hand-out-left")
@@ -157,6 +157,10 @@ def test_undone_within_a_minute_and_asked_later(desk, line, clock):
     answer = desk.post(reverse("desk:hand-out-undo", args=[second.pk]))
     assert answer.headers["Location"] == reverse("loans:undo", args=[second.pk])
     assert Loan.objects.open().exists()
+    due_on = second.due_on + timedelta(days=9)
+    new = renew_loan(loan=second, due_on=due_on, actor=second.actor, at=clock[0], nonce=new_nonce())
+    answer = desk.post(reverse("desk:hand-out-undo", args=[new.pk]))
+    assert answer.headers["Location"] == reverse("loans:undo", args=[new.pk]), "a renewal is undone on its own page"
 
 
 def test_something_changed_leads_to_the_walk_and_back_to_the_student(desk, line, director):

@@ -7,14 +7,15 @@ from datetime import timedelta
 import pytest
 
 from core.models import Event
+from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Custody, Instrument, Whereabouts
 from loans.exceptions import AlreadyReturnedError, StudentRefusedError
 from loans.models import Agreement, Loan, Student
 from loans.selectors.lending import loans_of, open_loan_of
-from loans.services import lend_to_right_student, return_loan, undo_loan
+from loans.services import change_due_dates, lend_to_right_student, renew_loan, return_loan, undo_loan, undo_renewal
 from tests.contests import at_once, went_well
 from tests.factories import NOW, make_ready_instrument, make_student, new_nonce
-from tests.loans.makers import all_back, make_agreement, make_loan, make_return_walk
+from tests.loans.makers import all_back, make_agreement, make_loan, make_return_walk, refused
 from tests.opening import differences
 
 LATER = NOW + timedelta(minutes=1)
@@ -71,6 +72,51 @@ def test_the_right_student_gets_the_same_and_signs_anew():
     assert not Agreement.objects.filter(loan=first).exists()
     assert list(loans_of(loan.student)) == []
     assert not Instrument.objects.get(pk=loan.instrument_id).is_hygiene_due
+    assert [one for one in differences()[1] if "paper" not in one] == []
+
+
+@pytest.mark.django_db
+def test_of_a_chain_of_renewals_the_last_is_undone_and_the_term_before_goes_on_as_it_was():
+    first = make_loan()
+    make_agreement(first)
+    who = {"actor": first.actor}
+
+    def renew(loan, days):
+        due_on = loan.due_on + timedelta(days=100)
+        return renew_loan(loan=loan, due_on=due_on, at=NOW + timedelta(days=days), nonce=new_nonce(), **who)
+
+    second = renew(first, 30)
+    change_due_dates(loans=[second], due_on=second.due_on + timedelta(days=7), at=NOW + timedelta(days=31), **who)
+    as_it_was = Loan.objects.filter(pk=second.pk).values().get()
+    third = renew(second, 60)
+    at = NOW + timedelta(days=61)
+    for wrong in (first, second):
+        refused(undo_renewal, AlreadyReturnedError, loan=wrong, at=at, **who)
+    refused(undo_loan, AlreadyReturnedError, loan=third, left_the_room=True, at=at, **who)
+    Instrument.objects.filter(pk=third.instrument_id).update(whereabouts=Whereabouts.NOT_FOUND)
+    refused(undo_renewal, InstrumentUnavailableError, loan=third, at=at, **who)
+    Instrument.objects.filter(pk=third.instrument_id).update(whereabouts=Whereabouts.WITH_STUDENT)
+
+    assert undo_renewal(loan=third, at=at, **who) == second
+    assert Loan.objects.filter(pk=second.pk).values().get() == as_it_was
+    third.refresh_from_db()
+    assert (third.undone_at, third.undone_by, third.returned_at) == (at, first.actor, None)
+    assert list(loans_of(first.student)) == [second, first]
+    last = Event.objects.filter(subject_type="loans.loan").order_by("-number")[:2]
+    assert [(one.act, one.subject_id, one.after) for one in last] == [
+        ("renewal_undone", str(second.pk), {"loan": third.pk}),
+        ("loan_undone", str(third.pk), {"loan": second.pk}),
+    ]
+    assert {one.at for one in last} == {at}, "one act"
+    assert [one for one in differences()[1] if "paper" not in one] == []
+    refused(undo_renewal, AlreadyReturnedError, loan=third, at=at, **who)
+
+    again = renew(second, 62)
+    undo_renewal(loan=again, at=NOW + timedelta(days=63), **who)
+    assert undo_renewal(loan=second, at=NOW + timedelta(days=64), **who) == first
+    assert open_loan_of(first.instrument) == first
+    refused(undo_renewal, AlreadyReturnedError, loan=first, at=at, **who)
+    undo_loan(loan=first, left_the_room=False, at=NOW + timedelta(days=65), **who)
     assert [one for one in differences()[1] if "paper" not in one] == []
 
 

@@ -77,3 +77,11 @@ def test_renewed_it_leads_to_the_loan_to_be_signed(desk, loan):
     assert new.due_on.isoformat() == NEXT
     assert answer.redirect_chain[-1][0] == reverse("loans:loan", args=[new.pk])
     assert "Signature pending" in answer.text
+    mistake = reverse("loans:undo", args=[new.pk])
+    page = desk.get(mistake)
+    assert "Renewed by mistake" in page.text
+    assert not page.context["form"].fields
+    back = desk.post(mistake, {}, follow=True)
+    assert back.redirect_chain[-1][0] == reverse("loans:loan", args=[loan.pk])
+    assert Loan.objects.open().get() == loan
+    assert "already closed" in desk.post(mistake, {}).text
