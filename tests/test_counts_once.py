@@ -39,6 +39,7 @@ WITHOUT_KEY = {
     "sign_by_link": "a loan is signed once, and the link is then used up",
     "make_calendar_link": "a new address ends the one before",
     "note_came_back": "a notice comes back once, and one letter follows",
+    "make_overdue_letters": "what a family was told of is not made again",
     "mail_link": "a new link replaces the one the guardian has",
     "undo_loan": "ends the loan, which is then no longer open",
     "change_due_dates": "only a loan with another date changes, and gets one addendum",

@@ -15,9 +15,11 @@ from django.utils.translation import gettext
 from core.views import StaffRequest, StaffView, pdf_response
 from loans.models import Notice
 from loans.pages.letters import letter_of
+from loans.pages.notices import told_words
 from loans.pdf.letter import letters_pdf
 from loans.selectors.giving_back import by_class, due_days, expected_back
-from loans.selectors.notices import guardian_to_tell
+from loans.selectors.notices import told_overdue
+from loans.services.notices import make_overdue_letters, note_printed
 
 MOST_LETTERS = 200
 
@@ -32,19 +34,28 @@ class ExpectedView(StaffView):
         days = due_days(request.user, today=today)
         due_on = due_asked(request.GET.get("due", ""), days=days, today=today)
         lists = by_class(expected_back(request.user, due_on=due_on, today=today))
-        missing = [loan for one in lists for loan in one.loans if loan.returned_at is None]
+        late = [loan for one in lists for loan in one.loans if loan.returned_at is None and loan.due_on < today]
+        told = told_overdue(late)
         is_out_only = "out" in request.GET
+        words = {key: told_words(notice) for key, notice in told.items()}
         context: dict[str, Any] = {
             "due_on": due_on,
             "days": days,
             "lists": [
-                {"of": one, "loans": [loan for loan in one.loans if not is_out_only or loan.returned_at is None]}
+                {
+                    "of": one,
+                    "rows": [
+                        {"loan": loan, "told": words.get(loan.pk, "")}
+                        for loan in one.loans
+                        if not is_out_only or loan.returned_at is None
+                    ],
+                }
                 for one in lists
             ],
             "back": sum(one.back for one in lists),
             "total": sum(len(one.loans) for one in lists),
             "is_out_only": is_out_only,
-            "late": sum(loan.due_on < today for loan in missing),
+            "letters": min(len(late) - len(by_mail(told)), MOST_LETTERS),
             "today": today,
         }
         return render(request, "desk/expected_back.html", context)
@@ -59,10 +70,16 @@ def due_asked(text: str, *, days: list[tuple[date, int]], today: date) -> date:
     return asked or (days[0][0] if days else today)
 
 
+def by_mail(told: dict[int, Notice]) -> set[int]:
+    """Return the loans whose family was told by mail, or will be."""
+    return {key for key, notice in told.items() if notice.way == Notice.Way.EMAIL}
+
+
 class MissingLettersView(StaffView):
     """A letter to each family whose instrument is missing after its day, class by class, as one PDF.
 
-    It says what a reminder says, and is none: nothing is kept of it but that it was taken along.
+    Each is kept as a reminder, noted as printed: the family is not told again by the next one, nor here where mail has
+    told it. Posted again, the same letters come out.
     """
 
     permission_required = "desk.take_back"
@@ -73,16 +90,17 @@ class MissingLettersView(StaffView):
         today = timezone.localdate(now)
         due_on = due_asked(request.POST.get("due", ""), days=due_days(request.user, today=today), today=today)
         rows = expected_back(request.user, due_on=due_on, today=today).overdue(today=today)
-        loans = [loan for one in by_class(rows.prefetch_related("student__guardians")) for loan in one.loans][
-            :MOST_LETTERS
-        ]
+        loans = [loan for one in by_class(rows) for loan in one.loans]
+        told = told_overdue(loans)
+        mailed = by_mail(told)
+        loans = [loan for loan in loans if loan.pk not in mailed]
+        if len(loans) > MOST_LETTERS:
+            loans.sort(key=lambda loan: loan.pk in told and told[loan.pk].handed_at is not None)  # the rest comes next
+        loans = loans[:MOST_LETTERS]
         back = redirect(f"{reverse('desk:expected-back')}?due={due_on.isoformat()}&out=1")
-        if not loans:
+        notices = make_overdue_letters(loans=loans, today=today, actor=request.user, at=now)
+        if not notices:
             return back
-        notices = [
-            Notice(loan=loan, guardian=guardian_to_tell(loan), sort=Notice.Sort.OVERDUE, about_on=loan.due_on)
-            for loan in loans
-        ]
         answer = pdf_response(
             request,
             lambda: letters_pdf([letter_of(notice, today=today) for notice in notices], at=now),
@@ -91,5 +109,7 @@ class MissingLettersView(StaffView):
             back=back,
         )
         if answer is not back:
-            self.note_export("letters", form="pdf", rows=len(loans), schools={loan.school_id for loan in loans})
+            note_printed(notices=notices, actor=request.user, at=now)
+            schools = {notice.loan.school_id for notice in notices}
+            self.note_export("letters", form="pdf", rows=len(notices), schools=schools)
         return answer

@@ -8,7 +8,7 @@ from typing import Any
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from core.days import full_day
+from core.days import full_day, short_day
 from loans.models import Notice
 
 
@@ -31,6 +31,17 @@ def what_of(notice: Notice) -> str:
     if notice.round == 1:
         return notice.get_sort_display()
     return _("%(sort)s, reminder %(number)d") % {"sort": notice.get_sort_display(), "number": notice.round}
+
+
+def told_words(notice: Notice) -> str:
+    """Return how a family was told, as it stands beside what it was told of: "told by mail on Sep 21"."""
+    if notice.came_back_at is not None or notice.dropped_at is not None:
+        return became_of(notice)
+    is_mail = notice.way == Notice.Way.EMAIL
+    if notice.handed_at is None:
+        return _("mail waits to be sent") if is_mail else _("letter waits to be printed")
+    words = _("told by mail on %(day)s") if is_mail else _("letter printed on %(day)s")
+    return words % {"day": short_day(timezone.localdate(notice.handed_at))}
 
 
 def became_of(notice: Notice) -> str:

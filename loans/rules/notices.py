@@ -46,6 +46,11 @@ def reminders_owed(*, lent_on: date, due_on: date, is_to_sign: bool, today: date
     return owed
 
 
+def letter_round(*, due_on: date, today: date, days: NoticeDays) -> int:
+    """Return which reminder a letter written that day takes the place of: the latest whose day has come, or the first."""
+    return max(1, _round_on(today, since=due_on, first=days.after, days=days))
+
+
 def _round_on(today: date, *, since: date, first: int, days: NoticeDays) -> int:
     """Return which reminder has come by that day, 0 for none yet."""
     passed = (today - since).days - first

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date, datetime, timedelta
 
 from django.conf import settings
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils import timezone
 from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
@@ -68,6 +68,12 @@ def reminders_due(*, today: date) -> Iterator[tuple[Loan, list[Owed]]]:
             )
             if new := [one for one in owed if (loan.pk, *one) not in known]:
                 yield loan, new
+
+
+def told_overdue(loans: Iterable[Loan]) -> dict[int, Notice]:
+    """Return by loan the latest notice that it is overdue, as its due date is now. One query."""
+    rows = Notice.objects.told().filter(loan__in=loans, sort=Notice.Sort.OVERDUE, about_on=F("loan__due_on"))
+    return {notice.loan_id: notice for notice in rows.for_saying().order_by("round", "pk")}
 
 
 def is_to_sign(loan: Loan) -> bool:

@@ -16,8 +16,15 @@ from core.traces import as_left
 from inventory.models import ProblemReport
 from loans.exceptions import NoticeRefusedError
 from loans.models import Guardian, Loan, Notice
-from loans.rules.notices import Owed
-from loans.selectors.notices import guardian_to_tell, is_still_true, reminders_due, way_to
+from loans.rules.notices import OVERDUE, Owed, letter_round
+from loans.selectors.notices import (
+    guardian_to_tell,
+    is_still_true,
+    notice_days,
+    reminders_due,
+    told_overdue,
+    way_to,
+)
 
 COLUMNS = ("loan_id", "guardian_id", "sort", "way", "about_on", "round", "report_id")
 
@@ -30,6 +37,25 @@ def make_reminders(*, today: date, actor: User | None, at: datetime) -> list[Not
         for one in owed
         if (notice := make_notice(loan=loan, owed=one, actor=actor, at=at)) is not None
     ]
+
+
+@service
+def make_overdue_letters(*, loans: Collection[Loan], today: date, actor: User, at: datetime) -> list[Notice]:
+    """Return the letters for what is overdue, in the order of the loans: a new one where a family was not told yet.
+
+    None for a family told by mail. A letter that was made before is returned again, and no reminder follows it.
+    """
+    rows = Loan.objects.overdue(today=today).filter(pk__in=[loan.pk for loan in loans]).order_by("pk")
+    rows = rows.select_for_update(of=("self",), no_key=True).select_related("student")
+    fresh, days = list(rows.prefetch_related("student__guardians")), notice_days()
+    told = told_overdue(fresh)
+    for loan in fresh:
+        if loan.pk not in told:
+            reminder = letter_round(due_on=loan.due_on, today=today, days=days)
+            _make(loan, sort=OVERDUE, about_on=loan.due_on, round=reminder, way=Notice.Way.LETTER, actor=actor, at=at)
+    told = told_overdue(fresh)
+    notices = [told[loan.pk] for loan in loans if loan.pk in told]
+    return [notice for notice in notices if notice.way == Notice.Way.LETTER]
 
 
 @service

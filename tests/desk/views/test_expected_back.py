@@ -9,7 +9,8 @@ import pytest
 from django.urls import reverse
 
 from core.models import Event
-from loans.models import Guardian
+from loans.models import Guardian, Notice
+from loans.services.notices import make_reminders, note_mailed
 from tests.factories import NOW, TODAY, make_student
 from tests.loans.makers import make_loan, make_period, make_returned, make_seat
 
@@ -58,11 +59,36 @@ def test_a_missing_one_gets_a_letter_in_the_language_of_its_family_and_nobody_el
     assert f"{missing.instrument.asset_number}. Debía devolverlo" in " ".join(text.split())
     assert back.instrument.asset_number not in text
     assert Event.objects.filter(act="exported").latest("number").after == {"what": "letters", "form": "pdf", "rows": 1}
+    (kept,) = Notice.objects.all()
+    assert (kept.loan, kept.way, kept.handed_at) == (missing, "letter", NOW + timedelta(days=7))
+    assert "letter printed on Sep 21" in desk.get(LIST).text
+    with pypdfium2.PdfDocument(desk.post(LETTERS, {"due": DUE.isoformat()}).content) as again:
+        assert len(again) == 1
+    assert Notice.objects.get() == kept
     assert desk.post(LETTERS, {"due": (DUE - timedelta(days=60)).isoformat()}).status_code == 302
+
+
+def test_a_family_told_by_mail_gets_no_letter_and_the_page_says_when(desk, two, settings):
+    settings.MAIL_IS_SET = True
+    Guardian.objects.update(email="rosa@family.example")
+    (mailed,) = [
+        one for one in make_reminders(today=TODAY + timedelta(days=8), actor=None, at=NOW) if one.sort == "overdue"
+    ]
+    assert "mail waits to be sent" in desk.get(LIST).text
+    note_mailed(notice=mailed, actor=None, at=NOW + timedelta(days=4))
+    page = desk.get(LIST).text
+    assert "told by mail on Sep 18" in page
+    assert LETTERS not in page
+    assert desk.post(LETTERS, {"due": DUE.isoformat()}).status_code == 302
+    assert Notice.objects.filter(sort="overdue").get() == mailed
 
 
 def test_the_list_costs_the_same_for_one_and_for_many(desk, two, school, director, django_assert_max_num_queries):
     for _ in range(4):
         make_seat(student=make_loan(school=school, actor=director, due_on=DUE).student, kind_code="flute")
+    with django_assert_max_num_queries(12):
+        desk.get(LIST)
+    with pypdfium2.PdfDocument(desk.post(LETTERS, {"due": DUE.isoformat()}).content) as document:
+        assert len(document) == 5
     with django_assert_max_num_queries(12):
         desk.get(LIST)

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from loans.rules.notices import NoticeDays, Owed, handed_over_from, reminders_owed
+from loans.rules.notices import NoticeDays, Owed, handed_over_from, letter_round, reminders_owed
 
 LENT, DUE = date(2027, 2, 1), date(2027, 5, 28)
 DAYS = NoticeDays(before=7, after=3, to_sign=7, again=14, most=3)
@@ -33,6 +33,14 @@ def test_each_is_owed_on_its_day_and_no_more_than_so_often():
         Owed("overdue", DUE, 3): date(2027, 6, 28),
     }
     assert {one.sort for one in said_over_a_year(is_to_sign=False)} == {"due_soon", "overdue"}
+
+
+def test_a_letter_takes_the_place_of_the_reminder_whose_day_has_come():
+    def on(days: int, figures: NoticeDays = DAYS) -> int:
+        return letter_round(due_on=DUE, today=DUE + timedelta(days=days), days=figures)
+
+    assert [on(days) for days in (1, 3, 16, 17, 31, 300)] == [1, 1, 1, 2, 3, 3]
+    assert on(300, NoticeDays(before=7, after=0, to_sign=7, again=14, most=3)) == 1  # reminders are off
 
 
 def test_zero_days_are_never():

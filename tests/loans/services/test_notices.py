@@ -17,6 +17,7 @@ from loans.services import change_due_dates, change_student, undo_loan
 from loans.services.notices import (
     drop_notice,
     make_notice,
+    make_overdue_letters,
     make_reminders,
     note_came_back,
     note_mailed,
@@ -127,6 +128,29 @@ def test_a_letter_that_came_back_is_not_printed_every_night_again(loan, director
     assert note_printed(notices=[letter], actor=director, at=NOW) == 0
     assert note_came_back(notice=letter, actor=director, at=NOW) is None
     assert run(3) == []
+
+
+def test_a_letter_for_what_is_missing_and_a_reminder_tell_it_once(loan, school, director):
+    """Whichever of the two came first; the letter of another due date is another thing to tell."""
+    missing = make_loan(school=school, actor=director, due_on=DUE)
+    make_agreement(missing)
+
+    def letters(days: int, *loans: Loan) -> list[tuple[Loan, int]]:
+        made = make_overdue_letters(loans=loans, today=DUE + timedelta(days=days), actor=director, at=NOW)
+        assert {one.way for one in made} <= {"letter"}
+        return [(one.loan, one.round) for one in made]
+
+    assert letters(1, missing) == letters(2, missing) == [(missing, 1)]
+    assert [(one.loan, one.way) for one in run(3)] == [(loan, "email")]
+    assert letters(3, loan, missing) == [(missing, 1)]
+    assert {(one.loan, one.round) for one in run(17)} == {(loan, 2), (missing, 2)}
+    assert letters(31, missing) == [(missing, 2)]  # the letter that waits to be printed
+    assert Notice.objects.filter(sort="overdue").count() == 4
+    later = DUE + timedelta(days=30)
+    change_due_dates(loans=[missing], due_on=later, actor=director, at=NOW)
+    missing.refresh_from_db()
+    assert letters(31, missing) == [(missing, 1)]
+    assert [line for line in log_differences() if "notice" in line] == []
 
 
 def test_what_was_not_sent_cannot_have_come_back(loan, director):
