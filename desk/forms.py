@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date, time
 from decimal import Decimal
 from typing import Any
@@ -18,7 +17,7 @@ from core.days import full_day
 from core.forms import OnceForm, errors_of, set_queryset
 from desk.pages.charging import CHOSEN, PRICE
 from desk.selectors.charging import Returned
-from desk.selectors.listed import Person
+from desk.selectors.listed import Named, Person
 from desk.services.listed import NEW, NOBODY
 from inventory.models import Instrument, InstrumentQuerySet, School
 from loans.forms.ledger import amount_field
@@ -198,11 +197,10 @@ class ListedForm(forms.Form):
     )
     cleaned_by = forms.CharField(required=False, max_length=120, label=_("Cleaned by"))
 
-    def __init__(
-        self, *args: Any, people: Sequence[Person], today: date, due_on: date, trusted_until: date, **kwargs: Any
-    ) -> None:
+    def __init__(self, *args: Any, named: Named, today: date, due_on: date, trusted_until: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.people, self.today, self.trusted_until = people, today, trusted_until
+        people = named.people
+        self.named, self.people, self.today, self.trusted_until = named, people, today, trusted_until
         self.fields["due_on"].initial = due_on
         words = gettext("Taken on trust: they may go out until %(day)s without an inspection")
         self.fields["is_trusted"].label = words % {"day": full_day(trusted_until)}

@@ -5,12 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
+from typing import NamedTuple
 
+from django.db.models import Prefetch
+from django.utils.translation import gettext
+
+from core.days import full_day
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.columns import NOBODY
-from inventory.models import ImportBatch, ImportRow
-from loans.models import Student
+from inventory.models import ImportBatch, ImportRow, Instrument, Whereabouts
+from loans.models import Loan, Student
 from loans.rules.matching import Known, Match, match_person, person_key, tidy_name
 
 LONGEST_GRADE = 10
@@ -19,13 +24,23 @@ NO_GRADE = "?"
 
 @dataclass(frozen=True, slots=True)
 class Out:
-    """One row whose instrument somebody has."""
+    """One row whose instrument somebody has; ``instrument`` is the one that it is, where that was registered before."""
 
     row: int
     number: str
     kind: str
     since: date | None
     due_on: date | None
+    instrument: Instrument | None = None
+
+
+class Refused(NamedTuple):
+    """A row of a registered instrument that is not lent to whom it names, and why."""
+
+    row: int
+    number: str
+    name: str
+    reason: str
 
 
 @dataclass(slots=True)
@@ -45,33 +60,85 @@ class Person:
         return self.grade or NO_GRADE
 
 
-def people_in(batch: ImportBatch, *, user: User) -> list[Person]:
-    """Everybody whom the new rows name, once each, in the order of the list. Two queries."""
+class Named(NamedTuple):
+    people: list[Person]  # who get loans
+    refused: list[Refused]
+    settled: int  # rows whose instrument is out to whom they name already
+
+
+def people_in(batch: ImportBatch, *, user: User) -> Named:
+    """Everybody whom the rows name, once each, in the order of the list. Four queries."""
     people: dict[tuple[str, str, str], Person] = {}
-    for row, name in _named(batch):
-        values = row.values
+    refused: list[Refused] = []
+    settled = 0
+    named = list(_named(batch))
+    registered = _registered([row for row, _name in named], user=user)
+    first: dict[int, int] = {}  # instrument -> the first row that is it
+    for row, name in named:
+        values, school, instrument = row.values, row.values["school"], None
+        if row.state == ImportRow.State.KNOWN:
+            instrument = registered.get(row.remarks.get("match", ""))
+            if instrument and (loan := _open_loan(instrument)) and person_key(loan.student.name) == person_key(name):
+                settled += 1
+                continue
+            why = _why_not(instrument)
+            if instrument and (row_before := first.setdefault(instrument.pk, row.number)) != row.number:
+                why = gettext("Row %(row)d is the same instrument.") % {"row": row_before}
+            if why or instrument is None:
+                refused.append(Refused(row.number, row.remarks.get("match", ""), tidy_name(name), why))
+                continue
+            school = instrument.school.code
         grade = str(values.get("student_grade", ""))[:LONGEST_GRADE]
-        key = (values["school"], person_key(name), grade)
-        person = people.setdefault(key, Person(f"who-{row.number}", tidy_name(name), grade, values["school"]))
+        key = (school, person_key(name), grade)
+        person = people.setdefault(key, Person(f"who-{row.number}", tidy_name(name), grade, school))
         kind = catalog().kinds.get(values["kind"])
-        days = [date.fromisoformat(values[day]) if day in values else None for day in ("out_since", "due_on")]
-        person.out.append(Out(row.number, values.get("asset_number", ""), kind.name if kind else "", *days))
+        since, due_on = (date.fromisoformat(values[day]) if day in values else None for day in ("out_since", "due_on"))
+        number = instrument.asset_number if instrument else values.get("asset_number", "")
+        person.out.append(Out(row.number, number, kind.name if kind else "", since, due_on, instrument))
     students = _students({person.school for person in people.values()}, user=user)
     for person in people.values():
         mine = students.get(person.school, {})
         known = [Known(one.pk, one.name, one.grade) for one in mine.values()]
         person.match = match_person(person.name, grade=person.grade, known=known)
         person.students = [mine[pk] for pk in (*person.match.exact, *person.match.like)]
-    return list(people.values())
+    return Named(list(people.values()), refused, settled)
 
 
 def _named(batch: ImportBatch) -> Iterator[tuple[ImportRow, str]]:
-    for row in batch.rows.filter(state=ImportRow.State.NEW).order_by("number"):
+    states = (ImportRow.State.NEW, ImportRow.State.KNOWN)
+    for row in batch.rows.filter(state__in=states).order_by("number"):
         values = row.values
         parts = (values.get("student_first", ""), values.get("student_last", ""))
         name = values.get("student") or " ".join(filter(None, parts))
         if person_key(name) and " ".join(name.casefold().split()) not in NOBODY:
             yield row, name
+
+
+def _registered(rows: list[ImportRow], *, user: User) -> dict[str, Instrument]:
+    """The instruments that the rows are, by asset number, of the schools where the user lends; each with its open loan."""
+    numbers = {row.remarks.get("match") for row in rows if row.state == ImportRow.State.KNOWN} - {None, ""}
+    found = Instrument.objects.visible_to(user, "desk.lend").filter(asset_number__in=numbers).select_related("school")
+    loans = Prefetch("loans", Loan.objects.open().select_related("student"), to_attr="open_loans")
+    return {one.asset_number: one for one in found.prefetch_related(loans)}
+
+
+def _open_loan(instrument: Instrument) -> Loan | None:
+    loans: list[Loan] = instrument.open_loans  # type: ignore[attr-defined]  # _registered reads them
+    return loans[0] if loans else None
+
+
+def _why_not(instrument: Instrument | None) -> str:
+    """Why a registered instrument is not lent by the word of a list; "" where it is."""
+    if instrument is None:
+        return gettext("No asset number or serial says which of the registered instruments this is.")
+    if loan := _open_loan(instrument):
+        out = {"name": loan.student.name, "day": full_day(loan.lent_on)}
+        return gettext("Out to %(name)s since %(day)s. Take it back first, or correct the list.") % out
+    if instrument.is_parts_instrument or instrument.is_retired or instrument.merged_into_id:
+        return gettext("It is out of use.")
+    if instrument.whereabouts != Whereabouts.IN_STORE:
+        return gettext("It is not in storage: %(place)s.") % {"place": instrument.get_whereabouts_display().lower()}
+    return ""
 
 
 def _students(schools: set[str], *, user: User) -> dict[str, dict[int, Student]]:

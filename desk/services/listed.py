@@ -10,7 +10,7 @@ from typing import NamedTuple
 from django.utils.translation import gettext
 
 from core.models import User
-from desk.selectors.listed import Person
+from desk.selectors.listed import Out, Person
 from inventory.exceptions import RefusedError
 from inventory.models import ImportBatch, Instrument, School
 from inventory.services.importing import Published, Vouched, publish_import
@@ -33,9 +33,9 @@ class Lent(NamedTuple):
         return self.who.get(person.key, NOBODY)
 
     @property
-    def rows(self) -> frozenset[int]:
+    def out(self) -> list[Out]:
         """The rows whose instruments are out."""
-        return frozenset(one.row for person in self.people if self.choice(person) != NOBODY for one in person.out)
+        return [one for person in self.people if self.choice(person) != NOBODY for one in person.out]
 
 
 def publish_with_loans(
@@ -43,14 +43,16 @@ def publish_with_loans(
 ) -> Published:
     """Write every new row, the students who are not there yet, and a loan for each row that somebody has.
 
-    Sent twice it writes nothing the second time. Raises RefusedError and writes nothing.
+    A row of an instrument that was registered before gets its loan alone. Sent twice it writes nothing the second
+    time. Raises RefusedError and writes nothing.
     """
-    if lent.since is None and any(
-        one.since is None for person in lent.people if lent.choice(person) != NOBODY for one in person.out
-    ):
+    out = lent.out
+    if lent.since is None and any(one.since is None for one in out):
         raise RefusedError(gettext("Say since when the instruments are out."))
+    registered = {one.row: one.instrument for one in out if one.instrument}
 
-    def lend(instruments: Mapping[int, Instrument]) -> None:
+    def lend(written: Mapping[int, Instrument]) -> None:
+        instruments = {**written, **registered}
         schools = {one.school.code: one.school for one in instruments.values()}
         listed = []
         for person in lent.people:
@@ -66,7 +68,12 @@ def publish_with_loans(
             lend_as_listed(listed=listed, is_signed_elsewhere=lent.is_signed_elsewhere, actor=actor, at=at)
 
     return publish_import(
-        batch=batch, actor=actor, at=at, today=today, vouched=vouched._replace(out=lent.rows), follow=lend
+        batch=batch,
+        actor=actor,
+        at=at,
+        today=today,
+        vouched=vouched._replace(out=frozenset(one.row for one in out)),
+        follow=lend if out else None,
     )
 
 

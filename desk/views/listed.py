@@ -29,7 +29,7 @@ class ListedView(FormView):
 
     def row(self, **lookup: Any) -> ImportBatch:
         batch = batch_of(self.request, **lookup)
-        if batch.state != ImportBatch.State.JUDGED or not batch.rows_new:
+        if batch.state != ImportBatch.State.JUDGED or not (batch.rows_new or batch.rows_known):
             raise Http404("not checked yet, or registered")
         return batch
 
@@ -37,13 +37,14 @@ class ListedView(FormView):
         today = timezone.localdate()
         return ListedForm(
             data,
-            people=people_in(row, user=self.request.user),
+            named=people_in(row, user=self.request.user),
             today=today,
             due_on=end_of_school_year(today=today, ends=school_year_ends(catalog().settings)),
             trusted_until=today + timedelta(days=int(catalog().settings["trust_days"])),
         )
 
     def context(self, row: ImportBatch, form: ListedForm) -> dict[str, Any]:
+        out = [one for person in form.people for one in person.out]
         return {
             "asked": [(person, form[person.key]) for person in form.people if person.match.is_asked],
             "settled": [
@@ -52,7 +53,10 @@ class ListedView(FormView):
                 if not person.match.is_asked
             ],
             "many_new": sum(not person.students for person in form.people),
-            "out": sum(len(person.out) for person in form.people),
+            "out": len(out),
+            "out_registered": sum(one.instrument is not None for one in out),
+            "refused": form.named.refused,
+            "left_alone": form.named.settled,
         }
 
     def save(self, row: ImportBatch, form: ListedForm) -> str:
@@ -66,11 +70,27 @@ class ListedView(FormView):
         published = publish_with_loans(
             batch=row, lent=lent, vouched=vouched, today=timezone.localdate(), **self.actor_and_time()
         )
-        if published.written:
-            out = len(lent.rows)
-            said = ngettext("%(count)d instrument registered", "%(count)d instruments registered", published.written)
-            lent_words = ngettext("%(count)d of them is out", "%(count)d of them are out", out)
-            messages.success(self.request, f"{said % {'count': published.written}}; {lent_words % {'count': out}}.")
-        else:
+        if published.is_repeated:
             messages.info(self.request, gettext("This list has already been imported. Nothing was added."))
+        else:
+            messages.success(self.request, _done(published.written, lent))
         return reverse("inventory:import-batch", args=[row.pk])
+
+
+def _done(written: int, lent: Lent) -> str:
+    """What was saved; loans of instruments that were registered before are counted apart."""
+    registered = sum(one.instrument is not None for one in lent.out)
+    new = len(lent.out) - registered
+    said = []
+    if written:
+        out = ngettext("%(count)d of them is out", "%(count)d of them are out", new) % {"count": new}
+        words = ngettext("%(count)d instrument registered", "%(count)d instruments registered", written)
+        said.append(f"{words % {'count': written}}; {out}.")
+    if registered:
+        words = ngettext(
+            "%(count)d instrument that was registered before is out now.",
+            "%(count)d instruments that were registered before are out now.",
+            registered,
+        )
+        said.append(words % {"count": registered})
+    return " ".join(said)

@@ -7,11 +7,13 @@ from datetime import date, datetime
 from typing import NamedTuple
 from uuid import UUID
 
+from django.db.models import Max
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from core.acts import service
 from core.day_bounds import DUE, RECORDED
+from core.days import full_day
 from core.models import User
 from core.traces import as_left
 from inventory.models import Instrument, Whereabouts
@@ -42,8 +44,10 @@ def lend_as_listed(*, listed: Sequence[Listed], is_signed_elsewhere: bool, actor
     rows = dict(zip(listed, lock_instruments(*(one.instrument for one in listed)), strict=True))
     keys = {one.student.pk for one in listed}
     students = {one.pk: one for one in Student.objects.select_for_update().filter(pk__in=keys).order_by("pk")}
+    earlier = Loan.objects.not_undone().filter(instrument__in=[row.pk for row in rows.values()])
+    back = dict(earlier.order_by().values_list("instrument").annotate(Max("returned_at")))
     for one in listed:
-        _check(one, rows[one], students, today=timezone.localdate(at))
+        _check(one, rows[one], students, today=timezone.localdate(at), back_at=back.get(rows[one].pk))
     loans = Loan.objects.bulk_create(
         Loan(
             instrument=row,
@@ -86,7 +90,9 @@ def lend_as_listed(*, listed: Sequence[Listed], is_signed_elsewhere: bool, actor
     return loans
 
 
-def _check(one: Listed, instrument: Instrument, students: Mapping[int, Student], *, today: date) -> None:
+def _check(
+    one: Listed, instrument: Instrument, students: Mapping[int, Student], *, today: date, back_at: datetime | None
+) -> None:
     student = students.get(one.student.pk)
     if student is None or student.erased_at is not None or student.school_id != instrument.school_id:
         raise StudentRefusedError(_("This student is at another school than the instrument."))
@@ -94,3 +100,6 @@ def _check(one: Listed, instrument: Instrument, students: Mapping[int, Student],
     DUE.check(one.due_on, today=today, label=_("Due back"), refusal=DueDateError)
     if one.due_on < one.since:
         raise DueDateError(_("The due date cannot be before the loan begins."))
+    if back_at and one.since < (back_on := timezone.localdate(back_at)):
+        words = _("%(number)s was with somebody else until %(day)s. Say a day after that.")
+        raise DueDateError(words % {"number": instrument.asset_number, "day": full_day(back_on)})

@@ -68,11 +68,12 @@ AS_IT_STANDS = {
 class Published(NamedTuple):
     """How many instruments were written; none where the same list had been published before.
 
-    ``transaction_s`` is how many seconds others had to wait with their own writing.
+    ``transaction_s`` is how many seconds others had to wait with their own writing. ``is_repeated``: it had been.
     """
 
     written: int
     transaction_s: float = 0.0
+    is_repeated: bool = False
 
 
 class Vouched(NamedTuple):
@@ -127,7 +128,8 @@ def publish_import(
 ) -> Published:
     """Write every new row of a judged list, or raise RefusedError and write nothing.
 
-    ``follow`` writes in the same transaction what follows of the instruments: who has them.
+    ``follow`` writes in the same transaction what follows of the instruments: who has them. It may be all that there
+    is to write.
 
     ``make_token`` gives each its tag; a district that is made the same twice draws its own. Numbers and serials are
     compared with the register once more inside the transaction. A second confirmation of the same list writes nothing.
@@ -141,10 +143,10 @@ def publish_import(
     ]
     batch.refresh_from_db(fields=["state"])  # it may have been published, and its rows emptied, while they were read
     if batch.state == ImportBatch.State.PUBLISHED:
-        return Published(0)
+        return Published(0, is_repeated=True)
     if batch.state != ImportBatch.State.JUDGED:
         raise RefusedError(gettext("Not every row has been checked yet."))
-    if not judged:
+    if not judged and follow is None:
         raise RefusedError(gettext("There is nothing new to import."))
     schools = {school.code: school for school in import_schools(actor)}
     ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=0)
@@ -160,7 +162,7 @@ def publish_import(
         vouched=vouched, follow=follow,
     )  # fmt: skip
     if begun is None:
-        return Published(0)
+        return Published(0, is_repeated=True)
     waited = perf_counter() - begun
     forget_file(batch=batch)
     # What people wrote stays only where it has to be put right.

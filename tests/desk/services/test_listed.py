@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from core.events import broken_links
 from desk.selectors.listed import people_in
@@ -30,11 +32,61 @@ LIST = (
 
 
 def confirm(batch, *, who=None, since=date(2026, 9, 1), vouched=None):
-    people = people_in(batch, user=batch.actor)
+    people = people_in(batch, user=batch.actor).people
     usual = {person.key: person.students[0] if person.match.exact else NEW for person in people}
     lent = Lent(people, usual | (who or {}), since, DUE, is_signed_elsewhere=True)
     given = {"batch": batch, "lent": lent, "vouched": vouched or Vouched()}
     return publish_with_loans(**given, actor=batch.actor, at=NOW, today=TODAY).written
+
+
+def test_rows_of_registered_instruments_get_their_loans_and_nothing_else_changes(school):
+    """Matched by asset number (A1) or by serial alone (the flute); what cannot be lent says why."""
+    named = (
+        b"Tag,Instrument,Make,Serial,Assigned To,Grade,Date Out\n"
+        b'A1,Tpt,Plain,1,"Rivera, Ana",7,9/14/2026\n'
+        b",Flute,Plain,2,BEN ALDER,6,\n"
+        b"A3,Flute,Plain,,Cy Oak,6,\n"
+        b"A4,Tuba,Plain,,Di Elm,6,\n"
+        b",Oboe,Plain,,Ed Fir,6,\n"
+    )
+    bare = (
+        b"Tag,Instrument,Make,Serial\nA1,Tpt,Plain,1\nA2,Flute,Plain,2\nA3,Flute,Plain,\nA4,Tuba,Plain,\n,Oboe,Plain,\n"
+    )
+    assert confirm(make_judged(school=school, data=bare)) == 5
+    assert confirm(make_judged(school=school, data=b"Tag,Instrument,Assigned To\nA3,Flute,Bo Yew\n")) == 0
+    Instrument.objects.filter(asset_number="A4").update(whereabouts="not_found")
+    batch = make_judged(school=school, data=named)
+    assert (batch.rows_new, batch.rows_known) == (0, 5)
+    with CaptureQueriesContext(connection) as queries:
+        listed = people_in(batch, user=batch.actor)
+    assert len(queries) <= 6
+    assert [(one.name, [out.number for out in one.out]) for one in listed.people] == [
+        ("Ana Rivera", ["A1"]),
+        ("Ben Alder", ["A2"]),
+    ]
+    assert [(one.row, one.reason.partition(":")[0].partition(" since")[0]) for one in listed.refused] == [
+        (4, "Out to Bo Yew"),
+        (5, "It is not in storage"),
+        (6, "No asset number or serial says which of the registered instruments this is."),
+    ]
+    with pytest.raises(RefusedError, match="nothing new"):
+        confirm(batch, who={"who-2": NOBODY, "who-3": NOBODY})
+    assert confirm(batch) == 0
+    assert Instrument.objects.count() == 5
+    loans = Loan.objects.filter(instrument__asset_number__in=["A1", "A2"]).order_by("instrument__asset_number")
+    assert [number_of(loan) for loan in loans] == [
+        ("A1", "Ana Rivera", date(2026, 9, 14)),
+        ("A2", "Ben Alder", date(2026, 9, 1)),
+    ]
+    assert all(loan.is_signed_elsewhere for loan in loans)
+    assert confirm(batch) == 0  # confirmed twice
+    again = people_in(make_judged(school=school, data=named), user=batch.actor)
+    assert (again.people, again.settled, len(again.refused)) == ([], 2, 3)
+    Loan.objects.filter(pk=loans[0].pk).update(returned_at=NOW + timedelta(days=1))
+    Instrument.objects.filter(asset_number="A1").update(whereabouts="in_store")
+    with pytest.raises(RefusedError, match="A1 was with somebody else until"):
+        confirm(make_judged(school=school, data=named))
+    assert Loan.objects.count() == 3
 
 
 def number_of(loan: Loan) -> tuple[str, str, date]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from inventory.models import Instrument
+from inventory.models import ImportBatch, Instrument
+from inventory.services.importing import publish_import
 from loans.models import Loan, Student
-from tests.factories import make_student
+from tests.factories import NOW, TODAY, make_student
 from tests.inventory.services.importing.makers import make_judged
 
 pytestmark = pytest.mark.django_db
@@ -48,3 +49,29 @@ def test_a_list_without_names_asks_for_nobody_and_may_be_taken_on_trust(client, 
     typed = {"due_on": form["due_on"].initial.isoformat(), "signed": "to_sign", "is_trusted": "on"}
     client.post(page, typed | {"cleaned_on": "2026-09-01", "cleaned_by": "us"})
     assert Instrument.objects.get().readiness == "may_go_out"
+
+
+def test_rows_registered_before_are_shown_apart_and_only_lent(client, school, director):
+    make_judged(school=school, data=LIST, actor=director)
+    publish_import(batch=ImportBatch.objects.get(), actor=director, at=NOW, today=TODAY)
+    batch = make_judged(school=school, data=LIST, actor=director)
+    page = reverse("desk:listed", args=[batch.pk])
+    client.force_login(director)
+    assert page in client.get(reverse("inventory:import-batch", args=[batch.pk])).text
+    shown = client.get(page)
+    for words in ("2 of them were registered before", "Make 2 loans"):
+        assert words in shown.text
+    assert "May they go out?" not in shown.text
+    assert not Loan.objects.exists()
+    typed = {
+        "since": "2026-09-01",
+        "due_on": shown.context["form"]["due_on"].initial.isoformat(),
+        "signed": "elsewhere",
+    }
+    done = client.post(page, typed | {"who-2": "new", "who-3": "new"}, follow=True)
+    assert "2 instruments that were registered before are out now." in done.text
+    assert Loan.objects.count() == Instrument.objects.count() == 2
+    again = make_judged(school=school, data=LIST, actor=director)
+    shown = client.get(reverse("desk:listed", args=[again.pk])).text
+    assert "2 rows name whoever has the instrument already" in shown
+    assert "Make" not in shown
