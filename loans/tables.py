@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -32,7 +33,12 @@ def grade_class(borrower: Student) -> str:
 
 
 class LoanTable(BaseTable):
-    """``today`` decides what is late; names are shown at ``named_schools`` only."""
+    """``today`` decides what is late; names are shown at ``named_schools`` only.
+
+    ``links`` are the words about the link of each loan that has one, set once it is known which rows the page has.
+    """
+
+    links: Mapping[int, str] = {}
 
     instrument = tables.Column(
         accessor="instrument__asset_number",
@@ -67,10 +73,11 @@ class LoanTable(BaseTable):
     lent_on = DayColumn(verbose_name=_("Since"), attrs=CARD_SMALL_NAMED)
     due_on = tables.Column(verbose_name=_("Due"), attrs=CARD_SMALL_NAMED)
     returned_at = DayColumn(verbose_name=_("Returned"), attrs=CARD_SMALL_NAMED)
+    link = tables.Column(empty_values=(), orderable=False, verbose_name=_("Link to sign"), attrs=CARD_SMALL_NAMED)
 
     class Meta(BaseTable.Meta):
         model = Loan
-        fields = ("instrument", "kind", "student", "grade", "school", "lent_on", "due_on", "returned_at")
+        fields = ("instrument", "kind", "student", "grade", "school", "lent_on", "due_on", "returned_at", "link")
         order_by = ("due_on",)
         empty_text = _("No loans match")
 
@@ -94,6 +101,9 @@ class LoanTable(BaseTable):
 
     def render_grade(self, record: Loan) -> str:
         return grade_words(record.student)
+
+    def render_link(self, record: Loan) -> str:
+        return self.links.get(record.pk) or (gettext("No link") if record.student.has_guardians else "—")
 
     def render_due_on(self, value: date, record: Loan) -> str:
         due = full_day(value)

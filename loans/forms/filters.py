@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django import forms
@@ -11,9 +11,13 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_choices, set_queryset
+from core.keys import key_of
 from inventory.catalog.load import catalog
 from inventory.models import School
-from loans.models import LoanQuerySet, Student, StudentQuerySet, named_by
+from loans.models import ClassPeriod, ClassPeriodQuerySet, LoanQuerySet, Student, StudentQuerySet, named_by
+from loans.pages.signing_links import ON_DAY
+from loans.selectors.seats import seats_in
+from loans.selectors.signing_links import link_of_each
 
 STATES = (
     ("open", _("Out now")),
@@ -21,6 +25,12 @@ STATES = (
     ("to_sign", _("To sign")),
     ("returned", _("Returned")),
     ("all", _("All")),
+)
+NO_LINK = "none"
+LINKS = (
+    ("", _("Any")),
+    (NO_LINK, _("No link yet")),
+    *((one.value, one.label) for one in ON_DAY),
 )
 WHO = (
     ("", _("Everybody")),
@@ -43,8 +53,13 @@ class LoanFilterForm(forms.Form):
     kind = forms.ChoiceField(required=False, label=_("Kind"))
     who = forms.ChoiceField(required=False, choices=WHO, label=_("Who borrows"))
     school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label=_("All schools"))
+    period = forms.ModelChoiceField(
+        required=False, queryset=ClassPeriod.objects.none(), label=_("Class"), empty_label=_("All classes")
+    )
+    link = forms.ChoiceField(required=False, choices=LINKS, label=_("Link to sign"))
 
-    def __init__(self, *args: Any, schools: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, schools: Any, periods: ClassPeriodQuerySet | None = None, **kwargs: Any) -> None:
+        """``periods`` are the classes to choose from; those of many schools are offered once one is chosen."""
         super().__init__(*args, **kwargs)
         kinds = [(kind.code, kind.name) for kind in catalog().kinds.values()]
         set_choices(self, "kind", [("", gettext("All kinds")), *kinds])
@@ -52,25 +67,26 @@ class LoanFilterForm(forms.Form):
             del self.fields["school"]
         else:
             set_queryset(self, "school", schools)
+            chosen = key_of(str(self.data.get("school", "")))
+            periods = periods.filter(school=chosen) if periods is not None and chosen else None
+        if periods is None or not periods.exists():
+            del self.fields["period"]
+        else:
+            set_queryset(self, "period", periods)
 
     def chosen_state(self) -> str:
         return self.cleaned_data.get("state") or "open"
 
-    def narrow(self, rows: LoanQuerySet, *, today: date, named_schools: frozenset[int]) -> LoanQuerySet:
+    @property
+    def is_to_sign(self) -> bool:
+        """Whether nothing is shown but what is still to be signed."""
+        return self.chosen_state() == "to_sign" or bool(self.cleaned_data.get("link"))
+
+    def narrow(self, rows: LoanQuerySet, *, today: date, now: datetime, named_schools: frozenset[int]) -> LoanQuerySet:
         """Apply the filters. Names are searched only at schools where the user may see them."""
         self.is_valid()
         data = self.cleaned_data
-        match self.chosen_state():
-            case "open":
-                rows = rows.open()
-            case "overdue":
-                rows = rows.overdue(today=today)
-            case "to_sign":
-                rows = rows.unsigned()
-            case "returned":
-                rows = rows.not_undone().filter(returned_at__isnull=False)
-            case _:
-                rows = rows.not_undone()
+        rows = in_state(rows, self.chosen_state(), today=today)
         if data.get("who"):
             rows = rows.filter(student__who=data["who"])
         if data.get("kind"):
@@ -84,7 +100,34 @@ class LoanFilterForm(forms.Form):
                 | Q(instrument__serial__icontains=text)
                 | Q(school__in=named_schools) & named_by(text, way="student__")
             )
+        if data.get("period"):
+            rows = rows.filter(student__in=seats_in(data["period"]).order_by().values("student"))
+        if data.get("link"):
+            rows = with_link(rows.unsigned(), data["link"], now=now)
         return rows
+
+
+def in_state(rows: LoanQuerySet, state: str, *, today: date) -> LoanQuerySet:
+    match state:
+        case "open":
+            return rows.open()
+        case "overdue":
+            return rows.overdue(today=today)
+        case "to_sign":
+            return rows.unsigned()
+        case "returned":
+            return rows.not_undone().filter(returned_at__isnull=False)
+        case _:
+            return rows.not_undone()
+
+
+def with_link(rows: LoanQuerySet, state: str, *, now: datetime) -> LoanQuerySet:
+    """Return the loans whose link stands there; where it stands is not all in its row, so it is worked out for each."""
+    if state == NO_LINK:
+        return rows.filter(signing_links=None, student__who=Student.Who.STUDENT)
+    keys = rows.exclude(signing_links=None).order_by().values_list("pk", flat=True)
+    links = link_of_each(list(keys), at=now)
+    return rows.filter(pk__in=[loan for loan, (_link, standing) in links.items() if standing == state])
 
 
 class StudentFilterForm(forms.Form):

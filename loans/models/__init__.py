@@ -22,5 +22,5 @@ from loans.models.losses import Loss, LossQuerySet
 from loans.models.notices import Notice, NoticeQuerySet
 from loans.models.people import Guardian, GuardianQuerySet, Student, StudentQuerySet, named_by
 from loans.models.roster import RosterChoice, RosterChoiceQuerySet
-from loans.models.seats import ClassPeriod, Ensemble, Seat, SeatQuerySet, SharedUse
+from loans.models.seats import ClassPeriod, ClassPeriodQuerySet, Ensemble, Seat, SeatQuerySet, SharedUse
 from loans.models.signing import PaperToSign, PaperToSignQuerySet, SigningLink, SigningLinkQuerySet

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from core.days import full_day
 from loans.models import SigningLink
@@ -67,6 +68,26 @@ def gone_page(link: SigningLink, standing: Standing) -> dict[str, Any]:
     """Return what a link says that opens nothing any more: nothing of the loan, and nobody's name."""
     page = signing_page(link)
     return page | {"gone": page["words"][f"link_was_{GONE.get(standing, ASKS_AGAIN)}"]}
+
+
+ON_DAY = {
+    Standing.WAITS: _("Waiting to be mailed"),
+    Standing.SENT: _("Sent on %(day)s"),
+    Standing.OPENED: _("Opened on %(day)s"),
+    Standing.DENIED: _("Not my child"),
+    Standing.EXPIRED: _("Ran out on %(day)s"),
+    Standing.CHANGED: _("Replaced by a newer agreement"),
+    Standing.REVOKED: _("Revoked on %(day)s"),
+    Standing.UNSENT: _("Not mailed: the mail server refused it"),
+}
+PRINTED = _("Printed on %(day)s")
+
+
+def link_words(link: SigningLink, standing: Standing) -> str:
+    """Return where the link of an unsigned loan stands, as a list says it: "Sent on Nov 3, 2026"."""
+    is_printed = standing is Standing.SENT and link.way == SigningLink.Way.PRINT
+    words = PRINTED if is_printed else ON_DAY.get(standing, standing.label)
+    return str(words) % {"day": link_line(link, standing)["since"]}
 
 
 def link_line(link: SigningLink, standing: Standing) -> dict[str, Any]:

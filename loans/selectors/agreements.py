@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
@@ -17,6 +17,7 @@ from inventory.models import (
     VERDICT_LABELS,
     Verdict,
 )
+from inventory.rules.facts import FindingFact
 from inventory.selectors.setup import district_name
 from loans.models import SALT, Agreement, AgreementTerms, Guardian, Loan
 from loans.rules.terms import ENGLISH
@@ -50,17 +51,19 @@ def terms_of_key(key: str) -> AgreementTerms | None:
     return AgreementTerms.objects.filter(language=language, version=version).first()
 
 
-def agreed_facts(loan: Loan) -> dict[str, Any]:
+def agreed_facts(
+    loan: Loan, *, found: Sequence[FindingFact] | None = None, district: str | None = None
+) -> dict[str, Any]:
     """Return what is agreed about instrument and loan, as JSON keeps it from signing on.
 
     No person's name is in it, and of what staff typed only what names the instrument. ``findings`` are the lines that
-    the family reads.
+    the family reads. Of many loans, ``found`` and ``district`` are what was read for all of them at once.
     """
     instrument, hand_out = loan.instrument, loan.hand_out
-    found = handed_out_with(loan)
+    found = handed_out_with(loan) if found is None else found
     return plain(
         {
-            "district": district_name(),
+            "district": district_name() if district is None else district,
             "school": loan.school.name,
             "phone": loan.school.phone,
             "asset_number": instrument.asset_number,

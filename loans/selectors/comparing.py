@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
@@ -30,6 +31,21 @@ def first_term(loan: Loan) -> Loan:
 def handed_out_with(loan: Loan) -> tuple[FindingFact, ...]:
     """Return the findings it went out with: the hand-out inspection's, without what was repaired before it went."""
     return Finding.objects.filter(inspection=loan.hand_out_id).open_at(loan.lent_at).facts() if loan.hand_out_id else ()
+
+
+def handed_out_with_each(loans: Collection[Loan]) -> Mapping[int, tuple[FindingFact, ...]]:
+    """Return the same of many loans, by the loan's key. One query."""
+    found: dict[int, list[Finding]] = defaultdict(list)
+    for row in Finding.objects.filter(inspection__in={loan.hand_out_id for loan in loans if loan.hand_out_id}):
+        found[row.inspection_id].append(row)
+    return {
+        loan.pk: tuple(
+            row.fact
+            for row in found.get(loan.hand_out_id or 0, ())
+            if row.closed_at is None or row.closed_at > loan.lent_at
+        )
+        for loan in loans
+    }
 
 
 def compare_inspections(*, loan: Loan, taken_back: Inspection | None) -> tuple[Compared, ...]:

@@ -10,10 +10,11 @@ from typing import Any
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
+from core.models import User
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Readiness, School, Whereabouts
 from inventory.rules.playing import LEVELS
-from loans.models import ClassPeriod, Ensemble, Loan, Seat, SharedUse, Student
+from loans.models import ClassPeriod, ClassPeriodQuerySet, Ensemble, Loan, Seat, SharedUse, Student
 
 MAY_GO = {Readiness.MAY_GO_OUT, Readiness.WITH_LIMITS}
 BENCH = {Whereabouts.ON_BENCH, Whereabouts.AT_SHOP}
@@ -33,6 +34,11 @@ def places_of(school: School) -> tuple[list[Ensemble], list[ClassPeriod]]:
             school.periods.select_related("ensemble").annotate(**counts).order_by("-is_active", "place", "name", "pk")
         ),
     )
+
+
+def periods_of(user: User) -> ClassPeriodQuerySet:
+    """Return the classes in use that a user may see."""
+    return ClassPeriod.objects.visible_to(user).filter(is_active=True)
 
 
 def seats_in(place: ClassPeriod | Ensemble) -> QuerySet[Seat]:

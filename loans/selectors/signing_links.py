@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from datetime import datetime, timedelta
-from typing import Final
+from typing import Any, Final
 
 from django.db import models
 from django.utils.crypto import salted_hmac
 from django.utils.translation import gettext_lazy as _
 
 from inventory.catalog.load import catalog
+from inventory.selectors.setup import district_name
 from loans.models import Guardian, Loan, SigningLink
 from loans.selectors.agreements import agreed_facts, current_terms
+from loans.selectors.comparing import handed_out_with_each
+from loans.selectors.families import LANGUAGES
 
 READ_WITH = (
     "guardian", "terms", "loan__agreement", "loan__instrument", "loan__school", "loan__student", "loan__hand_out",
@@ -54,9 +57,12 @@ def address_of(token: str, *, home: str) -> str:
     return f"{home.rstrip('/')}/S/{token}".upper()
 
 
-def agreed_hash(loan: Loan, guardian: Guardian) -> str:
-    """Return a hash of what is agreed and of whom it was sent to, which nobody makes without the server's key."""
-    agreed = [agreed_facts(loan), guardian.name, guardian.email]
+def agreed_hash(loan: Loan, guardian: Guardian, **read: Any) -> str:
+    """Return a hash of what is agreed and of whom it was sent to, which nobody makes without the server's key.
+
+    ``read`` is what ``agreed_facts`` takes of many loans.
+    """
+    agreed = [agreed_facts(loan, **read), guardian.name, guardian.email]
     return salted_hmac("loans.signing_link", json.dumps(agreed, sort_keys=True), algorithm="sha256").hexdigest()
 
 
@@ -70,6 +76,13 @@ def link_of(token: str) -> SigningLink | None:
 
 def standing_of(link: SigningLink, *, at: datetime) -> Standing:
     """Return where a link stands, read ``READ_WITH`` what it is about."""
+    return _standing(link, at=at, newest=lambda language: current_terms(language).pk, agreed=agreed_hash)
+
+
+def _standing(
+    link: SigningLink, *, at: datetime, newest: Callable[[str], Any], agreed: Callable[[Loan, Guardian], str]
+) -> Standing:
+    """``newest`` answers with the key of the newest terms in a language."""
     loan = link.loan
     if link.ended:
         return Standing(link.ended)
@@ -79,8 +92,7 @@ def standing_of(link: SigningLink, *, at: datetime) -> Standing:
         return Standing.OVER
     if link.expires_at <= at:
         return Standing.EXPIRED
-    newest = current_terms(link.guardian.language)
-    if newest.pk != link.terms_id or agreed_hash(loan, link.guardian) != link.agreed_hash:
+    if newest(link.guardian.language) != link.terms_id or agreed(loan, link.guardian) != link.agreed_hash:
         return Standing.CHANGED
     if link.token_hash is None:
         return Standing.WAITS
@@ -96,3 +108,32 @@ def links_of(loan: Loan, *, at: datetime) -> list[tuple[SigningLink, Standing]]:
     """Return the links of a loan with where each stands, newest first."""
     rows: Iterable[SigningLink] = SigningLink.objects.filter(loan=loan).select_related(*READ_WITH)
     return [(link, standing_of(link, at=at)) for link in rows]
+
+
+def link_of_each(loans: Collection[int], *, at: datetime) -> Mapping[int, tuple[SigningLink, Standing]]:
+    """Return of each loan that ever had a link the one that counts: one that works, or else the newest.
+
+    The same few queries for one loan and for many.
+    """
+    links = list(
+        SigningLink.objects.filter(loan__in=loans)
+        .select_related(*READ_WITH)
+        .prefetch_related("loan__hand_out__photos")
+        .order_by("-pk")
+    )
+    if not links:
+        return {}
+    found, district = handed_out_with_each([link.loan for link in links]), district_name()
+    newest = {language: current_terms(language).pk for language in LANGUAGES}
+
+    def agreed(loan: Loan, guardian: Guardian) -> str:
+        return agreed_hash(loan, guardian, found=found[loan.pk], district=district)
+
+    counts: dict[int, tuple[SigningLink, Standing]] = {}
+    for link in links:
+        known = counts.get(link.loan_id)
+        if known is None or known[1] not in IS_OPEN:
+            standing = _standing(link, at=at, newest=newest.get, agreed=agreed)
+            if known is None or standing in IS_OPEN:
+                counts[link.loan_id] = (link, standing)
+    return counts

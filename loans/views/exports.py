@@ -22,6 +22,7 @@ from loans.pages.lists import LOAN_HEADER, STUDENT_HEADER, loan_rows, student_ro
 from loans.pdf.lists import copy_pdf, list_pdf
 from loans.selectors.held import held_on
 from loans.selectors.lending import schools_with_names
+from loans.selectors.seats import periods_of
 from loans.services import note_copy
 from loans.views.students import student_of
 
@@ -72,9 +73,13 @@ class LoanExportView(ListExportView):
 
     def post(self, request: StaffRequest) -> HttpResponseBase:
         schools = schools_of(request.user, self.permission_required)
-        form = LoanFilterForm(self.with_words(request.POST) or {"state": "open"}, schools=schools)
+        form = LoanFilterForm(
+            self.with_words(request.POST) or {"state": "open"}, schools=schools, periods=periods_of(request.user)
+        )
         named = schools_with_names(request.user)
-        found = form.narrow(Loan.objects.visible_to(request.user), today=timezone.localdate(), named_schools=named)
+        now = timezone.now()
+        rows = Loan.objects.visible_to(request.user)
+        found = form.narrow(rows, today=timezone.localdate(), now=now, named_schools=named)
         found = found.for_table().select_related("agreement").order_by("due_on", "pk")
         lending = frozenset(schools_of(request.user, "loans.lend_instrument").values_list("pk", flat=True))
         return self.file(

@@ -28,12 +28,15 @@ from loans.forms import LoanFilterForm
 from loans.models import Addendum, Agreement, Loan
 from loans.pages.comparing import accessories_compared, comparison_of
 from loans.pages.notices import notice_lines
+from loans.pages.signing_links import link_words
 from loans.pdf import content_of
 from loans.selectors.agreements import has_all_facts
 from loans.selectors.comparing import compare_inspections, findings_in_words, handed_out_with
 from loans.selectors.ledger import owed_by
 from loans.selectors.lending import schools_with_names
 from loans.selectors.papers import waiting_papers
+from loans.selectors.seats import periods_of
+from loans.selectors.signing_links import link_of_each
 from loans.tables import LoanTable
 from loans.tasks import print_agreement
 
@@ -64,15 +67,22 @@ class LoanListView(SearchedView):
         today = timezone.localdate()
         named = schools_with_names(request.user)
         schools = schools_of(request.user, "loans.view_loan")
-        form = LoanFilterForm(self.asked() or {"state": "open"}, schools=schools)
-        rows = form.narrow(Loan.objects.visible_to(request.user).for_table(), today=today, named_schools=named)
+        now = timezone.now()
+        form = LoanFilterForm(self.asked() or {"state": "open"}, schools=schools, periods=periods_of(request.user))
+        rows = Loan.objects.visible_to(request.user).for_table()
+        rows = form.narrow(rows, today=today, now=now, named_schools=named)
         keys = frozenset(schools.values_list("pk", flat=True))
         table = LoanTable(rows, today=today, named_schools=named, exclude=("school",) if len(keys) < 2 else ())
-        if form.chosen_state() in {"open", "overdue", "to_sign"}:
+        if form.is_to_sign or form.chosen_state() in {"open", "overdue"}:
             table.exclude = (*table.exclude, "returned_at")
+        if not form.is_to_sign:
+            table.exclude = (*table.exclude, "link")
         if not keys <= named:
             table.hide_names()
         show_page(table, request, per_page=PER_PAGE)
+        if form.is_to_sign:
+            links = link_of_each([row.record.pk for row in table.paginated_rows], at=now)
+            table.links = {loan: link_words(*one) for loan, one in links.items()}
         template = "loans/loan_list.html" + ("#list" if request.htmx else "")
         context = {
             "table": table,

@@ -4,12 +4,14 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.models import schools_of
+from inventory.models import School, schools_of
 from loans.forms import LoanFilterForm, StudentFilterForm
 from loans.models import Loan, Student
+from loans.selectors.seats import periods_of
 from loans.services import note_student_left, return_loan
-from tests.factories import NOW, TODAY, make_ready_instrument, make_student
-from tests.loans.makers import make_loan, make_return_walk
+from loans.services.signing_links import open_link
+from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_student
+from tests.loans.makers import make_agreement, make_loan, make_period, make_return_walk, make_seat, make_signing_link
 
 
 @pytest.fixture
@@ -24,8 +26,9 @@ def three(school, director):
 
 
 def narrowed(user, named=frozenset(), **typed):
-    form = LoanFilterForm(typed, schools=schools_of(user))
-    rows = form.narrow(Loan.objects.visible_to(user), today=TODAY + timedelta(days=1), named_schools=named)
+    form = LoanFilterForm(typed, schools=schools_of(user), periods=periods_of(user))
+    now = NOW + timedelta(days=1)
+    rows = form.narrow(Loan.objects.visible_to(user), today=now.date(), now=now, named_schools=named)
     return set(rows)
 
 
@@ -46,6 +49,25 @@ def test_a_kind_and_a_number_narrow(director, three):
 def test_names_are_searched_only_where_they_may_be_read(director, school, three):
     assert narrowed(director, q="lou", named=frozenset({school.pk})) == {three[1]}
     assert narrowed(director, q="lou") == set()
+
+
+def test_a_class_and_where_the_link_stands_narrow(director, school):
+    period = make_period(school=school)
+    seated = make_seat(place=period).student
+    unlinked = make_loan(school=school, student=seated, actor=director)
+    sent, _ = make_signing_link(make_loan(school=school, actor=director), at=NOW)
+    opened, _ = make_signing_link(make_loan(school=school, actor=director), at=NOW)
+    open_link(link=opened, actor=None, at=NOW)
+    make_agreement(make_loan(school=school, actor=director))
+    assert narrowed(director, period=period.pk) == {unlinked}
+    assert narrowed(director, link="none") == {unlinked}
+    assert narrowed(director, link="sent") == {sent.loan}
+    assert narrowed(director, link="opened") == {opened.loan}
+    assert narrowed(director, link="expired") == set()
+    make_period(school=make_school())
+    assert list(LoanFilterForm({}, schools=School.objects.all(), periods=periods_of(director)).fields) == [
+        "q", "state", "kind", "who", "school", "link"
+    ]  # fmt: skip
 
 
 def test_an_unknown_value_counts_as_not_given(director, three):

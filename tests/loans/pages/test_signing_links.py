@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from loans.models import Guardian
-from loans.pages.signing_links import gone_page, link_letter, link_line
+from loans.models import Guardian, SigningLink
+from loans.pages.signing_links import gone_page, link_letter, link_line, link_words
 from loans.selectors.signing_links import Standing
 from tests.factories import NOW
 from tests.loans.makers import make_loan, make_signing_link
@@ -28,4 +28,10 @@ def test_staff_read_where_it_stands_since_when(db):
     link, _ = make_signing_link(make_loan(), at=NOW)
     line = link_line(link, Standing.SENT)
     assert line["standing"] == "Sent, not opened yet"
+    assert link_words(link, Standing.SENT) == "Printed on Sep 14, 2026"
+    assert link_words(link, Standing.EXPIRED) == "Ran out on Sep 28, 2026"
+    assert link_words(link, Standing.CHANGED) == "Replaced by a newer agreement"
+    link.way, link.opened_at = SigningLink.Way.MAIL, NOW
+    assert link_words(link, Standing.SENT) == "Sent on Sep 14, 2026"
+    assert link_words(link, Standing.OPENED) == "Opened on Sep 14, 2026"
     assert (line["since"], line["until"]) == ("Sep 14, 2026", "Sep 28, 2026")

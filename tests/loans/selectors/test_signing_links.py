@@ -7,9 +7,10 @@ from datetime import timedelta
 import pytest
 
 from loans.models import Guardian, Loan, SigningLink
-from loans.selectors.signing_links import Standing, address_of, link_of, links_of, standing_of
+from loans.selectors.signing_links import Standing, address_of, link_of, link_of_each, links_of, standing_of
 from loans.services import undo_loan, write_terms
 from loans.services.due_dates import change_due_dates
+from loans.services.signing_links import deny_link, revoke_link
 from tests.factories import NOW, TODAY
 from tests.loans.makers import make_agreement, make_loan, make_signing_link
 
@@ -61,6 +62,17 @@ def test_what_ends_a_link(then, standing, db):
     link, token = make_signing_link(make_loan(), at=NOW)
     then(link.loan)
     assert standing_of(link_of(token), at=LATER) is standing
+    assert link_of_each([link.loan_id], at=LATER) == {link.loan_id: (link, standing)}
+
+
+def test_of_many_links_one_that_works_counts_or_else_the_newest(db):
+    link, _ = make_signing_link(make_loan(), at=NOW)
+    second = Guardian.objects.create(student=link.loan.student, place=2, name="Second Parent")
+    newer, _ = make_signing_link(link.loan, guardian=second, at=NOW)
+    deny_link(link=newer, actor=None, at=LATER)
+    assert link_of_each([link.loan_id, 0], at=LATER) == {link.loan_id: (link, Standing.SENT)}
+    revoke_link(link=link, actor=link.actor, at=LATER)
+    assert link_of_each([link.loan_id], at=LATER) == {link.loan_id: (newer, Standing.DENIED)}
 
 
 def test_it_expires_by_the_figure_of_the_district(db):

@@ -15,7 +15,7 @@ from loans.models import Agreement
 from loans.tasks import make_paper
 from loans.views.loans import next_act
 from tests.factories import TODAY, make_ready_instrument, make_school, make_student
-from tests.loans.makers import make_agreement, make_loan
+from tests.loans.makers import make_agreement, make_loan, make_signing_link
 
 LIST = reverse("loans:list")
 
@@ -103,6 +103,20 @@ def test_the_list_costs_the_same_for_one_loan_and_for_twelve(client, director, s
     with CaptureQueriesContext(connection) as twelve:
         client.get(LIST)
     assert len(twelve) == len(one) <= 12
+
+
+def test_what_is_to_be_signed_says_where_each_link_stands_at_the_same_cost(client, director, school, loan):
+    client.force_login(director)
+    assert 'data-label="Link to sign"' not in client.get(LIST).text
+    assert "No link" in client.get(LIST, {"state": "to_sign"}).text
+    make_signing_link(loan)
+    with CaptureQueriesContext(connection) as one:
+        assert "Printed on" in client.get(LIST, {"state": "to_sign"}).text
+    for _ in range(3):
+        make_signing_link(make_loan(school=school, actor=director))
+    with CaptureQueriesContext(connection) as four:
+        assert client.get(LIST, {"link": "sent"}).text.count("Printed on") == 4
+    assert len(four) <= len(one) + 8  # for the filter, once more what the page asks
 
 
 def test_an_odd_address_shows_a_list_all_the_same(client, director, loan):
