@@ -25,7 +25,7 @@ class UndoLoanForm(OnceForm):
         choices=(
             (STAYED, _("It never left the room")),
             (LEFT, _("It left the room and is back here")),
-            (OTHER, _("Another student has it")),
+            (OTHER, _("Wrong student: another one has it")),
         ),
         widget=forms.RadioSelect,
     )
@@ -39,6 +39,8 @@ class UndoLoanForm(OnceForm):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
+        if data.get("what") in {STAYED, LEFT}:
+            self.errors.pop("student", None)  # it is not asked for then, nor seen
         if data.get("what") == OTHER and not data.get("student") and "student" not in self.errors:
             self.add_error("student", gettext("Choose the student who has it."))
         return data

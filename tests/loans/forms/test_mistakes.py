@@ -16,5 +16,5 @@ def test_only_other_students_of_the_school_are_offered():
     offered = set(UndoLoanForm(loan=loan).fields["student"].queryset)
     assert right in offered
     assert not offered & {elsewhere, loan.student}
-    assert UndoLoanForm({"what": "stayed"}, loan=loan).is_valid()
+    assert UndoLoanForm({"what": "stayed", "student": elsewhere.pk}, loan=loan).is_valid(), "it is not asked for"
     assert not UndoLoanForm({"what": "other"}, loan=loan).is_valid()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -41,6 +42,7 @@ def test_undone_it_says_so_and_offers_neither(desk, loan):
 
 def test_another_student_is_asked_for_by_name(desk, loan):
     address = reverse("loans:undo", args=[loan.pk])
+    assert re.search(r'class="hangs right-student">\s*<div class="field[^>]*>\s*<label', desk.get(address).text)
     assert "Choose the student who has it" in desk.post(address, {"what": "other"}).content.decode()
     right = make_student(school=loan.school)
     answer = desk.post(address, {"what": "other", "student": right.pk}, follow=True)
