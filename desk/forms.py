@@ -239,7 +239,7 @@ class ListedForm(forms.Form):
 
 
 class DamageForm(forms.Form):
-    """What of a returned loan is charged for, and what a new one of each missing accessory costs."""
+    """What of a returned loan is charged for, and what is typed: the price of a new accessory, of a repair without one."""
 
     def __init__(self, *args: Any, returned: Returned, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -254,17 +254,22 @@ class DamageForm(forms.Form):
             if not one.is_charged:
                 words = gettext("What a new one costs: %(name)s") % {"name": one.name}
                 self.fields[PRICE + one.key] = amount_field(label=words, required=False)
+        for key in returned.offered:
+            self.fields.setdefault(
+                PRICE + key, amount_field(label=gettext("What its repair costs, as a shop says"), required=False)
+            )
 
     def chosen(self) -> list[str]:
         """Return what was chosen, with the accessories that have a price; ``returned.proposed`` where nobody has chosen."""
         if not self.is_bound or not self.is_valid():
             return list(self.returned.proposed)
-        return [*self.cleaned_data[CHOSEN], *self.prices()]
+        missing = {one.key for one in self.returned.short}
+        return [*self.cleaned_data[CHOSEN], *(key for key in self.prices() if key in missing)]
 
     def prices(self) -> dict[str, Decimal]:
         if not self.is_bound or not self.is_valid():
             return {}
-        typed = ((one.key, self.cleaned_data.get(PRICE + one.key)) for one in self.returned.short)
+        typed = ((key, self.cleaned_data.get(PRICE + key)) for key in self.returned.offered)
         return {key: price for key, price in typed if price}
 
 

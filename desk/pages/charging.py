@@ -29,6 +29,7 @@ BASIS_WORDS: dict[Basis, Promise] = {
     Basis.INVOICE: _("Billed by a shop, order %(number)s"),
     Basis.ESTIMATE: _("A shop's estimate, order %(number)s"),
     Basis.PLAN: _("Estimate of the school's bench, time and parts"),
+    Basis.TYPED: _("What the repair costs, as entered here"),
     Basis.PRICE: _("A new one"),
 }
 CHOSEN, PRICE = "for", "price_"  # names in the address and in the form
@@ -79,8 +80,14 @@ def _why(one: Changed, *, months: int) -> str:
 
 
 def sum_lines(charge: Charge) -> list[dict[str, Any]]:
-    """Return the arithmetic of the cap: label, note and amount of each line; of a sum ``is_sum`` too."""
+    """Return the arithmetic of the cap: label, note and amount of each line; of a sum ``is_sum`` too.
+
+    Without a price for everything there is no sum: the last line asks for it.
+    """
     lines = [_cost_line(one) for one in charge.costs]
+    if charge.unpriced:
+        note = gettext("The plan has none. Enter what the repair costs, from a shop's offer or a bill.")
+        return [*lines, {"label": gettext("No price yet"), "note": note, "amount": None}]
     if charge.as_lent_amount:
         note = gettext("What the same repair would have cost as it went out.")
         lines.append({"label": gettext("Less"), "note": note, "amount": -charge.as_lent_amount})
@@ -106,10 +113,6 @@ def _cost_line(one: Cost) -> dict[str, Any]:
     note = ""
     if one.amount != one.whole:
         note = gettext("Of %(whole)s in all: the share of what is charged.") % {"whole": dollars(one.whole)}
-    elif one.basis is Basis.PLAN and not one.amount:
-        note = gettext(
-            "It does not affect playing, so the plan leaves it as it is. A shop's estimate or a bill would count."
-        )
     return {"label": label, "note": note, "amount": one.amount}
 
 

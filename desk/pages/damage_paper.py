@@ -40,7 +40,7 @@ def damage_page(
         "student": loan.student.name,
         "changes": [_change(one, returned, language, photos, addresses) for one in returned.changes],
         "missing": [f"{one.count} × {thing_in(language, one.name)}" for one in returned.short],
-        "lines": _lines(charge, language) if charge else [],
+        "lines": _lines(charge, language) if charge and not charge.unpriced else [],
         "entries": [
             (words["was_charged"].format(day=day_in(language, one.on)), dollars(one.amount)) for one in returned.entries
         ],

@@ -39,6 +39,7 @@ class Basis(StrEnum):
     INVOICE = "invoice"
     ESTIMATE = "estimate"
     PLAN = "plan"
+    TYPED = "typed"  # what a repair costs that the plan has no price for
     PRICE = "price"  # of a new accessory, as it was typed
 
 
@@ -118,6 +119,7 @@ class Charge:
 
     chosen: tuple[str, ...]
     costs: tuple[Cost, ...]
+    unpriced: tuple[str, ...]  # keys of what nothing says a price for yet
     as_lent_amount: Decimal  # of the repair that the same faults would have needed when it went out
     facts: ValueFacts
     value: Value
@@ -130,16 +132,9 @@ class Charge:
             "keys": list(self.chosen),
             "months": returned.months,
             "findings": [
-                {
-                    "part": row.part,
-                    "place": row.place,
-                    "fault": row.fault,
-                    "before": row.before,
-                    "after": row.after,
-                    "ruling": rows[key].ruling,
-                }
-                for key in self.chosen
-                if key in rows and (row := rows[key].row)
+                {name: getattr(one.row, name) for name in ("part", "place", "fault", "before", "after")}
+                | {"ruling": one.ruling}
+                for one in (rows[key] for key in self.chosen if key in rows)
             ],
             "costs": [
                 {"basis": one.basis, "number": one.number, "whole": str(one.whole), "amount": str(one.amount)}
@@ -210,10 +205,17 @@ def facts_of_lent(loan: Loan, *, on: date, findings: Sequence[FindingFact] | Non
     return facts if agreed is None else replace(facts, replacement_amount=agreed)
 
 
-def repair_amount(instrument: Instrument, findings: Sequence[FindingFact], *, taught: Learned | None = None) -> Decimal:
+def repair_amount(
+    instrument: Instrument,
+    findings: Sequence[FindingFact],
+    *,
+    taught: Learned | None = None,
+    is_looks_included: bool = False,
+) -> Decimal:
     """Return what the repair of these findings would cost today, as likely more as less, parts and shops included.
 
-    Cleaning and the play test are left out: they are due after each loan.
+    To playing condition, or with ``is_looks_included`` what only looks bad too. Cleaning and the play test are left out: they
+    are due after each loan.
     """
     kind = instrument.kind
     known = taught or learned()
@@ -221,7 +223,8 @@ def repair_amount(instrument: Instrument, findings: Sequence[FindingFact], *, ta
     def cost(facts: Iterable[FindingFact]) -> float:
         held = tuple(fact for fact in facts if kind.has(fact.part, fact.place))
         standing = standing_of(instrument, findings=held, is_inspected=True)
-        return plan_for_instrument(instrument, standing=standing, taught=known).taken.total_cost.p50
+        plan = plan_for_instrument(instrument, standing=standing, taught=known, is_looks_included=is_looks_included)
+        return plan.taken.total_cost.p50
 
     return max(NOTHING, cents(cost(findings) - cost(()))) if findings else NOTHING
 
@@ -229,24 +232,27 @@ def repair_amount(instrument: Instrument, findings: Sequence[FindingFact], *, ta
 def charge_of(returned: Returned, *, chosen: Collection[str], prices: Mapping[str, Decimal] | None = None) -> Charge:
     """Return what may be charged for what is chosen (keys of ``Returned.offered``).
 
-    ``prices`` are what a new one of each missing accessory costs, by key. Repairs that are done count with what they cost, the
-    others with a shop's estimate or the plan's.
+    ``prices`` are what was typed, by key: for a new one of each missing accessory, and for the repair of what the plan has none
+    for. Repairs that are done count with what they cost, the others with a shop's estimate or the plan's, looks included.
     """
     loan, taught = returned.loan, learned()
     keys = [one.key for one in returned.changes if one.key in chosen]
     repairs = _Repairs(loan, keys, taught=taught)
     rows = {one.key: one.row for one in returned.changes}
     as_lent = [_fact(rows[key], rows[key].before) for key in keys if rows[key].before is not None]
-    prices = {one.key: (prices or {}).get(one.key, NOTHING) for one in returned.short if one.key in chosen}
-    costs = [*repairs.costs(), *(Cost(Basis.PRICE, None, price, price, (key,)) for key, price in prices.items())]
-    before = repair_amount(loan.instrument, as_lent, taught=taught)
+    typed = prices or {}
+    new = {one.key: typed.get(one.key, NOTHING) for one in returned.short if one.key in chosen}
+    of_repairs, unpriced = repairs.costs(typed)
+    costs = [*of_repairs, *(Cost(Basis.PRICE, None, price, price, (key,)) for key, price in new.items())]
+    before = repair_amount(loan.instrument, as_lent, taught=taught, is_looks_included=True)
     facts = facts_of_lent(loan, on=back_on(loan), findings=_but_for_damage(returned, repairs.found))
     value = value_of(facts)
-    of_repairs = sum((one.amount for one in costs if one.basis is not Basis.PRICE), NOTHING)
-    cost = max(NOTHING, of_repairs - before) + sum(prices.values(), NOTHING)
+    repair = sum((one.amount for one in of_repairs), NOTHING)
+    cost = max(NOTHING, repair - before) + sum(new.values(), NOTHING)
     return Charge(
-        chosen=(*keys, *prices),
+        chosen=(*keys, *new),
         costs=tuple(costs),
+        unpriced=unpriced,
         as_lent_amount=before,
         facts=facts,
         value=value,
@@ -279,19 +285,30 @@ class _Repairs:
     @cached_property
     def done(self) -> set[str]:
         """The keys of what has been repaired since: a job that was given up leaves the rest to be estimated."""
-        still = {self.key_by_id[pk] for pk in self.mine if self.rows[pk].closed_at is None}
-        return set(self.keys) - still
+        return set(self.keys) - {self.key_by_id[pk] for pk in self.mine if self.rows[pk].closed_at is None}
 
-    def costs(self) -> list[Cost]:
-        real = [*self._of_jobs(), *self._of_orders()]
-        known = {key for one in real for key in one.what}
-        rest = [key for key in self.keys if key not in known]
-        said = self._of_estimates(rest)
-        rest = [key for key in rest if not any(key in one.what for one in said)]
-        if not rest:
-            return [*real, *said]
-        amount = self._weight([pk for pk in self.rows if self.key_by_id[pk] in rest])
-        return [*real, *said, Cost(Basis.PLAN, None, amount, amount, tuple(rest))]
+    def costs(self, typed: Mapping[str, Decimal]) -> tuple[list[Cost], tuple[str, ...]]:
+        """Return the costs, and the keys of what neither bill, estimate nor plan has a price for and nobody typed one."""
+        costs = [*self._of_jobs(), *self._of_orders()]
+        costs += self._of_estimates(self._without(costs))
+        rest = self._without(costs)
+        planned = [key for key in rest if self._planned([key])]
+        costs += [
+            Cost(Basis.TYPED, None, typed[key], typed[key], (key,))
+            for key in rest
+            if key in typed.keys() - set(planned)
+        ]
+        if planned:
+            amount = self._planned(planned)
+            costs.append(Cost(Basis.PLAN, None, amount, amount, tuple(planned)))
+        return costs, tuple(self._without(costs))
+
+    def _without(self, costs: Iterable[Cost]) -> list[str]:
+        known = {key for one in costs for key in one.what}
+        return [key for key in self.keys if key not in known]
+
+    def _planned(self, keys: Collection[str]) -> Decimal:
+        return self._weight([pk for pk, key in self.key_by_id.items() if key in keys])
 
     def _of_jobs(self) -> list[Cost]:
         jobs = Job.objects.filter(instrument=self.loan.instrument_id, closed_at__gte=self.loan.returned_at)
@@ -349,7 +366,7 @@ class _Repairs:
     def _weight(self, keys: Sequence[int], rows: Mapping[int, Finding] | None = None) -> Decimal:
         known = self.rows if rows is None else rows
         latest = {(known[pk].part, known[pk].place, known[pk].fault): known[pk].fact for pk in keys}
-        return repair_amount(self.loan.instrument, list(latest.values()), taught=self.taught)
+        return repair_amount(self.loan.instrument, [*latest.values()], taught=self.taught, is_looks_included=True)
 
 
 def _findings_since(loan: Loan) -> QuerySet[Finding]:

@@ -34,7 +34,7 @@ def charge_for_damage(
     """Charge the family for what is chosen of a loan that came back; the entry keeps how the cap came about.
 
     ``chosen`` and ``prices`` are as ``desk.selectors.charging.charge_of`` takes them. Raises LedgerRefusedError and writes nothing
-    where the amount is above the cap, or something chosen is wear, was charged already or is not there.
+    where the amount is above the cap, or something chosen is wear, was charged already, has no price or is not there.
     """
     # Locked: two charges at once would both see what was charged before.
     fresh = lock_row(loan, "instrument__school", "taken_back", "student", "hand_out")
@@ -46,6 +46,8 @@ def charge_for_damage(
     if not returned.offered.keys() >= set(chosen):
         raise LedgerRefusedError(_("Some of that is wear, or was charged already. Look at the comparison again."))
     charge = charge_of(returned, chosen=chosen, prices=prices)
+    if charge.unpriced:
+        raise LedgerRefusedError(_("Some of that has no price yet. Enter what its repair costs first."))
     if amount > charge.cap.amount:
         words = _("At most %(most)s can be charged: what the repair costs, and no more than the instrument was worth.")
         raise LedgerRefusedError(words % {"most": dollars(charge.cap.amount)})

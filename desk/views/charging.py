@@ -43,14 +43,19 @@ class EvidenceView(StaffView):
         form = DamageForm(request.GET if "chosen" in request.GET else None, returned=returned)
         chosen, prices = form.chosen(), form.prices()
         charge = charge_of(returned, chosen=chosen, prices=prices) if chosen else None
+        unpriced = charge.unpriced if charge else ()
+        asked = {*unpriced, *prices}
         context = {
             "loan": loan,
             "first": returned.first,
             "instrument": loan.instrument,
-            "rows": change_rows(returned, chosen=chosen, photos=photos_of(returned)),
+            "rows": [
+                row | {"price": form[f"price_{row['key']}"] if row["key"] in asked else None}
+                for row in change_rows(returned, chosen=chosen, photos=photos_of(returned))
+            ],
             "short": [{"row": one, "field": form[f"price_{one.key}"]} for one in returned.short if not one.is_charged],
             "lines": sum_lines(charge) if charge else [],
-            "most": charge.cap.amount if charge else None,
+            "most": charge.cap.amount if charge and not unpriced else None,
             "entries": returned.entries,
             "query": chosen_query(chosen, prices),
             "may_name": has_perm_at_school(request.user, "loans.view_student_name", loan.school_id),

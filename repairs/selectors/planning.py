@@ -159,8 +159,9 @@ def plan_for_instrument(
     job: Job | None = None,
     taught: Learned | None = None,
     bench: BenchFact | None = None,
+    is_looks_included: bool = False,
 ) -> Plan:
-    """What would bring it to playing condition: in its open job, or at its school's bench (or the one given)."""
+    """What would bring it to playing condition, or to looks too: in its open job, or at its school's bench (or the one given)."""
     if job is not None:
         return plan_for_job(job, taught=taught)
     stands = standing or standing_of(instrument)
@@ -172,14 +173,12 @@ def plan_for_instrument(
         bench=bench or bench_for(instrument),
         is_waited_for=bool(stands.findings) and somebody_waits_for(instrument),
         taught=taught or learned(),
+        is_looks_included=is_looks_included,
     )
 
 
 def job_states(jobs: Sequence[Job], *, taught: Learned | None = None) -> list[JobState]:
-    """Return every job with its plan after all its attempts. Three queries, four to six without ``taught``.
-
-    One more where a stuck main slide was not measured.
-    """
+    """Return every job with its plan. Three queries, four to six without ``taught``; one more for a stuck slide not measured."""
     facts = taught or learned()
     rows = Finding.objects.filter(instrument__in=[job.instrument_id for job in jobs]).filter(
         Q(closed_at=None) | Q(closed_reference__in=[f"job:{job.pk}" for job in jobs]),
@@ -289,6 +288,7 @@ def _planned(
     retry: tuple[str, ...] = (),
     is_waited_for: bool,
     taught: Learned,
+    is_looks_included: bool = False,
 ) -> Plan:
     """Plan, or take the plan from memory: a list of many jobs is looked at again and again.
 
@@ -306,6 +306,7 @@ def _planned(
         effects=standing.effects,
         retry=retry,
         owed=standing.owed,
+        is_looks_included=is_looks_included,
     )
 
 

@@ -116,9 +116,10 @@ def _add_owed(case: Case, chosen: Chosen) -> None:
 
 
 def methods_of(case: Case, finding: FindingFact) -> tuple[Method, ...]:
-    """Return the methods to try for a finding, gentlest first."""
+    """Return the methods to try for a finding, gentlest first; to leave it as it is, only where looks do not count."""
     remedy = _remedy(case, finding)
-    return tuple(case.catalog.methods[code] for code in remedy.methods) if remedy is not None else ()
+    methods = tuple(case.catalog.methods[code] for code in remedy.methods) if remedy is not None else ()
+    return (case.is_looks_included and tuple(one for one in methods if not WATCHING.intersection(one.tags))) or methods
 
 
 def _remedy(case: Case, finding: FindingFact) -> Remedy | None:

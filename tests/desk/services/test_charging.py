@@ -7,8 +7,9 @@ from decimal import Decimal
 
 import pytest
 
-from desk.selectors.charging import charge_of, key_of, returned_loan
+from desk.selectors.charging import charge_of, key_of, repair_amount, returned_loan
 from desk.services.charging import charge_for_damage
+from inventory.rules.facts import FindingFact
 from loans.exceptions import LedgerRefusedError
 from loans.models import LedgerEntry, Loan
 from loans.selectors.ledger import ledger_differences, owed_by
@@ -16,6 +17,7 @@ from loans.services.ledger import reverse_entry
 from tests.contests import at_once, went_well
 from tests.factories import NOW, make_ready_instrument, new_nonce
 from tests.loans.makers import make_loan, make_returned_loan
+from tests.repairs.makers import make_school_bench
 
 pytestmark = pytest.mark.django_db
 D = Decimal
@@ -52,6 +54,24 @@ def test_an_estimate_is_the_cap_and_what_was_charged_keeps_how_it_came_about(loa
         "part": "bell_bow", "place": "", "fault": "dent_small", "before": None, "after": "severe", "ruling": "damage",
     }  # fmt: skip
     assert list(ledger_differences()) == []
+
+
+def test_a_dent_that_only_shows_costs_its_repair_and_never_a_silent_nothing(school):
+    """No plan has a price where the bench costs nothing: one is asked for, and is then the cap."""
+    loan = make_returned_loan([("bell_bow", "dent_small", "light")], instrument=make_ready_instrument(school=school))
+    assert repair_amount(loan.instrument, [FindingFact("bell_bow", "", "dent_small", "light")]) < 2, "left as it is"
+    assert most(loan) > 5
+    make_school_bench(school, profile="full", rate_amount=D(0))
+    found = charge_of(returned_loan(loan), chosen=[DENTED])
+    assert (found.unpriced, found.costs) == ((DENTED,), ())
+    with pytest.raises(LedgerRefusedError, match="no price yet"):
+        charge(loan, "5")
+    assert not LedgerEntry.objects.exists()
+    prices = {DENTED: D(40)}
+    with pytest.raises(LedgerRefusedError, match=r"At most \$40"):
+        charge(loan, "41", prices=prices)
+    entry = charge(loan, "40", prices=prices)
+    assert entry.reckoning["costs"] == [{"basis": "typed", "number": None, "whole": "40", "amount": "40"}]
 
 
 @pytest.mark.parametrize(

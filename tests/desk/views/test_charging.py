@@ -16,6 +16,7 @@ from loans.selectors.ledger import owed_by
 from tests.factories import NOW, make_ready_instrument
 from tests.loans.makers import make_loan, make_returned_loan
 from tests.pictures import jpeg
+from tests.repairs.makers import make_school_bench
 
 pytestmark = pytest.mark.django_db
 DENT = ("bell_bow", "dent_small", "severe")
@@ -71,6 +72,22 @@ def test_what_is_chosen_is_charged_up_to_the_cap(desk, loan):
     assert "Charged already" in done
     assert 'type="checkbox"' not in done
     assert desk.post(address, asked | {"amount": "1"}).status_code == 422
+
+
+def test_a_repair_without_a_price_is_asked_for_one(desk, loan, school):
+    make_school_bench(school, profile="full", rate_amount=0)
+    address, field = reverse("desk:evidence", args=[loan.pk]), f'name="price_{DENTED}"'
+    page = desk.get(address).text
+    assert "No price yet" in page
+    assert field in page
+    assert "At most" not in page
+    assert reverse("desk:charge", args=[loan.pk]) not in page
+    asked = {"chosen": "1", "for": DENTED, f"price_{DENTED}": "30"}
+    priced = desk.get(address, asked).text
+    assert "At most" in priced
+    assert field in priced
+    charged = desk.post(reverse("desk:charge", args=[loan.pk]), asked | {"amount": "30"}, follow=True)
+    assert "$30 charged" in charged.text
 
 
 @pytest.mark.parametrize(("language", "said"), [("en", "At most"), ("es", "Como máximo")])

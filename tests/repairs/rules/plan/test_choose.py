@@ -150,6 +150,12 @@ def test_what_only_looks_bad_is_left_unless_it_is_asked_for_or_comes_along():
     )  # fmt: skip
     asked = choose_methods(make_case(findings=(stain,), is_looks_included=True))
     assert (asked.findings, asked.leave) == ({"bath": [stain]}, [])
+    catalog = with_methods(
+        make_catalog(remedies=(Remedy(fault="stain", roles=(), methods=("noted", "bath")),)),
+        make_method("noted", fixes=("stain",), tags=("watch",)),
+    )
+    asked = choose_methods(make_case(catalog=catalog, findings=(stain,), is_looks_included=True))
+    assert asked.findings == {"bath": [stain]}, "to leave it as it is does not put it right"
     lime = finding("leadpipe", "lime")
     assert choose_methods(make_case(findings=(stain, lime))).findings == {"bath": [lime, stain]}
 
