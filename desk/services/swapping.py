@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from datetime import datetime
+from datetime import date, datetime
 from uuid import UUID
 
 from django.utils import timezone
@@ -19,6 +19,7 @@ from inventory.services.inspecting import count_accessories
 from inventory.services.state import lock_instruments
 from loans.exceptions import AccessoriesError, DueDateError, StaysInError
 from loans.models import Loan
+from loans.services import Signing
 from repairs.models import Bench
 
 
@@ -36,9 +37,13 @@ def swap_at_desk(
     bench: Bench | None = None,
     because: str = "",
     limits_reason: str = "",
+    due_on: date | None = None,
+    signing: Signing | None = None,
 ) -> Loan:
-    """Take back what the student has, and lend a spare of its kind until the same day, to be signed for: both or neither.
+    """Take back what the student has, and lend a spare of its kind: both or neither.
 
+    The spare is due on the same day unless ``due_on`` says another, as it must where that day has passed. Without
+    ``signing`` the agreement is to be signed later.
     It goes to ``bench``, or to storage, where ``because`` keeps it in until somebody has looked. ``kept`` are the codes of
     accessories that the student keeps: they count as back, and the spare's own stay here in their place.
     """
@@ -46,8 +51,9 @@ def swap_at_desk(
     fresh, reason = lock_row(loan, "student", "hand_out"), because.strip()
     if new.kind_code != old.kind_code or new.pk == old.pk:
         raise StaysInError(gettext("A spare is another instrument of the same kind."))
-    if fresh.due_on < timezone.localdate(at):
-        words = gettext("It was due on %(day)s, so the spare would be late at once. Change the due date first.")
+    due = due_on or fresh.due_on
+    if due_on is None and due < timezone.localdate(at):
+        words = gettext("It was due on %(day)s, so the spare would be late at once. Say when the spare is due back.")
         raise DueDateError(words % {"day": full_day(fresh.due_on)})
     handed = {row["code"]: int(row["count"]) for row in fresh.accessories}
     if set(kept) - set(handed):
@@ -66,9 +72,9 @@ def swap_at_desk(
     return lend_at_desk(
         instrument=new,
         student=fresh.student,
-        due_on=fresh.due_on,
+        due_on=due,
         accessories=_goes_along(new, old, kept={code: handed[code] for code in kept}, actor=actor, at=at),
-        signing=None,
+        signing=signing,
         limits_reason=limits_reason,
         in_place_of=fresh,
         nonce=nonce,

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 
 from core.views import FormView, row_or_404
 from desk.forms import ReportToFamilyForm, ReportToJobForm
+from desk.selectors.lending import spares_for
 from desk.services.reports import report_to_family, report_to_job
 from inventory.access import has_perm_at_school
 from inventory.models import Instrument, ProblemReport, Whereabouts
@@ -65,6 +66,11 @@ class ReportedView(FormView):
             "may_name": loan is not None and may("loans.view_student_name"),
             "may_contact": loan is not None and may("loans.view_student"),
             "may_take_back": loan is not None and may("desk.take_back"),
+            "may_swap": is_open
+            and loan is not None
+            and may("desk.lend")
+            and may("desk.take_back")
+            and bool(spares_for(loan, today=timezone.localdate())),
             "job": job,
             "told": notice_lines(notices),
             "may_tell": is_open and loan is not None and not notices,

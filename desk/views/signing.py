@@ -11,9 +11,16 @@ from django.utils.translation import gettext
 from core.views import FormView, StaffRequest, row_or_404
 from desk.services.signing import sign_lent
 from loans.forms import SignForm
-from loans.models import Loan
+from loans.models import Loan, Student
 from loans.rules.terms import ENGLISH
 from loans.selectors.agreements import current_terms
+
+
+def signing_for(student: Student) -> dict[str, str]:
+    """Return what ``SigningFields`` begin with: the terms in the guardian's language, and the guardian's name."""
+    guardian = student.guardian
+    terms = current_terms(guardian.language if guardian else ENGLISH)
+    return {"terms": terms.key, "guardian_signer": guardian.name if guardian else ""}
 
 
 class SignView(FormView):
@@ -35,11 +42,9 @@ class SignView(FormView):
         return self.shown(loan, self.form(loan))
 
     def form(self, row: Loan, data: Any = None) -> SignForm:
-        guardian = row.student.guardian
-        terms = current_terms(guardian.language if guardian else ENGLISH)
-        initial = {"terms": terms.key, "guardian_signer": guardian.name if guardian else ""}
         files = None if data is None else self.request.FILES
-        return SignForm(data, files, borrower=row.student, initial=initial if data is None else None)
+        initial = signing_for(row.student) if data is None else None
+        return SignForm(data, files, borrower=row.student, initial=initial)
 
     def save(self, row: Loan, form: SignForm) -> str:
         sign_lent(loan=row, signing=form.signed_now(), **self.actor_and_time())

@@ -11,6 +11,7 @@ from django.utils.translation import gettext
 from desk.selectors.lending import spares_for
 from desk.services.swapping import swap_at_desk
 from desk.views.lending import TakeBackView, already_returned
+from desk.views.signing import signing_for
 from loans.exceptions import AlreadyReturnedError
 from loans.forms.swapping import SwapForm
 from loans.models import Loan
@@ -25,7 +26,10 @@ class SwapView(TakeBackView):
     def form(self, row: Loan | None, data: Any = None) -> forms.Form:
         if row is None:
             return super().form(row, data)
-        return SwapForm(data, spares=spares_for(row, today=timezone.localdate()), **self.facts(row, data))
+        today, facts = timezone.localdate(), self.facts(row, data)
+        if data is None:
+            facts["initial"] |= signing_for(row.student)
+        return SwapForm(data, spares=spares_for(row, today=today), today=today, **facts)
 
     def save(self, row: Loan | None, form: forms.Form) -> str:
         if not isinstance(form, SwapForm) or row is None:
@@ -35,7 +39,9 @@ class SwapView(TakeBackView):
             loan = swap_at_desk(
                 loan=row,
                 spare=form.spares[data["spare"]],
+                due_on=data.get("due_on"),
                 kept=data["keeps"],
+                signing=form.signing(),
                 limits_reason=data["limits_reason"],
                 nonce=data["nonce"],
                 **self.taking_back(row, form),
@@ -48,4 +54,5 @@ class SwapView(TakeBackView):
         return self.done(text, "loans:loan", loan.pk)
 
     def context(self, row: Loan, form: Any) -> dict[str, Any]:
-        return super().context(row, form) | {"notices": self.instrument.problem_reports.unconfirmed()}
+        notices = self.instrument.problem_reports.unconfirmed()
+        return super().context(row, form) | {"notices": notices, "terms": form.terms_shown}

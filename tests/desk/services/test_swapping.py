@@ -17,12 +17,14 @@ from inventory.services.care import answer_report, record_cleaning
 from inventory.services.inspecting import count_accessories
 from loans.exceptions import AccessoriesError, AlreadyReturnedError, DueDateError, StaysInError
 from loans.models import Agreement, Loan
+from loans.selectors.agreements import current_terms
 from loans.selectors.lending import loans_of
+from loans.services import Signing
 from repairs.models import Job
 from tests.contests import at_once, went_well
 from tests.factories import NOW, make_bench, make_director, make_ready_instrument, make_school, make_student, new_nonce
 from tests.loans import makers
-from tests.loans.makers import all_back, make_loan
+from tests.loans.makers import all_back, ink, make_loan
 from tests.opening import differences
 
 LATER = NOW + timedelta(days=20)
@@ -71,6 +73,20 @@ def test_the_one_goes_to_the_bench_and_the_other_to_the_same_student(offer, loan
     assert differences()[1] == []
 
 
+def test_an_overdue_one_is_swapped_with_another_due_date_and_signed_for_at_once(offer, loan):
+    at = NOW + timedelta(days=201)
+    late = offer | {"at": at, "signing": Signing(signed="screen", terms=current_terms(), guardian_signer="Gale",
+                                                 student_signature=ink(), guardian_signature=ink())}  # fmt: skip
+    assert "Say when the spare is due back" in refused(DueDateError, **late)
+    refused(DueDateError, **late, due_on=loan.due_on)
+    due_on = loan.due_on + timedelta(days=30)
+    new = swap_at_desk(**late, due_on=due_on)
+    assert (new.due_on, new.agreement.signed, new.agreement.guardian_signer) == (due_on, "screen", "Gale")
+    loan.refresh_from_db()
+    assert loan.due_on < due_on, "the old one was late"
+    assert [one for one in differences()[1] if "paper" not in one] == []
+
+
 def test_in_storage_what_is_wrong_keeps_it_in_and_once_well_it_is_swapped_back(offer, loan, spare):
     new = swap_at_desk(**offer | {"bench": None})
     row = Instrument.objects.get(pk=loan.instrument_id)
@@ -113,7 +129,6 @@ def test_refused_it_changes_nothing(offer, loan, spare):
     taken = make_ready_instrument(school=loan.school)
     make_loan(instrument=taken, actor=loan.actor)
     assert "faster" in refused(InstrumentUnavailableError, **offer | {"spare": taken})
-    assert "Change the due date first" in refused(DueDateError, **offer | {"at": NOW + timedelta(days=201)})
     swap_at_desk(**offer)
     third = make_ready_instrument(school=loan.school)
     refused(AlreadyReturnedError, **offer | {"spare": third, "nonce": new_nonce()})

@@ -37,7 +37,11 @@ def test_the_director_may_call_the_tech_may_not_and_either_tells_the_family(scho
     assert "Confirm and tell the family" in page
     assert "Reed" not in page
     assert "555-0147" not in page
+    swap = reverse("desk:swap", args=[loan.instrument.asset_number])
+    assert swap not in client_of(director).get(url).text, "no spare"
     spare = make_ready_instrument(school=school)
+    assert swap in client_of(director).get(url).text
+    assert swap not in client_of(tech).get(url).text
     sent = {"nonce": str(new_nonce()), "bring_on": "2000-01-01", "spare": spare.pk}
     assert client_of(tech).post(url, sent).status_code == 422
     assert not Notice.objects.exists()
