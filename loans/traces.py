@@ -275,6 +275,7 @@ TRACES = (
             "notice_mailed": {"handed_at": moment},
             "notice_printed": {"handed_at": moment},
             "notice_came_back": {"came_back_at": moment, "came_back_to_id": who},
+            "notice_came_back_undone": {"came_back_at": always(None), "came_back_to_id": always(None)},
             "notice_dropped": {"dropped_at": moment},
         },
         columns=("loan_id", "guardian_id", "sort", "way", "about_on", "round", "report_id"),

@@ -68,6 +68,7 @@ urlpatterns = [
     path("notices/printed/", notices.LettersPrintedView.as_view(), name="letters-printed"),
     path("notices/<int:pk>/letter.pdf", notices.LetterView.as_view(), name="letter"),
     path("notices/<int:pk>/came-back/", notices.CameBackView.as_view(), name="notice-came-back"),
+    path("notices/<int:pk>/came-back/undo/", notices.UndoCameBackView.as_view(), name="undo-came-back"),
     path("holds/<int:pk>/lift/", holds.LiftHoldView.as_view(), name="lift-hold"),
     path("accounts/", ledger.BalanceListView.as_view(), name="balances"),
     path("accounts/yearly-fee/", ledger.YearlyFeeView.as_view(), name="yearly-fee"),

@@ -30,7 +30,7 @@ from inventory.services.charts import confirm_chart
 from inventory.services.importing import choose_columns, publish_import
 from inventory.services.state import move_instrument
 from loans.services import file_agreement_pdf, lock_assignment
-from loans.services.notices import note_printed
+from loans.services.notices import note_came_back, note_printed
 from repairs.models import ShopOrder
 from repairs.services.benches import retire_bench
 from repairs.services.care import record_care
@@ -224,7 +224,9 @@ def add_states_of_instruments(school: School, tech: User) -> None:
     make_entry(student=back.student, sort="damage", loan=back, actor=loan.actor)
     make_entry(student=back.student, sort="payment", amount=5, actor=loan.actor)
     make_loss(make_loan(school=school))
-    note_printed(notices=[make_letter(make_loan(school=school))], actor=loan.actor, at=NOW)
+    letters = [make_letter(make_loan(school=school)) for _ in range(2)]
+    note_printed(notices=letters, actor=loan.actor, at=NOW)
+    note_came_back(notice=letters[0], actor=loan.actor, at=NOW)
     make_letter(make_loan(school=school))
     make_hold(student=make_signing_link(school=school)[0].loan.student)  # to be signed
     twice = [make_ready_instrument(school=school) for _ in range(2)]

@@ -14,7 +14,7 @@ from loans.models.lending import Loan
 from loans.models.people import Guardian
 from loans.rules.notices import DUE_SOON, OVERDUE, SIGNATURE
 
-TOLD = Q(came_back_at=None) | Q(way="letter")
+TOLD = Q(dropped_at=None) & (Q(came_back_at=None) | Q(way="letter"))
 
 
 class NoticeQuerySet(SchoolRowsQuerySet["Notice"]):
@@ -26,7 +26,7 @@ class NoticeQuerySet(SchoolRowsQuerySet["Notice"]):
         return self.filter(handed_at=None, came_back_at=None, dropped_at=None)
 
     def told(self) -> Self:
-        """Those that need not be told again: all but mail that came back, for which a letter follows."""
+        """Those that need not be told again: all but what was left unsent, and mail that came back."""
         return self.filter(TOLD)
 
     def to_mail(self) -> Self:

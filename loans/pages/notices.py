@@ -20,6 +20,7 @@ def notice_lines(notices: Iterable[Notice]) -> list[dict[str, Any]]:
             "what": what_of(notice),
             "became": became_of(notice),
             "is_back": notice.came_back_at is not None,
+            "may_undo": notice.came_back_at is not None and notice.came_back_to_id is not None,
             "may_come_back": notice.handed_at is not None and notice.came_back_at is None,
         }
         for notice in notices

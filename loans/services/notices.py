@@ -144,6 +144,33 @@ def note_came_back(*, notice: Notice, actor: User | None, at: datetime) -> Notic
     return _make(fresh.loan, **same, way=Notice.Way.LETTER, actor=actor, at=at)
 
 
+@service
+def undo_came_back(*, notice: Notice, actor: User, at: datetime) -> Notice | None:
+    """Take back that a notice came back: it arrived after all. A letter that waits in its place is left unsent, and returned.
+
+    NoticeRefusedError for what the mail server refused, and once a letter was printed in its place. Mail goes to the
+    guardian's address again, unless other mail came back from there.
+    """
+    fresh = lock_row(notice, "loan__student")
+    if fresh.came_back_at is None:
+        return None
+    if fresh.came_back_to_id is None:
+        raise NoticeRefusedError(_("The mail server refused it, so it cannot have arrived."))
+    same = {name: getattr(fresh, name) for name in ("loan", "sort", "about_on", "round", "report")}
+    rows = Notice.objects.select_for_update(of=("self",), no_key=True).select_related("loan")
+    other = rows.told().filter(**same).exclude(pk=fresh.pk).first()
+    if other is not None:
+        if other.handed_at is not None:
+            words = _("The family was told again meanwhile, so this cannot be undone.")
+            raise NoticeRefusedError(already(words, subject=other, acts=["notice_printed", "notice_mailed"]))
+        _end(other, "notice_dropped", dropped_at=at)
+    _end(fresh, "notice_came_back_undone", came_back_at=None, came_back_to=None)
+    mail = Notice.objects.filter(guardian=fresh.guardian_id, way=Notice.Way.EMAIL)
+    if fresh.way == Notice.Way.EMAIL and not mail.exclude(came_back_at=None).exists():
+        Guardian.objects.filter(pk=fresh.guardian_id).update(mail_came_back=False)
+    return other
+
+
 def _end(notice: Notice, act: str, **columns: Any) -> None:
     for name, value in columns.items():
         setattr(notice, name, value)

@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
@@ -20,7 +21,7 @@ from loans.models import Notice, NoticeQuerySet
 from loans.pages.letters import letter_of
 from loans.pages.notices import notice_lines
 from loans.pdf.letter import letters_pdf
-from loans.services.notices import note_came_back, note_printed
+from loans.services.notices import note_came_back, note_printed, undo_came_back
 
 SEND = "loans.send_notice"
 PER_PAGE = 40
@@ -119,6 +120,24 @@ class CameBackView(StaffView):
             told = _("Noted. A letter waits to be printed instead.") if letter else _("Noted that it came back.")
             messages.success(request, told)
         return redirect("loans:notices")
+
+
+class UndoCameBackView(StaffView):
+    """Take back that a notice came back."""
+
+    permission_required = SEND
+    http_method_names = ["post", "options"]
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        notice = row_or_404(notices_of(request), pk=pk)
+        try:
+            letter = undo_came_back(notice=notice, actor=request.user, at=timezone.now())
+        except RefusedError as error:
+            messages.error(request, str(error))
+        else:
+            done = _("Undone. The letter in its place is not printed.") if letter else _("Undone: it arrived.")
+            messages.success(request, done)
+        return redirect(f"{reverse('loans:notices')}?state={BACK}")
 
 
 def chosen(request: StaffRequest) -> NoticeQuerySet:

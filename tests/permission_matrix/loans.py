@@ -142,6 +142,7 @@ ROWS = {
     "loans:letters-printed": Row("loans.send_notice", method="post", own=False),
     "loans:letter": Row("loans.send_notice", make=notice_pk),
     "loans:notice-came-back": Row("loans.send_notice", make=notice_pk, method="post"),
+    "loans:undo-came-back": Row("loans.send_notice", make=notice_pk, method="post"),
     "loans:terms": Row("loans.view_terms", own=False),
     "loans:change-terms": Row("loans.change_terms", own=False),
 }

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from core.models import Event, Revision
+from core.models import Event, Revision, User
 from core.traces import log_differences
 from inventory.services.care import report_problem
 from loans.exceptions import NoticeRefusedError
@@ -23,6 +23,7 @@ from loans.services.notices import (
     note_mailed,
     note_printed,
     tell_of_report,
+    undo_came_back,
 )
 from loans.services.students import guardian_given
 from tests.contests import at_once
@@ -104,6 +105,57 @@ def test_mail_that_came_back_becomes_a_letter_and_so_does_the_next_thing(loan, d
     assert note_came_back(notice=mailed, actor=director, at=NOW) is None  # a second tap
     assert Notice.objects.count() == 2
     assert [one.way for one in run(14, since=TODAY)] == ["letter"]
+
+
+def test_what_came_back_by_mistake_arrived_after_all(loan, director):
+    """The letter in its place is left unsent, mail goes out again, and both acts are in the log."""
+    (mailed,) = run(3)
+    note_mailed(notice=mailed, actor=None, at=NOW)
+    at = NOW + timedelta(days=64)
+    letter = note_came_back(notice=mailed, actor=director, at=at)
+    assert undo_came_back(notice=mailed, actor=director, at=at) == letter
+    assert undo_came_back(notice=mailed, actor=director, at=at) is None  # a second tap
+    mailed.refresh_from_db()
+    letter.refresh_from_db()
+    assert (mailed.came_back_at, mailed.came_back_to, letter.dropped_at) == (None, None, at)
+    assert [event.actor for event in Event.objects.filter(act__startswith="notice_came_back")] == [director, director]
+    assert run(3) == []
+    assert [one.way for one in run(17)] == ["email"]
+    letter = note_came_back(notice=mailed, actor=director, at=at)
+    note_printed(notices=[letter], actor=director, at=at)
+    assert "told again" in refused(undo_came_back, NoticeRefusedError, notice=mailed, actor=director, at=at)
+    assert undo_came_back(notice=note_back(letter, director), actor=director, at=at) is None
+    assert Guardian.objects.get(student=loan.student).mail_came_back
+    assert [line for line in log_differences() if "notice" in line] == []
+
+
+def note_back(letter: Notice, actor: User) -> Notice:
+    note_came_back(notice=letter, actor=actor, at=NOW)
+    return letter
+
+
+def test_mail_stays_away_from_an_address_that_other_mail_came_back_from(loan, director):
+    first, second = (run(days)[0] for days in (-7, 3))
+    for one in (first, second):
+        note_mailed(notice=one, actor=None, at=NOW)
+        note_came_back(notice=one, actor=director, at=NOW)
+    undo_came_back(notice=second, actor=director, at=NOW)
+    assert Guardian.objects.get(student=loan.student).mail_came_back
+    undo_came_back(notice=first, actor=director, at=NOW)
+    assert not Guardian.objects.get(student=loan.student).mail_came_back
+
+
+def test_what_the_mail_server_refused_did_not_arrive(loan, director):
+    (waits,) = run(-7)
+    note_came_back(notice=waits, actor=None, at=NOW)
+    refused(undo_came_back, NoticeRefusedError, notice=waits, actor=director, at=NOW)
+
+
+def test_what_was_left_unsent_is_told_once_it_is_true_again(loan):
+    (waits,) = run(3)
+    drop_notice(notice=waits, actor=None, at=NOW)
+    assert [(one.sort, one.round) for one in run(3)] == [("overdue", 1)]
+    assert run(3) == []
 
 
 def test_another_address_starts_anew(loan, director):

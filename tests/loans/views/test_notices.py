@@ -58,6 +58,10 @@ def test_mail_that_came_back_leaves_a_letter_to_print(client, school, director, 
     told = client.post(reverse("loans:notice-came-back", args=[mailed.pk]), follow=True)
     assert "A letter waits to be printed instead." in told.text
     assert "Print 1 letter" in told.text
+    undo = reverse("loans:undo-came-back", args=[mailed.pk])
+    assert undo in client.get(f"{URL}?state=back").text
+    assert "The letter in its place is not printed." in client.post(undo, follow=True).text
+    assert not Notice.objects.to_print().exists()
 
 
 def test_another_schools_letters_are_neither_shown_printed_nor_noted(client, stranger):
