@@ -12,7 +12,7 @@ from desk.selectors.charging import Changed, Charge, Cost, Returned, back_on
 from inventory.catalog.schema import Severity
 from inventory.models import Photo
 from loans.selectors.comparing import finding_in_words
-from loans.selectors.families import day_in, thing_in, words_in
+from loans.selectors.families import day_in, thing_in, where_in, words_in
 
 Photos = Mapping[str, Photo]
 
@@ -60,7 +60,7 @@ def _change(
         if photo is not None and photo.pk in addresses
     ]
     return {
-        "what": f"{where}: {fault}",
+        "what": f"{where_in(language, where)}: {thing_in(language, fault)}",
         "then": f"{words['at_hand_out']}: {_severity(row.before, words)}",
         "now": f"{words['at_return']}: {_severity(row.after, words)}",
         "ruling": words[f"ruling_{one.ruling.value}"].format(time=months),

@@ -9,7 +9,7 @@ from core.money import dollars
 from inventory.models import VERDICT_LABELS
 from loans.models import Addendum, Agreement, AgreementTerms
 from loans.rules.terms import paragraphs_of
-from loans.selectors.families import day_in, thing_in, time_in, words_in
+from loans.selectors.families import day_in, finding_in, thing_in, time_in, words_in
 
 VERDICTS = {str(label): code.value for code, label in VERDICT_LABELS.items()}  # facts keep the English word
 
@@ -40,7 +40,7 @@ def agreement_page(
         "instrument": _instrument(facts, language) if is_named else _left_open(words),
         "borrower": _borrower(facts, names, language, signer),
         "verdict": words[VERDICTS.get(facts["verdict"], "not_inspected")] if is_named else "",
-        "findings": facts.get("findings", ()),
+        "findings": [finding_in(language, line) for line in facts.get("findings", ())],
         "photos": words["photos"].format(count=facts["photos"]) if facts.get("photos") else "",
         "limits": limits,
         "limits_reason": words["limits_reason"].format(reason=limits_reason) if limits_reason else "",

@@ -33,8 +33,39 @@ def words_in(language: str) -> Mapping[str, str]:
 
 
 def thing_in(language: str, name: str) -> str:
-    """Return the name of a kind or an accessory as families say it, or as it is."""
-    return str(_read()["things"].get(language, {}).get(name, name))
+    """Return the name of a kind, an accessory, a part, a place or a fault as families say it, or as it is."""
+    return _said(language, name) or name
+
+
+def _said(language: str, name: str) -> str:
+    things = _read()["things"].get(language, {})
+    if name in things:
+        return str(things[name])
+    note, _, rest = name.partition(" ")  # "Bb3 bar": of each note there is one, all called alike
+    notes = _read()["notes"].get(language, {})
+    form = things.get(f"{{note}} {rest}", "")
+    return str(form).format(note="".join(notes.get(letter, f" {letter}") for letter in note))
+
+
+def where_in(language: str, where: str) -> str:
+    """Return where a finding is, a part with its place if it has one, as families say it: "Pistones, válvula 2"."""
+    cuts = [len(where), *(at for at in reversed(range(len(where))) if where.startswith(", ", at))]
+    for cut in cuts:  # names of parts have commas too: the longest one that is known
+        part, place = where[:cut], where[cut + 2 :]
+        said = _said(language, part) or _said(language, part[:1].lower() + part[1:])
+        if said:
+            said = f"{said}, {thing_in(language, place)}" if place else said
+            return said[:1].upper() + said[1:]
+    return where
+
+
+def finding_in(language: str, line: str) -> str:
+    """Return a finding, kept as English says it ("Pistons, valve 2: worn valve guide, light"), as families say it."""
+    if language == ENGLISH:
+        return line
+    where, _, found = line.rpartition(": ")  # names of parts have colons too
+    fault, _, severity = found.rpartition(", ")
+    return f"{where_in(language, where)}: {thing_in(language, fault)}, {words_in(language).get(severity, severity)}"
 
 
 def day_in(language: str, day: date) -> str:

@@ -17,7 +17,10 @@ WORN = ("finish", "lacquer_wear", "moderate")
 
 @pytest.mark.parametrize(
     ("language", "said"),
-    [("en", ("Damage:", "3 months", "severe", "At most")), ("es", ("Daño:", "3 meses", "grave", "Como máximo"))],
+    [
+        ("en", ("Damage:", "3 months", "severe", "At most", "Bell bow and bell stem: dent or ding")),
+        ("es", ("Daño:", "3 meses", "grave", "Como máximo", "Codo y tubo de la campana: abolladura o golpe")),
+    ],
 )
 def test_it_is_said_in_the_familys_language(school, language, said):
     loan = make_returned_loan([DENT, WORN], instrument=make_ready_instrument(school=school), back={"mouthpiece": 0})

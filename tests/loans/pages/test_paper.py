@@ -26,3 +26,15 @@ def test_the_signer_stands_for_a_guardian_nobody_named():
 def test_a_paper_says_who_signed_it_where_that_is_known():
     assert signed_words(unsaved_agreement(signed="paper")).startswith("Signed on paper by Gale Reed;")
     assert signed_words(unsaved_agreement(signed="paper", guardian_signer="")).startswith("Signed on paper; the scan")
+
+
+def test_a_spanish_paper_says_the_findings_in_spanish():
+    agreement = unsaved_agreement()
+    kept = paper_facts(agreement)
+    assert kept["findings"]
+    english = agreement_page(kept, agreement.terms)["findings"]
+    agreement.terms.language = "es"
+    spanish = agreement_page(kept, agreement.terms)["findings"]
+    assert english == list(kept["findings"])
+    assert len(spanish) == len(english)
+    assert spanish[0] == "Codo y tubo de la campana: abolladura o golpe, leve"
