@@ -59,6 +59,7 @@ urlpatterns = [
     path("sign/print/", papers.PrintToSignView.as_view(), name="print-to-sign"),
     path("sign/papers/", papers.PapersInView.as_view(), name="papers-in"),
     path("P/<str:code>", papers.PaperView.as_view(), name="paper"),
+    path("loans/links", signing_links.SendLinksView.as_view(), name="send-links"),
     path("sign/<int:pk>/", signing.SignView.as_view(), name="sign"),
     path("sign/<int:pk>/link/", signing_links.SendLinkView.as_view(), name="send-link"),
     path("sign/<int:pk>/link/<int:link>/revoke/", signing_links.RevokeLinkView.as_view(), name="revoke-link"),

@@ -40,6 +40,8 @@ WITHOUT_KEY = {
     "make_calendar_link": "a new address ends the one before",
     "note_came_back": "a notice comes back once, and one letter follows",
     "make_overdue_letters": "what a family was told of is not made again",
+    "mail_links": "no second link while one works",
+    "make_codes": "no second link while one works",
     "mail_link": "a new link replaces the one the guardian has",
     "undo_loan": "ends the loan, which is then no longer open",
     "change_due_dates": "only a loan with another date changes, and gets one addendum",

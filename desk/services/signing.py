@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.utils.translation import gettext
@@ -10,10 +11,12 @@ from django.utils.translation import gettext
 from core.acts import service
 from core.models import User
 from core.photos import CleanScan
+from inventory.services.state import lock_instruments
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, Guardian, Loan, PaperToSign, SigningLink
 from loans.pdf import content_of
 from loans.pdf.signing_links import agreement_text
+from loans.selectors.signing_links import links_to_send
 from loans.selectors.to_sign import loan_of_paper, signed_paper_for
 from loans.services import Signing, sign_agreement
 from loans.services.signing_links import end_link, lock_open_link, make_link
@@ -62,6 +65,14 @@ def mail_link(*, loan: Loan, guardian: Guardian, home: str, actor: User, at: dat
     link = make_link(loan=loan, guardian=guardian, token="", actor=actor, at=at)
     mail_signing_link.enqueue(link=link.pk, home=home)
     return link
+
+
+@service
+def mail_links(*, loans: Sequence[Loan], home: str, actor: User, at: datetime) -> list[SigningLink]:
+    """Mail a link for each of these loans whose guardian has an address, but for those that have one that works."""
+    lock_instruments(*(loan.instrument_id for loan in loans))
+    plan = links_to_send(Loan.objects.filter(pk__in=[loan.pk for loan in loans]), at=at)
+    return [mail_link(loan=loan, guardian=guardian, home=home, actor=actor, at=at) for loan, guardian in plan.mailed]
 
 
 @service

@@ -6,30 +6,34 @@ import hashlib
 from typing import Any
 
 from django.conf import settings
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 from django.views import View
 from django.views.decorators.debug import sensitive_post_parameters
 
 from core.pdf import PdfError
 from core.responses import file_response, home_url
-from core.views import FormView, StaffRequest, StaffView, public, row_or_404
-from desk.services.signing import mail_link, sign_by_link
+from core.views import FormView, SearchedView, StaffRequest, StaffView, asked_again, pdf_response, public, row_or_404
+from desk.services.signing import mail_link, mail_links, sign_by_link
 from inventory.exceptions import RefusedError
 from loans.exceptions import AgreementRefusedError, OpenedTooOftenError
-from loans.forms.signing import SendLinkForm, SignByLinkForm
+from loans.forms.signing import MOST_LINKS, SendLinkForm, SignByLinkForm
 from loans.models import Loan, SigningLink
 from loans.pages.signing_links import gone_page, link_line, signed_page, signing_page
 from loans.pdf import content_of
-from loans.pdf.signing_links import agreement_text, link_pdf
+from loans.pdf.signing_links import agreement_text, links_pdf
 from loans.selectors.families import LANGUAGES, words_in
+from loans.selectors.lending import schools_with_names
 from loans.selectors.signing_links import OPENS, Standing, days_open, is_just_signed, link_of, links_of, standing_of
-from loans.services.signing_links import deny_link, make_link, new_token, open_link, revoke_link
+from loans.services.signing_links import deny_link, make_codes, make_link, new_token, open_link, revoke_link
+from loans.views.loans import loan_filter
 
 LEND = "loans.lend_instrument"
 AN_HOUR = 3600  # seconds
@@ -67,7 +71,7 @@ class SendLinkView(FormView):
     def printed(self, row: Loan, form: SendLinkForm) -> HttpResponse:
         token, guardian = new_token(), form.cleaned_data["guardian"]
         link = make_link(loan=row, guardian=guardian, token=token, **self.actor_and_time())
-        return file_response(link_pdf(link, token=token, home=home_url(self.request)), name="link-to-sign.pdf")
+        return file_response(links_pdf([(link, token)], home=home_url(self.request)), name="link-to-sign.pdf")
 
     def save(self, row: Loan, form: SendLinkForm) -> str:
         guardian = form.cleaned_data["guardian"]
@@ -85,6 +89,57 @@ class SendLinkView(FormView):
             "days": days_open(),
             "has_mail": settings.MAIL_IS_SET,
         }
+
+
+class SendLinksView(SearchedView):
+    """Send links for all loans that the list shows, or print codes for those who cannot be mailed to."""
+
+    permission_required = LEND
+    http_method_names = ["post", "options"]
+
+    def post(self, request: StaffRequest) -> HttpResponse:
+        now = timezone.now()
+        form = loan_filter(request.user, self.with_words(request.POST))
+        rows = Loan.objects.visible_to(request.user, LEND)
+        found = form.narrow(
+            rows, today=timezone.localdate(), now=now, named_schools=schools_with_names(request.user)
+        ).unsigned()
+        loans = list(found.order_by("pk")[: MOST_LINKS + 1])
+        asked = {name: value for name, value in asked_again(request.POST) if name not in {"way", "csrfmiddlewaretoken"}}
+        back = redirect(reverse("loans:list", query=asked))
+        if len(loans) > MOST_LINKS:
+            words = gettext("At most %(most)d at once. Narrow the list down, such as to one class.")
+            messages.error(request, words % {"most": MOST_LINKS})
+        elif request.POST.get("way") == SigningLink.Way.PRINT:
+            return self.printed(loans, back)
+        else:
+            sent = len(mail_links(loans=loans, home=home_url(request), actor=request.user, at=now))
+            words = ngettext("%(n)d link is on its way.", "%(n)d links are on their way.", sent)
+            nothing = gettext("There is no link to send: each loan has one, or nobody to mail it to.")
+            if sent:
+                messages.success(request, words % {"n": sent})
+            else:
+                messages.info(request, nothing)
+        return back
+
+    def printed(self, loans: list[Loan], back: HttpResponse) -> HttpResponse:
+        actor, at = self.request.user, timezone.now()
+        codes = make_codes(loans=loans, actor=actor, at=at)
+        if not codes:
+            words = gettext("There is no code to print: each loan has a link, or can be mailed one.")
+            messages.info(self.request, words)
+            return back
+        answer = pdf_response(
+            self.request,
+            lambda: links_pdf(codes, home=home_url(self.request)),
+            name="links-to-sign.pdf",
+            failed=gettext("The PDF could not be made, so no link was kept. Please contact support."),
+            back=back,
+        )
+        if answer is back:  # nobody has these codes, and none of them is to stand in the way of another
+            for link, _token in codes:
+                revoke_link(link=link, actor=actor, at=at)
+        return answer
 
 
 class RevokeLinkView(StaffView):

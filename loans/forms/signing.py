@@ -18,6 +18,7 @@ from loans.services import Signing
 
 OF_THE_TERMS = {"data-of-version": True}  # kept on the device, it is filled in again only under the terms it signed
 LATER = "later"
+MOST_LINKS = 60  # sent, or printed as codes, in one act
 NOW_OR_LATER = (
     *((way.value, way.label) for way in (Agreement.Signed.SCREEN, Agreement.Signed.PAPER)),
     (LATER, _("Paper later")),

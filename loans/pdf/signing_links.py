@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 
 from django.template.loader import render_to_string
 
@@ -31,23 +32,24 @@ def agreement_text(link: SigningLink, *, token: str) -> bytes:
     return text.encode("ascii", "xmlcharrefreplace")
 
 
-def link_pdf(link: SigningLink, *, token: str, home: str) -> bytes:
-    """Return the paper that leads a guardian to the page."""
-    address = address_of(token, home=home)
-    page = signing_page(link)
-    html = render_to_string(
-        "loans/papers/signing_link.html",
-        {
-            "page": page,
-            "student_line": page["words"]["link_paper_for"].format(student=link.loan.student.name),
-            "text": page["words"]["link_paper"].format(**said_of(link)),
-            "address": address,
-            "qr": f"{SCHEME}link.png",
-        },
-    )
+def links_pdf(codes: Sequence[tuple[SigningLink, str]], *, home: str) -> bytes:
+    """Return the papers that lead guardians to the page, one on each: of each link and the token in it."""
+    papers, assets = [], {}
+    for number, (link, token) in enumerate(codes):
+        page, address, name = signing_page(link), address_of(token, home=home), f"link-{number}.png"
+        assets[name] = png_of(matrix(address, error="M"), module_px=MODULE_PX)
+        papers.append(
+            {
+                "page": page,
+                "student_line": page["words"]["link_paper_for"].format(student=link.loan.student.name),
+                "text": page["words"]["link_paper"].format(**said_of(link)),
+                "address": address,
+                "qr": f"{SCHEME}{name}",
+            }
+        )
     return render_pdf(
-        html=html,
+        html=render_to_string("loans/papers/signing_link.html", {"papers": papers}),
         stylesheets=[render_to_string("loans/papers/signing_link.css")],
-        assets={"link.png": png_of(matrix(address, error="M"), module_px=MODULE_PX)},
+        assets=assets,
         is_tagged=True,
     )

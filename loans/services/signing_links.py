@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import secrets
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from django.utils.translation import gettext as _
@@ -12,10 +13,18 @@ from core.acts import lock_row, service
 from core.events import already, record_event
 from core.models import Event, User
 from core.traces import as_left
-from inventory.services.state import lock_instrument
+from inventory.services.state import lock_instrument, lock_instruments
 from loans.exceptions import AgreementRefusedError, OpenedTooOftenError
 from loans.models import Guardian, Loan, SigningLink
-from loans.selectors.signing_links import OPENS, READ_WITH, agreed_hash, days_open, digest_of, standing_of
+from loans.selectors.signing_links import (
+    OPENS,
+    READ_WITH,
+    agreed_hash,
+    days_open,
+    digest_of,
+    links_to_send,
+    standing_of,
+)
 from loans.services.agreements import terms_in_force
 
 OPENINGS_PER_HOUR = 20  # of one link: more than a family needs, less than fills the log
@@ -57,6 +66,18 @@ def make_link(*, loan: Loan, guardian: Guardian, token: str, actor: User, at: da
     left = as_left(link, "loan_id", "guardian_id", "terms_id", "way", "sent_at")
     record_event(act="signing_link_made", subject=link, tenant=fresh.school_id, after=left)
     return link
+
+
+@service
+def make_codes(*, loans: Sequence[Loan], actor: User, at: datetime) -> list[tuple[SigningLink, str]]:
+    """Return a link to print, with its token, for each loan without one whose guardians cannot be mailed to."""
+    lock_instruments(*(loan.instrument_id for loan in loans))
+    plan = links_to_send(Loan.objects.filter(pk__in=[loan.pk for loan in loans]), at=at)
+    codes = []
+    for loan, guardian in plan.printed:
+        token = new_token()
+        codes.append((make_link(loan=loan, guardian=guardian, token=token, actor=actor, at=at), token))
+    return codes
 
 
 @service

@@ -16,14 +16,14 @@ from core.responses import file_response, stream_response
 from core.sheets import OutValue, stream_csv
 from core.views import SearchedView, StaffRequest, StaffView
 from inventory.models import schools_of
-from loans.forms import LoanFilterForm, StudentFilterForm
+from loans.forms import StudentFilterForm
 from loans.models import Loan, Student
 from loans.pages.lists import LOAN_HEADER, STUDENT_HEADER, loan_rows, student_rows
 from loans.pdf.lists import copy_pdf, list_pdf
 from loans.selectors.held import held_on
 from loans.selectors.lending import schools_with_names
-from loans.selectors.seats import periods_of
 from loans.services import note_copy
+from loans.views.loans import loan_filter
 from loans.views.students import student_of
 
 AT_ONCE = 1000  # rows read together
@@ -73,9 +73,7 @@ class LoanExportView(ListExportView):
 
     def post(self, request: StaffRequest) -> HttpResponseBase:
         schools = schools_of(request.user, self.permission_required)
-        form = LoanFilterForm(
-            self.with_words(request.POST) or {"state": "open"}, schools=schools, periods=periods_of(request.user)
-        )
+        form = loan_filter(request.user, self.with_words(request.POST))
         named = schools_with_names(request.user)
         now = timezone.now()
         rows = Loan.objects.visible_to(request.user)

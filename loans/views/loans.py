@@ -10,7 +10,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import QuerySet
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
 from django.utils import timezone
@@ -18,6 +18,7 @@ from django.utils.dateparse import parse_date
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from core.models import User
 from core.pdf import PdfError
 from core.responses import file_response
 from core.tables import show_page
@@ -25,7 +26,8 @@ from core.views import SearchedView, StaffRequest, StaffView, asked_again, row_o
 from inventory.access import has_perm_at_school
 from inventory.models import schools_of
 from loans.forms import LoanFilterForm
-from loans.models import Addendum, Agreement, Loan
+from loans.forms.signing import MOST_LINKS
+from loans.models import Addendum, Agreement, Loan, LoanQuerySet
 from loans.pages.comparing import accessories_compared, comparison_of
 from loans.pages.notices import notice_lines
 from loans.pages.signing_links import link_words
@@ -36,7 +38,7 @@ from loans.selectors.ledger import owed_by
 from loans.selectors.lending import schools_with_names
 from loans.selectors.papers import waiting_papers
 from loans.selectors.seats import periods_of
-from loans.selectors.signing_links import link_of_each
+from loans.selectors.signing_links import ToSend, link_of_each, links_to_send
 from loans.tables import LoanTable
 from loans.tasks import print_agreement
 
@@ -68,7 +70,7 @@ class LoanListView(SearchedView):
         named = schools_with_names(request.user)
         schools = schools_of(request.user, "loans.view_loan")
         now = timezone.now()
-        form = LoanFilterForm(self.asked() or {"state": "open"}, schools=schools, periods=periods_of(request.user))
+        form = loan_filter(request.user, self.asked())
         rows = Loan.objects.visible_to(request.user).for_table()
         rows = form.narrow(rows, today=today, now=now, named_schools=named)
         keys = frozenset(schools.values_list("pk", flat=True))
@@ -88,10 +90,24 @@ class LoanListView(SearchedView):
             "table": table,
             "form": form,
             "asked": asked_again(request.GET),
+            "links": self.to_send(rows, now=now) if form.is_to_sign else None,
+            "most_links": MOST_LINKS,
             "may_lend": request.user.has_perm("loans.lend_instrument"),
             "doors": [{"label": text, "url": url} for text, url, need in DOORS if request.user.has_perm(need)],
         }
         return render(request, template, context)
+
+    def to_send(self, rows: LoanQuerySet, *, now: datetime) -> ToSend | None:
+        """Return which links may be sent for all that is shown; None where that is nothing, or too much at once."""
+        rows = rows.visible_to(self.request.user, "loans.lend_instrument")
+        return links_to_send(rows, at=now) if 0 < rows.count() <= MOST_LINKS else None
+
+
+def loan_filter(user: User, asked: QueryDict | None) -> LoanFilterForm:
+    """Return the filter of the list of loans, as it is asked for."""
+    return LoanFilterForm(
+        asked or {"state": "open"}, schools=schools_of(user, "loans.view_loan"), periods=periods_of(user)
+    )
 
 
 class LoanView(StaffView):

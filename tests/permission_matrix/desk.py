@@ -122,6 +122,7 @@ ROWS = {
     "desk:charge-loss": Row("loans.change_ledger", make=loss_pk),
     "desk:claim-file": Row("loans.view_loss", make=loss_pk),
     "desk:send-link": Row("loans.lend_instrument", make=loan_pk),
+    "desk:send-links": Row("loans.lend_instrument", own=False, method="post"),
     "desk:revoke-link": Row("loans.lend_instrument", make=link_pks, method="post"),
     "desk:sign-by-link": Row(None, make=link_token),
     "desk:sign": Row("loans.lend_instrument", make=loan_pk),

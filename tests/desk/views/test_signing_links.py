@@ -15,6 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from core.models import Event
+from core.pdf import PdfError
 from core.request_id import KeyFilter
 from loans.models import Agreement, Guardian, SigningLink
 from loans.services import write_terms
@@ -149,3 +150,40 @@ def test_staff_print_it_mail_it_and_revoke_it(client, director, school, settings
     assert "Revoked" in answer.text
     foreign, _ = make_signing_link(make_loan(school=make_school()))
     assert client.get(reverse("desk:send-link", args=[foreign.loan_id])).status_code == 404
+
+
+def test_links_for_all_that_are_shown_go_out_once(client, director, school, settings):
+    settings.MAIL_IS_SET = True
+    mailed, printed, linked = (make_loan(school=school, actor=director) for _ in range(3))
+    foreign = make_loan(school=make_school())
+    Guardian.objects.filter(student__in=[mailed.student, foreign.student]).update(email="gale@home.example")
+    make_signing_link(linked)
+    client.force_login(director)
+    page = client.get(reverse("loans:list"), {"state": "to_sign"})
+    for words in ("Send 1 link to sign", "Print 1 code", "1 has a link that works and gets no second one."):
+        assert words in page.text
+    send, shown = reverse("desk:send-links"), {"state": "to_sign"}
+    answer = client.post(send, shown | {"way": "mail"}, follow=True)
+    assert "1 link is on its way." in answer.text
+    assert "Send 1 link" not in answer.text
+    assert answer.redirect_chain[-1][0] == f"{reverse('loans:list')}?state=to_sign"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("loans.pdf.signing_links.render_pdf", refuse)
+        assert "no link was kept" in client.post(send, shown | {"way": "print"}, follow=True).text
+    codes = client.post(send, shown | {"way": "print"})
+    assert codes["Content-Type"] == "application/pdf"
+    made = SigningLink.objects.filter(ended="").values_list("loan", "way")
+    assert sorted(made) == [(mailed.pk, "mail"), (printed.pk, "print"), (linked.pk, "print")]
+    assert "There is no link to send" in client.post(send, shown | {"way": "mail"}, follow=True).text
+    assert "There is no code to print" in client.post(send, shown | {"way": "print"}, follow=True).text
+    assert SigningLink.objects.count() == 4
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("desk.views.signing_links.MOST_LINKS", 2)
+        patch.setattr("loans.views.loans.MOST_LINKS", 2)
+        many = client.post(send, shown | {"way": "mail"}, follow=True).text
+    assert "At most 2 at once." in many
+    assert "narrow the list to 2 loans or fewer" in many
+
+
+def refuse(**_asked):
+    raise PdfError("no")

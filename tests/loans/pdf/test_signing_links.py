@@ -8,7 +8,7 @@ import pypdfium2
 
 from core.qr import texts_in
 from loans.models import Guardian
-from loans.pdf.signing_links import agreement_text, link_pdf
+from loans.pdf.signing_links import agreement_text, links_pdf
 from loans.selectors.signing_links import address_of
 from tests.factories import make_student
 from tests.loans.makers import make_loan, make_signing_link
@@ -34,7 +34,7 @@ def test_the_text_is_of_one_child_and_one_horn_and_the_same_each_time(school):
 
 def test_the_code_on_the_paper_leads_to_the_page(db):
     link, token = make_signing_link(make_loan())
-    with pypdfium2.PdfDocument(link_pdf(link, token=token, home=HOME)) as paper:
+    with pypdfium2.PdfDocument(links_pdf([(link, token)], home=HOME)) as paper:
         assert len(paper) == 1
         out = io.BytesIO()
         paper[0].render(scale=2).to_pil().save(out, "PNG")
