@@ -1,4 +1,4 @@
-"""The days of a school that its staff keep in a calendar: what is due back, and what a bench promised."""
+"""The days of a school that its staff keep in a calendar: what is due back, what a bench or a shop promised."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from core.models import Event
 from inventory.access import has_perm_at_school
 from inventory.models import CalendarLink
 from loans.models import Loan
-from repairs.models import Job
+from repairs.models import Job, ShopOrder
 
 SINCE = timedelta(days=180)  # what was due longer ago has left the calendar
 NUMBERS_SHOWN = 200
@@ -45,6 +45,15 @@ def entries_of(link: CalendarLink, *, home: str, today: date) -> list[DayEntry]:
             (f"job-{job.pk}", job.due_on, _("Bench: %(number)s promised") % {"number": job.instrument.asset_number}, "")
             for job in Job.objects.open().filter(instrument__school=school).first_due().select_related("instrument")
             if job.due_on
+        ]
+    if has_perm_at_school(link.user, "repairs.view_shop", school.pk):
+        away = ShopOrder.objects.away().filter(instrument__school=school, promised_on__isnull=False)
+        made += [
+            (f"order-{pk}", day, _("Shop: %(number)s promised") % {"number": number}, "")
+            for pk, day, number in away.order_by("promised_on", "pk").values_list(
+                "pk", "promised_on", "instrument__asset_number"
+            )
+            if day
         ]
     return [
         DayEntry(

@@ -74,7 +74,7 @@ class RevokeCalendarView(OwnView):
 
 @method_decorator([login_not_required, cache_control(private=True, no_cache=True)], name="dispatch")
 class CalendarView(View):
-    """The calendar itself: due dates and bench promises by asset number, nobody's name."""
+    """The calendar itself: due dates and promises of bench and shop by asset number, nobody's name."""
 
     http_method_names = ["get", "head", "options"]
 

@@ -17,9 +17,11 @@ from inventory.models import CalendarLink, StaffRole
 from inventory.services.calendars import READS_PER_HOUR, make_calendar_link
 from loans.models import Loan
 from repairs.models import Job
-from tests.factories import make_student
+from repairs.services.orders import bring_back, change_promise
+from tests.factories import NOW, make_student
 from tests.loans.makers import make_loan
 from tests.repairs.makers import make_job
+from tests.repairs.money_makers import make_sent_order, make_stuck_instrument
 
 pytestmark = pytest.mark.django_db
 
@@ -63,6 +65,22 @@ def test_what_is_due_on_one_day_is_one_entry_and_a_job_is_another(client, school
     assert str(bench["SUMMARY"]) == f"Bench: {job.instrument.asset_number} promised"
     Loan.objects.filter(pk=loans[0].pk).update(due_on=due_on + timedelta(days=7))
     assert next(str(one["UID"]) for one in events_at(path)) == str(due["UID"])
+
+
+def test_what_a_shop_promised_is_an_entry_while_it_is_out(client, school):
+    """A later promise moves the entry that a program has, and nothing names the shop or a person."""
+    order = make_sent_order(instrument=make_stuck_instrument(school=school))
+    path = make_address(client, school)
+    (event,) = events_at(path)
+    assert str(event["SUMMARY"]) == f"Shop: {order.instrument.asset_number} promised"
+    assert event["DTSTART"].dt == order.promised_on
+    later = order.promised_on + timedelta(days=7)
+    change_promise(order=order, promised_on=later, actor=order.asked_by, at=NOW + timedelta(days=1))
+    (moved,) = events_at(path)
+    assert (str(moved["UID"]), moved["DTSTART"].dt) == (str(event["UID"]), later)
+    assert moved["SEQUENCE"] > event["SEQUENCE"]
+    bring_back(order=order, what_was_done="Done", actor=order.asked_by, at=NOW + timedelta(days=2))
+    assert events_at(path) == []
 
 
 def test_a_program_that_has_it_already_gets_nothing_anew(client, school, director):
