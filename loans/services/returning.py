@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
+from uuid import uuid5
 
 from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
 from core.events import already
 from core.models import User
+from core.money import dollars
 from inventory.models import Custody, Inspection, Instrument, Whereabouts
 from inventory.services.care import owe_nothing_back, require_hygiene, require_return_inspection
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import lock_instrument, move_instrument
 from loans.exceptions import AccessoriesError, AlreadyReturnedError, InspectionMissingError, ReturnUndoneError
-from loans.models import Loan
+from loans.models import LedgerEntry, Loan
 from loans.rules.compare import accessories_short
 from loans.rules.due import UNDO_FOR
+from loans.rules.ledger import Sort
+from loans.services.ledger import reverse_entry
 
 OUT = (Whereabouts.WITH_STUDENT, Whereabouts.NOT_FOUND)  # an instrument lost by a student may turn up
 
@@ -130,14 +134,22 @@ def undo_return(*, loan: Loan, actor: User, at: datetime) -> Loan:
     """Let a loan be open again whose instrument was taken back by a slip a moment ago.
 
     Accessories are counted as they were while it was out. An inspection that was finished meanwhile stays, and is offered
-    when it does come back. Raises ReturnUndoneError and writes nothing when the moment has passed.
+    when it does come back. What was charged for damage is reversed: nobody has seen it come back. Raises ReturnUndoneError and
+    writes nothing when the moment has passed, or the family has paid since.
     """
     instrument = lock_instrument(loan.instrument_id)
     fresh = lock_row(loan)
     if fresh.returned_at is None or fresh.is_lost:
         raise ReturnUndoneError(_("It is not taken back any more. Nothing was changed."))
+    charges = LedgerEntry.objects.standing().filter(loan=fresh, sort=Sort.DAMAGE).order_by("pk")
     if at - fresh.returned_at > UNDO_FOR:
+        if charges:
+            words = _(
+                "More than a minute has passed: take back on the family's account what was charged for damage, and lend it again."
+            )
+            raise ReturnUndoneError(words)
         raise ReturnUndoneError(_("More than a minute has passed: lend it again to undo this."))
+    _reverse(charges, actor=actor, at=at)
     before = Custody.objects.filter(instrument=instrument, until=fresh.returned_at).order_by("-pk").first()
     Custody.objects.filter(instrument=instrument, since=fresh.returned_at, until=None).update(undone_at=at)
     move_instrument(
@@ -155,6 +167,20 @@ def undo_return(*, loan: Loan, actor: User, at: datetime) -> Loan:
     log_event(instrument=instrument, school=fresh.school_id, act="return_undone", subject=fresh)
     fresh.instrument = instrument
     return fresh
+
+
+def _reverse(charges: Iterable[LedgerEntry], *, actor: User, at: datetime) -> None:
+    """Reverse these charges, unless something was paid, waived or paid back on the account since."""
+    for charge in charges:
+        moved = LedgerEntry.objects.standing().filter(student=charge.student_id, pk__gt=charge.pk)
+        if moved.filter(sort__in=(Sort.PAYMENT, Sort.WAIVER, Sort.REFUND)).exists():
+            words = _(
+                "%(amount)s was charged for damage, and the account has moved since. Take that charge back on the family's "
+                "account first; then undo the return."
+            )
+            raise ReturnUndoneError(words % {"amount": dollars(charge.amount)})
+        because = _("The return was undone.")
+        reverse_entry(entry=charge, because=because, actor=actor, at=at, nonce=uuid5(charge.nonce, "return undone"))
 
 
 def join_return_inspection(*, inspection: Inspection, actor: User, at: datetime) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 from functools import partial
 
 import pytest
@@ -12,7 +13,10 @@ from inventory.models import Instrument, Purpose
 from inventory.services.inspecting import start_inspection
 from inventory.services.state import move_instrument
 from loans.exceptions import AccessoriesError, AlreadyReturnedError, InspectionMissingError, ReturnUndoneError
+from loans.models import LedgerEntry
+from loans.selectors.ledger import ledger_differences, owed_by
 from loans.services import Listed, correct_accessories_back, lend_as_listed, return_loan, undo_return
+from loans.services.ledger import enter_in_ledger, reverse_entry
 from tests.factories import (
     NOW,
     TODAY,
@@ -178,6 +182,33 @@ def test_a_slip_is_undone_within_a_minute_as_if_it_had_not_come_back(loan, direc
     assert list(row.accessories.values_list("code", "present")) == before
     again = LATER + timedelta(days=1)
     assert return_loan(loan=loan, taken_back=None, accessories_back=back(loan), actor=director, at=again).returned_at
+
+
+def test_undoing_a_return_reverses_what_was_charged_unless_the_family_has_paid(loan, director):
+    def enter(sort: str, amount: int, **more):
+        fields = {"student": loan.student, "on": TODAY, "actor": director, "at": LATER, "nonce": new_nonce()}
+        return enter_in_ledger(sort=sort, amount=Decimal(amount), **fields | more)
+
+    enter("loss", 200, loan=loan)  # as it was lost, before it came back
+    enter("payment", 200, reckoning={"by": "cash"})
+    return_loan(loan=loan, taken_back=None, accessories_back=back(loan), actor=director, at=LATER)
+    charge = enter("damage", 40, loan=loan)
+    payment = enter("payment", 15, reckoning={"by": "cash"})
+    asked = {"loan": loan, "actor": director, "at": LATER + timedelta(seconds=9)}
+    late = asked | {"at": LATER + timedelta(seconds=61)}
+    assert "take back on the family's account" in makers.refused(undo_return, ReturnUndoneError, **late)
+    assert "$40 was charged for damage" in makers.refused(undo_return, ReturnUndoneError, **asked)
+    loan.refresh_from_db()
+    assert (loan.is_open, owed_by(loan.student)) == (False, 25)
+    reverse_entry(entry=payment, because="Slip", actor=director, at=LATER, nonce=new_nonce())
+    assert undo_return(**asked).is_open
+    charge.refresh_from_db()
+    assert (charge.reversal.actor, charge.reversal.note) == (director, "The return was undone.")
+    assert owed_by(loan.student) == 0
+    assert [one.sort for one in LedgerEntry.objects.standing()] == ["payment", "loss"]
+    acts = list(Event.objects.order_by("number").values_list("act", flat=True))
+    assert acts.index("return_undone") > len(acts) - 1 - acts[::-1].index("ledger_entered")
+    assert list(ledger_differences()) == []
 
 
 def test_nothing_is_undone_later_or_twice(loan, director):
