@@ -138,7 +138,11 @@ def passes(tests: list[str], *, seconds: int, mutant: Mutant | None = None) -> b
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
         sys.meta_path[:0] = [ChangedModule(mutant)] if mutant else []
         signal.setitimer(signal.ITIMER_PROF, seconds)
-        os._exit(pytest.main(["-qx", "-p", "no:randomly", "-p", "no:cacheprovider", "--hypothesis-seed=0", *tests]))
+        code = 1  # a change that nothing can be imported with is noticed
+        try:
+            code = pytest.main(["-qx", "-p", "no:randomly", "-p", "no:cacheprovider", "--hypothesis-seed=0", *tests])
+        finally:
+            os._exit(code)
     return os.waitpid(child, 0)[1] == 0
 
 

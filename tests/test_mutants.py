@@ -72,6 +72,16 @@ def test_a_mutant_is_loaded_changed_and_the_file_stays_as_it_was(mutants):
     assert (ROOT / file).read_bytes() == before
 
 
+def test_a_change_that_nothing_can_be_imported_with_is_noticed(mutants, monkeypatch):
+    def fails(_: list[str]) -> int:
+        raise ValueError("a module asked the changed rule as it was imported")
+
+    monkeypatch.setattr(mutants.pytest, "main", lambda _: 0)
+    assert mutants.passes([], seconds=9) is True
+    monkeypatch.setattr(mutants.pytest, "main", fails)
+    assert mutants.passes([], seconds=9) is False
+
+
 def test_every_explanation_fits_a_possible_change(mutants):
     possible = {one.key for one in mutants.sample(size=0)}
     assert mutants.explanations().keys() - possible == set()

@@ -33,8 +33,10 @@ def months_out(*, lent_on: date, back_on: date) -> int:
 
 def steps_worse(row: Compared) -> int:
     """Return by how many severities it is worse: none to light is one, light to severe two."""
+    if row.after is None:
+        return 0
     before = -1 if row.before is None else row.before.rank
-    return max(0, (-1 if row.after is None else row.after.rank) - before)
+    return max(0, row.after.rank - before)
 
 
 def ruling_of(row: Compared, *, months: int, step_months: int) -> Ruling | None:

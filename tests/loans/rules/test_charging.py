@@ -45,6 +45,9 @@ def test_what_is_no_worse_is_not_ruled_on():
     same = Compared("bell", "", "x", L, L, Change.SAME, None)
     assert ruling_of(same, months=9, step_months=6) is None
     assert steps_worse(same) == 0
+    gone = Compared("bell", "", "x", L, None, Change.SAME, None)
+    assert (steps_worse(gone), steps_worse(changed(None, None, None))) == (0, 0)
+    assert [steps_worse(changed(before, S, None)) for before in (None, L, M)] == [3, 2, 1]
 
 
 @given(st.dates(date(2020, 1, 1), date(2029, 12, 31)), st.dates(date(2020, 1, 1), date(2029, 12, 31)))
@@ -75,3 +78,12 @@ def test_the_shares_of_a_bill_never_come_to_more_than_the_bill(bill, weights, da
 def test_a_bill_is_parted_by_what_each_would_cost_alone():
     assert share_of(Decimal(90), weights={1: Decimal(10), 2: Decimal(20)}, chosen={1}) == 30
     assert share_of(Decimal(90), weights={1: Decimal(0), 2: Decimal(0)}, chosen={1}) == 45
+    assert share_of(Decimal(90), weights={1: Decimal("0.10"), 2: Decimal("0.20")}, chosen={1}) == 30, (
+        "below a dollar in all"
+    )
+    assert share_of(Decimal(90), weights={}, chosen=()) == 0
+
+
+def test_the_value_limits_only_what_costs_more_than_is_left_of_it():
+    by_value = [Cap(cost=Decimal(cost), value=Decimal(100), charged=Decimal(40)).is_by_value for cost in (59, 60, 61)]
+    assert by_value == [False, False, True]

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from loans.models import LedgerEntry, Posting
 from loans.rules.ledger import (
+    LEAST,
     MOST,
     MOVES,
     Account,
@@ -48,6 +49,7 @@ def test_a_family_that_is_charged_waived_and_paid_back_ends_at_nothing():
 def test_what_is_no_amount_is_not_posted(amount):
     with pytest.raises(ValueError, match="not an amount"):
         postings(Sort.FEE, Decimal(amount))
+    assert [postings(Sort.FEE, most)[Account.FAMILY] for most in (LEAST, MOST)] == [LEAST, MOST]
 
 
 @given(amounts)

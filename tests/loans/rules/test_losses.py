@@ -36,6 +36,8 @@ def test_the_first_step_not_done_is_next_by_its_day():
     assert (first.step.code, first.by) == ("search", NOTICED)
     third = coming(Kind.STOLEN, {"search", "family", "resale"})
     assert (third.step.code, third.by) == ("police", NOTICED + timedelta(days=1))
+    by = {"search": 0, "family": 1, "police": 1, "office": 2, "schools": 3, "resale": 7}  # common practice, no source
+    assert {step.code: step.days for step in steps_of(Kind.STOLEN)} == by
 
 
 def test_after_the_steps_the_search_goes_on_then_the_charge_then_the_end():
