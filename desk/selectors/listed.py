@@ -16,7 +16,7 @@ from inventory.catalog.load import catalog
 from inventory.columns import NOBODY
 from inventory.models import ImportBatch, ImportRow, Instrument, Whereabouts
 from loans.models import Loan, Student
-from loans.rules.matching import Known, Match, match_person, person_key, tidy_name
+from loans.rules.matching import Known, KnownNames, Match, person_key, tidy_name
 
 LONGEST_GRADE = 10
 NO_GRADE = "?"
@@ -96,11 +96,15 @@ def people_in(batch: ImportBatch, *, user: User) -> Named:
         number = instrument.asset_number if instrument else values.get("asset_number", "")
         person.out.append(Out(row.number, number, kind.name if kind else "", since, due_on, instrument))
     students = _students({person.school for person in people.values()}, user=user)
+    names = {
+        school: KnownNames(Known(one.pk, one.name, one.grade) for one in mine.values())
+        for school, mine in students.items()
+    }
     for person in people.values():
-        mine = students.get(person.school, {})
-        known = [Known(one.pk, one.name, one.grade) for one in mine.values()]
-        person.match = match_person(person.name, grade=person.grade, known=known)
-        person.students = [mine[pk] for pk in (*person.match.exact, *person.match.like)]
+        if person.school in names:
+            mine = students[person.school]
+            person.match = names[person.school].match(person.name, grade=person.grade)
+            person.students = [mine[pk] for pk in (*person.match.exact, *person.match.like)]
     return Named(list(people.values()), refused, settled)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, cast
@@ -44,11 +44,12 @@ def hold_new(instrument: Instrument) -> None:
     current_act().rows[Instrument, instrument.pk] = instrument
 
 
-def write(row: Instrument, **columns: Any) -> None:
-    """Write these columns, and no other, of a row that this act has locked."""
-    Instrument.objects.filter(pk=row.pk).update(**columns)
-    for name, value in columns.items():
-        setattr(row, name, value)
+def write(*rows: Instrument, **columns: Any) -> None:
+    """Write these columns, the same for each, and no other, of rows that this act has locked."""
+    Instrument.objects.filter(pk__in=[row.pk for row in rows]).update(**columns)
+    for row in rows:
+        for name, value in columns.items():
+            setattr(row, name, value)
 
 
 @service
@@ -83,12 +84,15 @@ def _store_state(stale: Sequence[_Stale]) -> None:
     for start in range(0, len(stale), CHUNK):
         chunk = stale[start : start + CHUNK]
         states = states_of(one.row for one in chunk)
+        alike: dict[str, tuple[dict[str, Any], list[Instrument]]] = {}  # what many have in common is written once
         for one in chunk:
             columns = states[one.row.pk].columns()
             changed = {name: value for name, value in columns.items() if getattr(one.row, name) != value}
             if changed:
-                write(one.row, **changed)
+                alike.setdefault(repr(changed), (changed, []))[1].append(one.row)
             one.is_stale = False
+        for changed, rows in alike.values():
+            write(*rows, **changed)
 
 
 def _refresh_all() -> None:
@@ -137,16 +141,29 @@ def move_instrument(
     The conditional update and the partial unique constraint on the open custody span hold on SQLite and
     PostgreSQL alike. Raises InstrumentUnavailableError and writes nothing.
     """
-    row = lock_instrument(instrument)
-    moved = Instrument.objects.filter(pk=row.pk, whereabouts=expected).update(whereabouts=to)
-    if not moved:
+    move_instruments(references={instrument: reference}, expected=expected, to=to, actor=actor, at=at)
+
+
+@service
+def move_instruments(
+    *, references: Mapping[Instrument, str], expected: str, to: str, actor: User | None, at: datetime
+) -> None:
+    """The same for many, all or none of them; ``references`` say what each is moved for."""
+    rows = dict(zip(lock_instruments(*references), references.values(), strict=True))
+    keys = [row.pk for row in rows]
+    moved = Instrument.objects.filter(pk__in=keys, whereabouts=expected).update(whereabouts=to)
+    if moved < len(rows):
+        row = next((one for one in rows if one.whereabouts != expected), next(iter(rows)))
         words = gettext("%(number)s is no longer %(place)s. Somebody else changed it first; nothing was changed.")
-        words %= {"number": instrument.asset_number, "place": Whereabouts(expected).label.lower()}
+        words %= {"number": row.asset_number, "place": Whereabouts(expected).label.lower()}
         raise InstrumentUnavailableError(already(words, subject=row, acts=["moved"]))
-    row.whereabouts = to
-    Custody.objects.filter(instrument=row, until=None).update(until=at)
-    Custody.objects.create(instrument=row, whereabouts=to, since=at, reference=reference, actor=actor)
-    log_event(
-        instrument=row, act="moved", before={"whereabouts": expected}, after={"whereabouts": to, "reference": reference}
+    Custody.objects.filter(instrument__in=keys, until=None).update(until=at)
+    Custody.objects.bulk_create(
+        Custody(instrument=row, whereabouts=to, since=at, reference=reference, actor=actor)
+        for row, reference in rows.items()
     )
-    refresh_state(instrument=row, actor=actor, at=at)
+    for row, reference in rows.items():
+        row.whereabouts = to
+        after = {"whereabouts": to, "reference": reference}
+        log_event(instrument=row, act="moved", before={"whereabouts": expected}, after=after)
+        refresh_state(instrument=row, actor=actor, at=at)

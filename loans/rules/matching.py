@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import NamedTuple
@@ -55,27 +55,67 @@ def tidy_name(name: str) -> str:
     return re.sub(r"[^\W\d_]+(?:[’'][^\W\d_]+)*", lambda word: word[0][:1].upper() + word[0][1:].lower(), plain)
 
 
+class KnownNames:
+    """The students of a school, read once, to be compared with many names."""
+
+    def __init__(self, known: Iterable[Known]) -> None:
+        self._known = list(known)
+        self._bits: dict[tuple[str, int], int] = {}  # the letter and which of its kind -> its bit
+        self._keys = [person_key(one.name) for one in self._known]
+        self._letters = [self._mask(key) for key in self._keys]
+        self._by_words: dict[str, list[int]] = {}
+        self._by_family: dict[tuple[str, str], list[int]] = {}
+        for place, key in enumerate(self._keys):
+            self._by_words.setdefault(_words(key), []).append(place)
+            self._by_family.setdefault(_family(key), []).append(place)
+
+    def match(self, name: str, *, grade: str) -> Match:
+        """Return whom the name means. Of several with the name, those of the grade alone count, where any is."""
+        key = person_key(name)
+        places = self._by_words.get(_words(key), [])
+        exact = [self._known[place] for place in places]
+        of_grade = [one for one in exact if grade and one.grade == grade]
+        like = [place for place in self._like(key) if place not in places]
+        return Match(tuple(one.pk for one in of_grade or exact), tuple(self._known[place].pk for place in like))
+
+    def _like(self, key: str) -> Iterator[int]:
+        letters, length = self._mask(key), len(key)
+        initials = {place for place in self._by_family.get(_family(key), ()) if _is_initial(key, self._keys[place])}
+        for place, other in enumerate(self._keys):
+            # No more letters can stand in the same order than the two have in common.
+            common = (letters & self._letters[place]).bit_count()
+            if place in initials or (2 * common >= LIKE * (length + len(other)) and _is_like(key, other)):
+                yield place
+
+    def _mask(self, key: str) -> int:
+        """Return the letters as bits, the second of a kind as another bit than the first."""
+        seen: dict[str, int] = {}
+        mask = 0
+        for letter in key:
+            seen[letter] = seen.get(letter, 0) + 1
+            mask |= 1 << self._bits.setdefault((letter, seen[letter]), len(self._bits))
+        return mask
+
+
 def match_person(name: str, *, grade: str, known: Iterable[Known]) -> Match:
-    """Return whom the name means. Of several with the name, those of the grade alone count, where any is."""
-    key = person_key(name)
-    swapped = " ".join(sorted(key.split()))
-    exact: list[Known] = []
-    like: list[Known] = []
-    for one in known:
-        other = person_key(one.name)
-        if other == key or " ".join(sorted(other.split())) == swapped:
-            exact.append(one)
-        elif _is_like(key, other):
-            like.append(one)
-    of_grade = [one for one in exact if grade and one.grade == grade]
-    return Match(tuple(one.pk for one in of_grade or exact), tuple(one.pk for one in like))
+    """Return whom one name means, as ``KnownNames.match`` does."""
+    return KnownNames(known).match(name, grade=grade)
+
+
+def _words(key: str) -> str:
+    return " ".join(sorted(key.split()))
+
+
+def _family(key: str) -> tuple[str, str]:
+    """Return the last word and the first letter of the first; what has none is like nobody."""
+    words = key.split()
+    return (words[-1], key[0]) if words else ("", "")
+
+
+def _is_initial(key: str, other: str) -> bool:
+    """Whether one of two of a family has the other's given name by its first letter alone."""
+    return key != "" and 1 in {len(key.split(maxsplit=1)[0]), len(other.split(maxsplit=1)[0])}
 
 
 def _is_like(key: str, other: str) -> bool:
-    mine, theirs = key.split(), other.split()
-    if not mine or not theirs:
-        return False
-    if mine[-1] == theirs[-1] and mine[0][0] == theirs[0][0] and 1 in {len(mine[0]), len(theirs[0])}:
-        return True  # an initial
-    matcher = SequenceMatcher(a=key, b=other)
-    return matcher.real_quick_ratio() >= LIKE and matcher.quick_ratio() >= LIKE and matcher.ratio() >= LIKE
+    return key != "" and SequenceMatcher(a=key, b=other).ratio() >= LIKE

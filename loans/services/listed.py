@@ -19,7 +19,7 @@ from core.traces import as_left
 from inventory.models import Instrument, Whereabouts
 from inventory.selectors.prices import replacement_amount
 from inventory.services.event_log import log_event
-from inventory.services.state import lock_instruments, move_instrument
+from inventory.services.state import lock_instruments, move_instruments
 from loans.exceptions import DueDateError, StudentRefusedError
 from loans.models import Loan, Student
 
@@ -64,17 +64,16 @@ def lend_as_listed(*, listed: Sequence[Listed], is_signed_elsewhere: bool, actor
         )
         for one, row in rows.items()
     )
+    if waited := [loan.student_id for loan in loans if loan.was_waiting]:
+        Student.objects.filter(pk__in=waited).update(wants_kind="")
+    move_instruments(
+        references={loan.instrument: f"loan:{loan.pk}" for loan in loans},
+        expected=Whereabouts.IN_STORE,
+        to=Whereabouts.WITH_STUDENT,
+        actor=actor,
+        at=at,
+    )
     for loan in loans:
-        if loan.was_waiting:
-            Student.objects.filter(pk=loan.student_id).update(wants_kind="")
-        move_instrument(
-            instrument=loan.instrument,
-            expected=Whereabouts.IN_STORE,
-            to=Whereabouts.WITH_STUDENT,
-            actor=actor,
-            at=at,
-            reference=f"loan:{loan.pk}",
-        )
         log_event(
             instrument=loan.instrument,
             act="lent_as_listed",

@@ -95,7 +95,11 @@ def number_of(loan: Loan) -> tuple[str, str, date]:
 
 def test_names_become_students_and_loans_with_the_instruments_and_the_same_file_again_adds_nothing(school):
     ana = make_student(school=school, name="Ana Rivera", grade="7")
-    assert confirm(make_judged(school=school, data=LIST)) == 5
+    batch = make_judged(school=school, data=LIST)
+    with CaptureQueriesContext(connection) as queries:
+        assert confirm(batch) == 5
+    changed = [query["sql"] for query in queries if query["sql"].startswith('UPDATE "inventory_instrument"')]
+    assert len(changed) == 2  # where they are and what state that makes, of all at once
     loans = Loan.objects.select_related("instrument", "student").order_by("instrument__asset_number")
     assert [number_of(loan) for loan in loans] == [
         ("A1", "Ana Rivera", date(2026, 9, 14)),

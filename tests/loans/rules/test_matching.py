@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-import pytest
+from difflib import SequenceMatcher
 
-from loans.rules.matching import Known, match_person, tidy_name
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from loans.rules.matching import LIKE, Known, match_person, person_key, tidy_name
 
 SCHOOL = (
     Known(1, "Ana Rivera", "7"),
@@ -48,3 +52,21 @@ def test_namesakes_and_names_that_are_nearly_the_same_are_asked(name, is_asked):
 )
 def test_a_new_student_is_kept_with_the_given_name_first(typed, kept):
     assert tidy_name(typed) == kept
+
+
+@given(st.lists(st.text("abe lé.,", max_size=9), max_size=8), st.text("abe lé.,", max_size=9))
+def test_names_that_are_like_are_those_that_difflib_finds_one_by_one(names, name):
+    """difflib compares each pair in full; KnownNames leaves most pairs out by their letters."""
+    known = [Known(place, one, "") for place, one in enumerate(names)]
+    key, match = person_key(name), match_person(name, grade="", known=known)
+    others = [(one.pk, person_key(one.name)) for one in known if one.pk not in match.exact]
+    assert match.exact == tuple(one.pk for one in known if sorted(person_key(one.name).split()) == sorted(key.split()))
+    alike = {pk for pk, other in others if key and SequenceMatcher(a=key, b=other).ratio() >= LIKE}
+    initials = {
+        pk
+        for pk, other in others
+        if key and other and (key.split()[-1], key[0]) == (other.split()[-1], other[0])
+        if "" in {key.split()[0][1:], other.split()[0][1:]}
+    }
+    assert set(match.like) == alike | initials
+    assert list(match.like) == sorted(match.like)
