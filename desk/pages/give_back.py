@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
+from types import MappingProxyType
 from typing import Any
 
 from django.utils import timezone
@@ -11,6 +12,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from desk.selectors.give_back import Scanned
+from inventory.models import ProblemReport
 from loans.models import Loan
 from loans.rules.due import UNDO_FOR
 
@@ -38,13 +40,19 @@ def refusal_of(scan: Scanned, *, text: str, today: date) -> str:
     return gettext("%(number)s is not lent: it is %(place)s.") % told
 
 
-def back_lines(loans: Iterable[Loan], *, now: datetime) -> list[dict[str, Any]]:
-    """Return what came back, each with what went along and whether it is here, and whether it can still be undone."""
+def back_lines(
+    loans: Iterable[Loan], *, now: datetime, reports: Mapping[int, ProblemReport] = MappingProxyType({})
+) -> list[dict[str, Any]]:
+    """Return what came back, each with what went along and whether it is here, and whether it can still be undone.
+
+    ``reports``: by instrument, the problem that its job is to be opened for.
+    """
     return [
         {
             "loan": loan,
             "instrument": loan.instrument,
             "may_undo": loan.returned_at is not None and now - loan.returned_at <= UNDO_FOR,
+            "report": reports.get(loan.instrument_id),
             "accessories": accessory_lines(loan),
             "short": [line for line in accessory_lines(loan) if line["missing"]],
         }

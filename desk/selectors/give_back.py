@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime, time
 from typing import Any
@@ -10,7 +11,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from desk.selectors.finding_instruments import instruments_matching, tag_for
-from inventory.models import Instrument, School, schools_of
+from inventory.models import Instrument, ProblemReport, School, schools_of
 from loans.models import Loan, LoanQuerySet
 from loans.selectors.lending import open_loan_of, open_loans
 
@@ -55,6 +56,14 @@ def back_today(user: Any, *, now: datetime) -> LoanQuerySet:
     morning = timezone.make_aware(datetime.combine(timezone.localdate(now), time.min))
     rows = Loan.objects.visible_to(user, TAKE_BACK).filter(returned_to=user, returned_at__gte=morning, is_lost=False)
     return rows.not_renewed().for_table().order_by("-returned_at", "-pk")
+
+
+def reports_on(user: Any, instruments: Collection[int]) -> dict[int, ProblemReport]:
+    """Return by instrument the latest problem that was reported, confirmed and not answered yet. One query."""
+    rows = ProblemReport.objects.visible_to(user, "inventory.handle_report").confirmed()
+    return {
+        report.instrument_id: report for report in rows.filter(instrument__in=instruments).order_by("said_at", "pk")
+    }
 
 
 def to_inspect(user: Any) -> QuerySet[Loan]:

@@ -15,7 +15,7 @@ from django_htmx.http import HttpResponseClientRedirect
 from core.views import StaffRequest, StaffView, row_or_404
 from desk.forms import GiveBackForm
 from desk.pages.give_back import back_lines, refusal_of
-from desk.selectors.give_back import SHOWN, TAKE_BACK, back_today, scanned, to_inspect
+from desk.selectors.give_back import SHOWN, TAKE_BACK, back_today, reports_on, scanned, to_inspect
 from desk.selectors.lending import walk_since
 from desk.services.lending import inspect_as_handed_out, take_back_at_desk
 from inventory.exceptions import RefusedError
@@ -68,10 +68,12 @@ class GiveBackView(StaffView):
         today = timezone.localdate(now)
         days = due_days(user, today=today)
         back, total = progress(expected_back(user, due_on=days[0][0], today=today)) if days else (0, 0)
+        loans = list(back_today(user, now=now)[:SHOWN])
+        reports = reports_on(user, [loan.instrument_id for loan in loans])
         context = {
             "form": form,
             "refused": refused,
-            "lines": back_lines(back_today(user, now=now)[:SHOWN], now=now),
+            "lines": back_lines(loans, now=now, reports=reports),
             "due_on": days[0][0] if days else None,
             "back": back,
             "total": total,

@@ -18,9 +18,10 @@ from core.keys import key_of
 from core.models import User
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.pages.hand_out import station_url
+from desk.selectors.give_back import reports_on
 from desk.selectors.lending import draft_of, fits, going_out_with, others_ready, walk_since, walked_today
 from desk.services.lending import begin_hand_out_walk, begin_return_walk, lend_at_desk, take_back_at_desk
-from inventory.models import Instrument, Purpose, Whereabouts
+from inventory.models import Instrument, ProblemReport, Purpose, Whereabouts
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.state import may_go_out, reasons_today
 from inventory.views.rows import instrument_for
@@ -233,7 +234,13 @@ class TakeBackView(FormView):
         text = gettext("%(number)s is on the bench.") if said["bench"] else gettext("%(number)s is back in storage.")
         if "line" in self.request.GET:  # one of many at give-back
             return f"{self.done(text % number, 'desk:give-back')}?now=1"
+        if (report := self.report()) and not said["bench"]:
+            return self.done(text % number, "desk:reported", report.pk)  # where its job is opened
         return self.done(text % number, "loans:loan", closed.pk)
+
+    def report(self) -> ProblemReport | None:
+        """What was reported of it and confirmed while it was out."""
+        return reports_on(self.request.user, [self.instrument.pk]).get(self.instrument.pk)
 
     def bench_school(self, row: Loan) -> int | None:
         """The school at whose benches it may go on: none where it belongs to another than lent it."""
@@ -255,6 +262,7 @@ class TakeBackView(FormView):
             "walked": walked,
             "draft": draft_of(instrument, purpose=Purpose.RETURN),
             "comparison": comparison_of(instrument.kind, compare_inspections(loan=row, taken_back=walked)),
+            "report": self.report(),
             "days_late": max(0, (timezone.localdate() - row.due_on).days),
             "benches": form.benches,
             "may_walk": self.bench_school(row) is not None,

@@ -8,8 +8,10 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import Instrument
+from inventory.services.care import report_problem
 from loans.models import Loan
-from tests.factories import NOW, make_ready_instrument, make_user
+from repairs.models import Job
+from tests.factories import NOW, make_bench, make_ready_instrument, make_user, new_nonce
 from tests.loans.makers import make_loan, make_returned
 
 GIVE_BACK, PILE = reverse("desk:give-back"), reverse("desk:to-inspect")
@@ -55,6 +57,35 @@ def test_in_the_line_it_leads_to_the_comparison_and_back_to_the_line(desk, loan)
     back = desk.post(answer.url, {"found": "same", "all_here": "on", "to": "store"})
     assert back.url == f"{GIVE_BACK}?now=1"
     assert Loan.objects.get(pk=loan.pk).taken_back.compared_with == loan.hand_out
+
+
+def test_a_problem_reported_while_it_was_out_leads_to_its_job_once_it_is_back(desk, loan, school, director):
+    """Scanned or taken back at the counter; until then it waits among what is reported, and no job can be opened."""
+    make_bench(school=school)
+    counter = make_loan(school=school, actor=director)
+    reports = [report_problem(instrument=one.instrument, text="A <valve> sticks.", at=NOW) for one in (loan, counter)]
+    pages = [reverse("desk:reported", args=[report.pk]) for report in reports]
+    assert "Reported" not in desk.get(reverse("desk:take-back", args=["TV-0019"])).text, "nobody confirmed it"
+    for page in pages:
+        desk.post(page, {"nonce": str(new_nonce())})
+    assert "Open a job" not in desk.get(pages[0]).text
+    line = desk.post(GIVE_BACK, {"text": "tv19"}, follow=True).text
+    assert "Reported: A &lt;valve&gt; sticks." in line
+    assert pages[0] in line
+    number = counter.instrument.asset_number
+    form = reverse("desk:take-back", args=[number])
+    assert "A &lt;valve&gt; sticks." in desk.get(form).text
+    back = desk.post(form, {"found": "same", "all_here": "on", "to": "store"})
+    assert back.url == pages[1]
+    assert f"{number} is back in storage." in desk.get(back.url).text
+    today = desk.get("/").text
+    for page in pages:
+        assert page in today
+        assert "Open a job" in desk.get(page).text
+        bench = desk.get(page).context["form"]["bench"].initial.pk
+        desk.post(page, {"nonce": str(new_nonce()), "bench": bench})
+    assert {job.instrument_id for job in Job.objects.open()} == {loan.instrument_id, counter.instrument_id}
+    assert "Open a job" not in desk.get(pages[0]).text
 
 
 def test_what_is_missing_takes_a_tap_and_a_slip_is_undone(desk, loan):
