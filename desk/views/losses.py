@@ -19,7 +19,7 @@ from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from loans.forms.losses import ChargeLossForm, EndLossForm, LossForm, ReportLossForm
 from loans.models import Loan, Loss
-from loans.selectors.losses import charge_for_loss_of, next_step
+from loans.selectors.losses import charge_for_loss_of, next_step, taken_off_since
 from loans.services.losses import change_loss, days_of_search, report_loss
 
 VIEW, CHANGE = "loans.view_loss", "loans.change_loss"
@@ -74,18 +74,21 @@ class LossView(FormView):
 
     def context(self, row: Loan, form: ReportLossForm | LossForm) -> dict[str, Any]:
         may = partial(has_perm_at_school, self.request.user, school_id=row.school_id)
+        charge = charge_for_loss_of(row)
         context = {
             "instrument": row.instrument,
             "may_change": may(CHANGE),
             "may_name": may("loans.view_student_name"),
+            "may_account": may("loans.view_ledger"),
+            "charge": charge,
+            "taken_off": taken_off_since(charge) if charge else None,
         }
         if isinstance(form, ReportLossForm):
             return context | {"days": days_of_search()}
-        loss, charge, today = form.loss, charge_for_loss_of(row), timezone.localdate()
+        loss, today = form.loss, timezone.localdate()
         coming = next_step(loss, is_charged=charge is not None, today=today)
         return context | {
             "loss": loss,
-            "charge": charge,
             "may_charge": charge is None and not loss.is_over and may("loans.change_ledger"),
             "next": "" if loss.outcome else next_words(coming),
             "by": coming.by if coming.step else None,

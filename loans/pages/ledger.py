@@ -39,6 +39,7 @@ def account_lines(entries: Iterable[LedgerEntry]) -> list[dict[str, Any]]:
                 "is_reversed": entry.reversal is not None,
                 "may_reverse": not is_reversal and entry.reversal is None,
                 "has_receipt": entry.sort in RECEIPTS,
+                "is_of_loss": entry.sort in {Sort.LOSS, Sort.FOUND} and entry.loan_id is not None,
             }
         )
     return lines

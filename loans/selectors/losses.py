@@ -21,6 +21,12 @@ def charge_for_loss_of(loan: Loan) -> LedgerEntry | None:
     return LedgerEntry.objects.standing().filter(loan=loan, sort=Sort.LOSS).order_by("pk").last()
 
 
+def taken_off_since(charge: LedgerEntry) -> LedgerEntry | None:
+    """Return what was taken off this charge once the instrument was found, or None."""
+    found = LedgerEntry.objects.standing().filter(loan=charge.loan_id, sort=Sort.FOUND, pk__gt=charge.pk)
+    return found.order_by("pk").last()
+
+
 def charged_loans(loans: Collection[int]) -> set[int]:
     """Return those loans that a charge for loss stands of. One query."""
     rows = LedgerEntry.objects.standing().filter(loan__in=loans, sort=Sort.LOSS)

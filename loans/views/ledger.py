@@ -74,6 +74,7 @@ class AccountView(StaffView):
             "owed": owed,
             "credit": -owed,
             "may_change": may_change,
+            "may_see_loss": has_perm_at_school(request.user, "loans.view_loss", student.school_id),
             "may_contact": student.erased_at is None
             and has_perm_at_school(request.user, "loans.view_student", student.school_id),
         }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pypdfium2
 import pytest
 from django.urls import reverse
@@ -10,7 +12,8 @@ from django.utils import timezone
 from core.photos import clean_photo
 from inventory.services.care import keep_photo
 from loans.models import Loan, Loss
-from tests.factories import NOW, make_school
+from loans.services.ledger import enter_in_ledger
+from tests.factories import NOW, make_school, new_nonce
 from tests.loans.makers import make_loan, make_loss
 from tests.pictures import jpeg
 
@@ -54,7 +57,21 @@ def test_the_charge_is_shown_with_its_arithmetic_and_entered(client, director, s
     assert refused.status_code == 422
     assert "At most" in refused.text
     assert "The family is charged." in client.post(page, {"amount": "12.50"}, follow=True).text
-    assert "$12.50 was charged." in client.get(reverse("desk:end-loss", args=[loss.pk])).text
+    end, case = reverse("desk:end-loss", args=[loss.pk]), reverse("desk:loss", args=[loss.loan_id])
+    assert "$12.50 was charged." in client.get(end).text
+    account = reverse("loans:account", args=[loss.loan.student_id])
+    assert account in client.get(case).text
+    enter_in_ledger(
+        student=loss.loan.student, sort="payment", amount=Decimal("12.50"), on=timezone.localdate(),
+        reckoning={"by": "cash"}, actor=director, at=timezone.now(), nonce=new_nonce(),
+    )  # fmt: skip
+    client.post(end, {"outcome": "student", "found_on": timezone.localdate().isoformat()})
+    shown = client.get(case).text
+    assert "Taken off, as it was found" in shown
+    assert shown.count("$12.50") == 2
+    owed = client.get(account).text
+    assert "Paid $12.50 ahead" in " ".join(owed.split())
+    assert owed.count(case) == 2, "from the charge and from what was taken off"
 
 
 def test_the_file_is_read_back_and_names_nobody(client, auditor, director, school):
