@@ -99,6 +99,16 @@ def suit(instrument: Instrument, fit: LevelFit | None) -> dict[str, Any]:
     return {"instrument": instrument, "hurts": hurts, "words": words, "order": order}
 
 
+def suit_unasked(instrument: Instrument, reports: Mapping[str, PlayingReport]) -> dict[str, Any]:
+    """An instrument that may go out to somebody whose level nobody asks, as a colleague's: sound ones come first."""
+    is_limited = instrument.readiness == Readiness.WITH_LIMITS
+    worst = max(level_fits(reports=reports), key=lambda fit: fit.hurts, default=None)
+    words = gettext("It has limits.") if is_limited else gettext("No limits.")
+    if worst is not None and worst.hurts:
+        words = gettext("Whoever plays its whole range %(misses)s.") % {"misses": worst.words}
+    return {"instrument": instrument, "hurts": 0, "words": words, "order": (is_limited, instrument.asset_number)}
+
+
 def suits_page(
     student: Student, *, ready: Sequence[Instrument], kind: str, standings: Mapping[int, Standing]
 ) -> dict[str, Any]:
@@ -108,10 +118,14 @@ def suits_page(
     """
     counts = Counter(row.kind_code for row in ready)
     names = {code: catalog().kind(code).name for code in counts}
-    fits = ((row, fit_at(standings[row.pk].reports, student.level)[0]) for row in ready if row.kind_code == kind)
-    suits = sorted((suit(row, fit) for row, fit in fits), key=lambda one: one["order"])
+    is_asked = student.who == Student.Who.STUDENT  # a colleague or a group has neither grade nor level
+    reports = ((row, standings[row.pk].reports) for row in ready if row.kind_code == kind)
+    suits = sorted(
+        (suit(row, fit_at(one, student.level)[0]) if is_asked else suit_unasked(row, one) for row, one in reports),
+        key=lambda one: one["order"],
+    )
     return {
-        "level": level_name(student.level),
+        "level": level_name(student.level) if is_asked else "",
         "kinds": [
             (code, names[code], counts[code]) for code in sorted(counts, key=names.__getitem__)
         ],  # code, name, how many may go out

@@ -4,7 +4,8 @@ import pytest
 from django.urls import reverse
 
 from desk.pages import fitting
-from tests.factories import make_ready_instrument, make_student
+from tests.desk.pages.test_fitting import LOW_PAD
+from tests.factories import make_inspection, make_instrument, make_ready_instrument, make_student
 
 
 @pytest.fixture
@@ -40,6 +41,25 @@ def test_from_the_student_an_instrument_is_one_tap_from_lending(client, director
     client.force_login(director)
     page = client.get(reverse("desk:suits", args=[student.pk]), {"kind": "trumpet"}).text
     assert f"{reverse('desk:lend-this', args=[instrument.asset_number])}?student={student.pk}" in page
+
+
+@pytest.mark.parametrize("who", ["staff", "group"])
+def test_of_who_has_no_grade_none_is_asked_or_said(client, director, school, instrument, who):
+    """Nor a level: what has limits is said of the instrument, and sound ones come first."""
+    limited = make_instrument(school=school, kind_code="flute")
+    make_inspection(instrument=limited, findings=[LOW_PAD])
+    sound = make_ready_instrument(school=school, kind_code="flute")
+    adult = make_student(school=school, name="Pat Player", who=who, grade="")
+    client.force_login(director)
+    suits = reverse("desk:suits", args=[adult.pk])
+    assert suits in client.get(reverse("desk:lend"), {"student": adult.pk}).text
+    pages = [client.get(suits, {"kind": kind}).text for kind in ("", "flute", "oboe")]
+    assert f"Pat Player, {adult.get_who_display()}" in pages[0]
+    assert pages[1].index(sound.asset_number) < pages[1].index(limited.asset_number)
+    assert "Whoever plays its whole range loses C4." in pages[1]
+    assert "No oboe can go out today." in pages[2]
+    for page in pages:
+        assert not any(words in page.lower() for words in ("grade", "first year", "this student"))
 
 
 def test_a_school_without_students_says_what_to_do(client, director, instrument):
