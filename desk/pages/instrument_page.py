@@ -163,7 +163,7 @@ def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list
         acts.append(Act(gettext("Take back"), reverse("desk:take-back", args=[number]), main=True))
     elif record.job and may("repairs.do_step"):
         acts.append(Act(gettext("Next step"), reverse("repairs:job", args=[record.job.pk]), main=True))
-    elif is_in_store and may("loans.lend_instrument") and record.may_go_out:
+    elif is_in_store and may("loans.lend_instrument") and record.may_go_out and not record.shared:
         acts.append(Act(gettext("Lend"), reverse("desk:lend-this", args=[number]), main=True))
     elif instrument.inspected_at is None and may_inspect:
         return [*acts[1:], Act(inspect.label, inspect.url, main=True)]

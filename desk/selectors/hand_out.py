@@ -15,6 +15,7 @@ from inventory.models import Instrument, InstrumentQuerySet, School, Whereabouts
 from loans.models import AssignmentLine, ClassPeriod, Loan, LoanQuerySet, Student
 from loans.selectors.assigning import SERVED, lines_of, lines_to_hand_out, locked_assignment, troubles_of
 from loans.selectors.seats import demands_of, periods_with
+from loans.selectors.sharing import without_shared
 
 LEND = "loans.lend_instrument"
 MOST_FOUND = 8
@@ -136,10 +137,10 @@ def by_class(rows: Collection[Expected]) -> list[ClassProgress]:
 
 
 def free_instruments(school: School | None, rows: Collection[Expected], *, today: date) -> InstrumentQuerySet:
-    """Return what may go out and is nobody's: not assigned to anybody who is still to come."""
+    """Return what may go out and is nobody's: not shared in class, nor assigned to anybody who is still to come."""
     kept = [row.instrument.pk for row in rows if row.instrument is not None and not row.is_served]
     ready = Instrument.objects.ready(today=today).filter(school=school, whereabouts=Whereabouts.IN_STORE)
-    return ready.exclude(pk__in=kept).for_table().order_by("kind_code", "asset_number")
+    return without_shared(ready).exclude(pk__in=kept).for_table().order_by("kind_code", "asset_number")
 
 
 def lent_on(school: School | None, day: date) -> LoanQuerySet:

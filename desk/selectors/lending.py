@@ -11,8 +11,9 @@ from inventory.models import Finding, Inspection, Instrument, Purpose, Readiness
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import LEVELS, level_name
 from inventory.selectors.standing import standing_of
-from loans.models import Loan, SharedUse
+from loans.models import Loan
 from loans.selectors.seats import size_of
+from loans.selectors.sharing import without_shared
 
 
 def walked_today(instrument: Instrument, *, today: date) -> Inspection | None:
@@ -47,7 +48,7 @@ def others_ready(instrument: Instrument, *, today: date) -> list[Instrument]:
     rows = Instrument.objects.ready(today=today).filter(
         school=instrument.school, kind_code=instrument.kind_code, whereabouts=Whereabouts.IN_STORE
     )
-    return list(rows.exclude(pk=instrument.pk).order_by("readiness", "asset_number")[:3])
+    return list(without_shared(rows).exclude(pk=instrument.pk).order_by("readiness", "asset_number")[:3])
 
 
 def spares_for(loan: Loan, *, today: date) -> list[Instrument]:
@@ -62,8 +63,7 @@ def spares_for(loan: Loan, *, today: date) -> list[Instrument]:
         has_limits = row.readiness == Readiness.WITH_LIMITS
         return row.pk != stood_in, size_of(row.kind_code, row.options) != size, has_limits, row.asset_number
 
-    shared = SharedUse.objects.open().filter(instrument__in=rows).values("instrument")
-    return sorted(rows.exclude(pk=mine.pk).exclude(pk__in=shared).prefetch_related("accessories"), key=place)
+    return sorted(without_shared(rows).exclude(pk=mine.pk).prefetch_related("accessories"), key=place)
 
 
 def fits(instrument: Instrument) -> tuple[dict[str, Any], ...]:

@@ -34,7 +34,7 @@ from loans.selectors.agreements import current_terms
 from loans.selectors.assigning import assigned_instrument, assigned_to
 from loans.selectors.comparing import compare_inspections, findings_in_words
 from loans.selectors.lending import open_loan_of, open_loans
-from loans.selectors.sharing import uses_of
+from loans.selectors.sharing import why_shared, without_shared
 from repairs.models import Bench
 
 SHOWN_READY = 40
@@ -50,7 +50,7 @@ class LendStartView(StaffView):
 
     def get(self, request: StaffRequest) -> HttpResponse:
         ready = (
-            Instrument.objects.visible_to(request.user, LEND)
+            without_shared(Instrument.objects.visible_to(request.user, LEND))
             .filter(whereabouts=Whereabouts.IN_STORE)
             .ready(today=timezone.localdate())
             .for_table()
@@ -101,10 +101,7 @@ class LendView(FormView):
         return self.done(text % {"number": row.asset_number}, "loans:loan", loan.pk)
 
     def context(self, row: Instrument, form: LendForm) -> dict[str, Any]:
-        return lending_context(self.request, row, form) | {
-            "planned_for": assigned_to(row),
-            "shared": uses_of(row),
-        }
+        return lending_context(self.request, row, form) | {"planned_for": assigned_to(row)}
 
 
 def lend_by_form(form: LendForm, instrument: Instrument, *, actor: User, at: datetime) -> Loan:
@@ -137,14 +134,15 @@ def lending_context(request: StaffRequest, instrument: Instrument, form: LendFor
     fresh = row_or_404(Instrument.objects.visible_to(request.user).for_table(), pk=instrument.pk)
     last = fresh.inspections.finished().order_by("-finished_at", "-pk").first()
     walked, draft = walked_today(fresh, today=today), draft_of(fresh, purpose=Purpose.HAND_OUT)
-    may_go = may_go_out(fresh, today=today) and fresh.whereabouts == Whereabouts.IN_STORE
+    shared = why_shared(fresh)
+    may_go = may_go_out(fresh, today=today) and fresh.whereabouts == Whereabouts.IN_STORE and not shared
     return {
         "instrument": fresh,
         "kind": fresh.kind,
         "terms": form.terms_shown,
         "may_go": may_go,
         "others": [] if may_go else others_ready(fresh, today=today),
-        "reasons": reasons_today(fresh, today=today),
+        "reasons": [*([{"text": shared}] if shared else []), *reasons_today(fresh, today=today)],
         "fits": fits(fresh),
         "last": last,
         "notices": fresh.problem_reports.unconfirmed(),

@@ -19,6 +19,7 @@ from inventory.models import Instrument, ProblemReport, Whereabouts
 from loans.models import Loan
 from loans.pages.notices import notice_lines
 from loans.selectors.lending import open_loan_of
+from loans.selectors.sharing import without_shared
 from loans.tasks import queue_notices
 from repairs.models import Bench, Job
 
@@ -47,7 +48,7 @@ class ReportedView(FormView):
         return ReportToJobForm(data, benches=self.benches(row.instrument))
 
     def spares(self, instrument: Instrument) -> QuerySet[Instrument]:
-        rows = Instrument.objects.visible_to(self.request.user).ready(today=timezone.localdate())
+        rows = without_shared(Instrument.objects.visible_to(self.request.user).ready(today=timezone.localdate()))
         same = rows.filter(kind_code=instrument.kind_code, school=instrument.school_id)
         return same.filter(whereabouts=Whereabouts.IN_STORE).order_by("asset_number")
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from inventory.models import Instrument, School
+from django.utils.translation import gettext
+
+from inventory.models import Instrument, InstrumentQuerySet, School
 from loans.models import ClassPeriod, Seat, SharedUse
 from loans.selectors.seats import BY_NAME
 
@@ -24,6 +26,22 @@ def uses_of(instrument: Instrument) -> list[SharedUse]:
     """Return who uses the instrument, by class. One query."""
     rows = SharedUse.objects.open().filter(instrument=instrument)
     return list(rows.select_related("period", "seat__student").order_by(*IN_ORDER))
+
+
+def why_shared(instrument: Instrument) -> str:
+    """Return why an instrument that is shared may not be lent by itself, or ""."""
+    uses = uses_of(instrument)
+    if not uses:
+        return ""
+    words = gettext(
+        "%(number)s stays in the room: it is shared in %(classes)s. Lend another, or end its sharing first."
+    )
+    return words % {"number": instrument.asset_number, "classes": ", ".join(use.period.name for use in uses)}
+
+
+def without_shared(instruments: InstrumentQuerySet) -> InstrumentQuerySet:
+    """Leave out what stays in the room because it is shared."""
+    return instruments.exclude(pk__in=SharedUse.objects.open().order_by().values("instrument"))
 
 
 def shared_at(school: School) -> list[SharedUse]:

@@ -7,10 +7,11 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Exists
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from core.acts import lock_row, service
+from core.acts import service
 from core.day_bounds import DUE
 from core.days import short_day
 from core.events import already
@@ -32,7 +33,8 @@ from loans.exceptions import (
     StaysInError,
     StudentRefusedError,
 )
-from loans.models import Loan, Student
+from loans.models import Loan, SharedUse, Student
+from loans.selectors.sharing import why_shared
 
 
 @service(once="nonce")
@@ -58,13 +60,18 @@ def lend_instrument(
     """
     lent_on = timezone.localdate(at)
     row = lock_instrument(instrument)
-    borrower = lock_row(student)  # so that the student is not erased meanwhile
+    # Locked so that the student is not erased meanwhile; whether it is shared is asked along, in the same statement.
+    is_shared = Exists(SharedUse.objects.open().filter(instrument=row))
+    students = Student.objects.select_for_update(of=("self",), no_key=True).annotate(is_shared=is_shared)
+    borrower: Any = students.get(pk=student.pk)
     check_student(instrument=row, student=borrower)
     check_due(lent_on=lent_on, due_on=due_on)
     if only_one:
         _check_only_one(row, borrower)
     _check_hand_out(row, hand_out)
     _check_in_store(row)
+    if borrower.is_shared:
+        raise StaysInError(why_shared(row))
     handed = _count_out(row, accessories, actor=actor, at=at)
     _check_may_go_out(state_now(row), lent_on=lent_on)
     loan = Loan.objects.create(

@@ -24,7 +24,7 @@ from repairs.models import Job
 from tests.contests import at_once, went_well
 from tests.factories import NOW, make_bench, make_director, make_ready_instrument, make_school, make_student, new_nonce
 from tests.loans import makers
-from tests.loans.makers import all_back, ink, make_loan
+from tests.loans.makers import all_back, ink, make_loan, make_seat, make_shared_use
 from tests.opening import differences
 
 LATER = NOW + timedelta(days=20)
@@ -129,6 +129,9 @@ def test_refused_it_changes_nothing(offer, loan, spare):
     taken = make_ready_instrument(school=loan.school)
     make_loan(instrument=taken, actor=loan.actor)
     assert "faster" in refused(InstrumentUnavailableError, **offer | {"spare": taken})
+    seat = make_seat(school=loan.school, kind_code="trumpet")
+    shared = make_shared_use(seat=seat, instrument=make_ready_instrument(school=loan.school)).instrument
+    assert "end its sharing first" in refused(StaysInError, **offer | {"spare": shared})
     swap_at_desk(**offer)
     third = make_ready_instrument(school=loan.school)
     refused(AlreadyReturnedError, **offer | {"spare": third, "nonce": new_nonce()})

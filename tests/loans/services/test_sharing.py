@@ -9,16 +9,16 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from inventory.models import Instrument
-from loans.exceptions import SeatRefusedError
+from loans.exceptions import SeatRefusedError, StaysInError
 from loans.models import Seat, SharedUse
 from loans.selectors.assigning import offers_of
 from loans.selectors.seats import need_of
-from loans.selectors.sharing import uses_of
-from loans.services import end_seats, share_instrument
+from loans.selectors.sharing import uses_of, without_shared
+from loans.services import end_seats, lend_instrument, share_instrument
 from tests.contests import at_once, went_well
-from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_school
+from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_school, new_nonce
 from tests.loans import makers
-from tests.loans.makers import make_loan, make_period, make_seat
+from tests.loans.makers import all_counts, make_hand_out, make_loan, make_period, make_seat
 from tests.opening import differences
 
 LATER = NOW + timedelta(days=1)
@@ -74,6 +74,20 @@ def test_refused_it_changes_nothing(school, tuba, seats):
     assert "stays in the room" in refused(
         SeatRefusedError, seats={seats[0].period_id: seats[1].pk}, **said | {"instrument": second}
     )
+
+
+def test_what_is_shared_is_not_lent_by_itself(school, tuba, seats):
+    act = {"actor": make_director(school), "at": NOW}
+    hand_out = make_hand_out(tuba, actor=act["actor"])
+    share_instrument(instrument=tuba, seats={seats[0].period_id: seats[0].pk}, **act)
+    offer = {"instrument": tuba, "student": seats[1].student, "due_on": TODAY + timedelta(days=9), "nonce": new_nonce(),
+             "accessories": all_counts(tuba), "hand_out": hand_out, **act}  # fmt: skip
+    words = makers.refused(lend_instrument, StaysInError, **offer)
+    assert f"it is shared in {seats[0].period.name}. Lend another, or end its sharing first." in words
+    assert list(without_shared(Instrument.objects.all())) == []
+    share_instrument(instrument=tuba, seats={seats[0].period_id: None}, **act)
+    assert lend_instrument(**offer).is_open
+    assert differences()[1] == []
 
 
 def test_the_database_knows_one_student_a_period_and_one_instrument_a_seat(school, tuba, seats):

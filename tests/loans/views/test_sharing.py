@@ -22,9 +22,12 @@ def test_it_is_shared_and_shown_with_the_instrument_and_the_class(client, direct
     assert answer.redirect_chain[-1][0] == page
     assert ("&lt;b&gt;Reed" in answer.text, address in answer.text) == (True, True)
     assert f"shares {use.instrument.asset_number}" in client.get(reverse("loans:period", args=[use.period_id])).text
-    assert "use it in class" in client.get(reverse("desk:lend-this", args=[use.instrument.asset_number])).text.replace(
-        "uses it in class", "use it in class"
-    )
+    lend = reverse("desk:lend-this", args=[use.instrument.asset_number])
+    assert lend not in answer.text, "no way to lend it from its page"
+    assert "end its sharing first" in client.get(lend).text
+    station = reverse("desk:hand-out-to", args=[other.student_id])
+    assert "end its sharing first" in client.get(station, {"instrument": use.instrument.asset_number}).text
+    assert use.instrument not in client.get(reverse("desk:lend")).context["ready"]
     assert client.post(address, {f"period-{use.period_id}": "0"}).status_code == 422
     client.force_login(tech)
     shown = client.get(page).text
