@@ -15,7 +15,7 @@ from core.traces import log_differences
 from inventory.guard import SCHOOL_GUARD
 from inventory.models import Custody, Instrument, Whereabouts
 from inventory.selectors.state import stored_differences
-from loans.models import Loan
+from loans.models import Loan, Loss
 from loans.selectors.ledger import ledger_differences
 from repairs.models import Job, PartsInstrument
 from repairs.selectors.approvals import approval_differences
@@ -35,14 +35,16 @@ def difference_words(instrument: Instrument, wrong: Mapping[str, Any]) -> list[s
 
 
 def whereabouts_differences() -> Iterator[str]:
-    """Whereabouts against the open custody span, the open loan and the open job."""
+    """Whereabouts against the open custody span, the open loan, the open job and the open case of a loss."""
     spans = dict(Custody.objects.filter(until=None).values_list("instrument_id", "whereabouts"))
     lent = set(Loan.objects.open().values_list("instrument_id", flat=True))
+    lost = set(Loss.objects.open().values_list("loan__instrument_id", flat=True))
     jobs = set(Job.objects.open().values_list("instrument_id", flat=True))
     for pk, number, where in Instrument.objects.values_list("pk", "asset_number", "whereabouts"):
         if spans.get(pk) != where:
             yield f"{number}: whereabouts is {where}, its open custody says {spans.get(pk)}"
-        if (pk in lent) != (where == Whereabouts.WITH_STUDENT):
+        is_searched_for = pk in lost and where == Whereabouts.NOT_FOUND
+        if (pk in lent) != (where == Whereabouts.WITH_STUDENT) and not is_searched_for:
             yield f"{number}: whereabouts is {where}, but {'a' if pk in lent else 'no'} loan is open"
         if pk not in jobs and where == Whereabouts.ON_BENCH:
             yield f"{number}: whereabouts is on_bench, but no job is open"

@@ -7,10 +7,11 @@ import pytest
 from core.models import EventHead
 from desk.selectors.verifying import difference_words, differences
 from inventory.models import Custody, Finding, Instrument
+from loans.models import Loan, Loss
 from repairs.models import StockItem
 from repairs.services.jobs import open_job
 from tests.factories import NOW, make_bench, make_inspection, make_instrument, make_ready_instrument
-from tests.loans.makers import make_loan
+from tests.loans.makers import make_loan, make_loss
 from tests.opening import open_all
 from tests.repairs.money_makers import make_item, make_parts_instrument, make_taken
 from tests.tampering import tamper
@@ -35,6 +36,10 @@ def found():
 
 def test_what_the_services_wrote_follows_from_the_facts(circle):
     assert differences() == (4, [])
+    loss = make_loss(Loan.objects.open().get())
+    assert differences() == (4, []), "out, and searched for"
+    Loss.objects.filter(pk=loss.pk).update(ended_at=NOW, outcome="with_student")
+    assert any("whereabouts is not_found, but a loan is open" in line for line in found())
 
 
 @pytest.mark.parametrize(
