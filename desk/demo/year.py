@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import io
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
+from uuid import UUID
 
 from PIL import Image, ImageDraw
 
+from core.models import User
 from core.queue import LAST
 from desk.demo.fleet import add_random_finding
 from desk.demo.stage import Stage
@@ -135,19 +137,24 @@ def lend_instruments(stage: Stage, *, days: int, due_days: int, late: int = 0) -
                 made.append(instrument.pk)
 
 
-def _lend(stage: Stage, instrument: Instrument, student: Student, *, days: int, due: date) -> bool:
-    actor, at = stage.director_of(instrument.school), stage.moment(days)
-    hand_out = carry_over_inspection(instrument=instrument, purpose=Purpose.HAND_OUT, actor=actor, at=at, finish=True)
+def hand_out(instrument: Instrument, student: Student, *, due: date, actor: User, at: datetime, nonce: UUID) -> Loan:
+    """Lend an instrument as it was last inspected, with what belongs to it."""
+    inspection = carry_over_inspection(instrument=instrument, purpose=Purpose.HAND_OUT, actor=actor, at=at, finish=True)
     counts = {
         row.code: row.expected if row.present is None else min(row.present, row.expected)
         for row in instrument.accessories.all()
     }
     reason = "The limits do not affect this student's notes." if instrument.readiness == Readiness.WITH_LIMITS else ""
+    return lend_instrument(
+        instrument=instrument, student=student, due_on=due, accessories=counts, hand_out=inspection,
+        limits_reason=reason, actor=actor, at=at, nonce=nonce,
+    )  # fmt: skip
+
+
+def _lend(stage: Stage, instrument: Instrument, student: Student, *, days: int, due: date) -> bool:
+    actor, at = stage.director_of(instrument.school), stage.moment(days)
     try:
-        loan = lend_instrument(
-            instrument=instrument, student=student, due_on=due, accessories=counts, hand_out=hand_out,
-            limits_reason=reason, actor=actor, at=at, nonce=stage.nonce(),
-        )  # fmt: skip
+        loan = hand_out(instrument, student, due=due, actor=actor, at=at, nonce=stage.nonce())
     except RefusedError:
         return False
     agreement = sign_agreement(

@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django.core.management.base import CommandError
+from django.urls import reverse
 from django.utils import timezone
 
 from core.events import SALT_BYTES, salted_by
@@ -23,6 +24,7 @@ from desk.demo.money import add_shop_orders, add_shops_and_stock
 from desk.demo.pitch import measure_pitch
 from desk.demo.seats import add_assignment, add_seats
 from desk.demo.stage import Stage, read_data
+from desk.demo.unsettled import TOKEN, report_lost, send_link
 from desk.demo.upkeep import add_comebacks, add_waiting_students, record_summer_care
 from desk.demo.year import (
     SUMMER_JOBS,
@@ -34,6 +36,7 @@ from desk.demo.year import (
     return_all_loans,
 )
 from inventory.models import Instrument, School
+from loans.models import SigningLink
 
 
 class Command(WritingCommand):
@@ -91,6 +94,8 @@ class Command(WritingCommand):
             ("new instruments from the dealer's list", lambda: import_delivery(stage)),
             ("their first inspections", lambda: inspect_delivery(stage)),
             ("who gets which instrument", lambda: add_assignment(stage)),
+            ("a link to sign", lambda: send_link(stage)),
+            ("a lost instrument", lambda: report_lost(stage)),
         ]
         for name, step in steps:
             self.stderr.write(f"  {name}")
@@ -101,6 +106,8 @@ class Command(WritingCommand):
         data = read_data("district")
         self.stdout.write(f"{Instrument.objects.count()} instruments in {len(stage.schools)} schools")
         self.stdout.write("Schools: " + ", ".join(f"{code} ({row.name})" for code, row in stage.schools.items()))
+        if SigningLink.objects.exists():
+            self.stdout.write(f"A guardian signs without a log-in at {reverse('desk:sign-by-link', args=[TOKEN])}")
         self.stdout.write(f"Log in with the password {PASSWORD} as:")
         for username in data["shown"]:
             self.stdout.write(f"  {username:<14} {data['people'][username]['name']}")
