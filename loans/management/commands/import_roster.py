@@ -15,7 +15,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 from django.db import DatabaseError, connection
-from django.db.migrations.recorder import MigrationRecorder
+from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
 from core.scopes import enter_all
@@ -88,26 +88,27 @@ class Command(BaseCommand):
         checked = check_roster(source)
         if checked.problems:
             return Result(checked, problems=checked.problems)
-        if not has_database():
+        if why := why_no_database():
             if options["commit"]:
-                raise CommandError("There is no Hornbook database yet. `make serve` creates it.", returncode=USAGE)
-            return Result(checked, note="There is no database yet: only the files were checked.")
+                raise CommandError(f"{why} `make serve` sets it up.", returncode=USAGE)
+            return Result(checked, note=f"{why} Only the files were checked.")
         enter_all(timezone.now())
         return compare(source, checked, options)
 
 
-def has_database() -> bool:
-    """Whether there are tables, without making a file where there is none."""
-    name = connection.settings_dict["NAME"]
+def why_no_database() -> str:
+    """Return why there are no rows to compare with, "" where there are, without making a file where there is none."""
+    name, none = connection.settings_dict["NAME"], "There is no database yet."
     if connection.vendor == "sqlite" and "memory" not in str(name) and not Path(name).exists():
-        return False
+        return none
     try:
-        return (
-            MigrationRecorder(connection).has_table()
-            and School._meta.db_table in connection.introspection.table_names()
-        )
+        loader = MigrationLoader(connection)
     except DatabaseError:
-        return False
+        return none
+    if not loader.applied_migrations:
+        return none
+    is_behind = bool(set(loader.disk_migrations) - set(loader.applied_migrations))
+    return "The database is not of this version yet." if is_behind else ""
 
 
 def compare(source: Source, checked: Checked, options: dict[str, Any]) -> Result:

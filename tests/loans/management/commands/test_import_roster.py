@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.db import connection
+from django.db.migrations.recorder import MigrationRecorder
 
 from core.models import Event
 from loans.models import Guardian, RosterChoice, Student
@@ -188,6 +190,18 @@ def test_files_are_checked_without_a_database_and_none_is_made(tmp_path, spoil, 
     assert len(told["problems"]) == 3 * code
     assert told["counts"]["users.csv"]["rows"] == 7
     assert not database.exists()
+
+
+def test_with_a_database_that_is_not_migrated_the_files_alone_are_checked(tmp_path, north):
+    path = write_folder(tmp_path / "roster", files_of(school_rows()))
+    MigrationRecorder(connection).migration_qs.filter(app="loans", name__startswith="0031").delete()
+    code, told, sums = as_told(path, "--school", "NHS", *BAND)
+    assert (code, told["counts"]["users.csv"]["rows"], set(sums.values())) == (0, 7, {(0, 0, 0)})
+    assert "not of this version" in run(path, "--school", "NHS", *BAND)[1]
+    with pytest.raises(CommandError, match="not of this version") as refused:
+        run(path, "--school", "NHS", *BAND, "--commit")
+    assert refused.value.returncode == 2
+    assert not Student.objects.exists()
 
 
 def test_what_is_printed_names_nobody(tmp_path, north):
