@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import F, Q
 
 from desk.selectors.finding_instruments import instruments_matching, token_in
-from inventory.models import Instrument
+from inventory.models import Instrument, InstrumentQuerySet
 from inventory.rules.numbers import number_key
-from inventory.selectors.register import MOST_WORDS, Wanted, narrowed
+from inventory.selectors.register import MOST_FOUND, MOST_WORDS, Wanted, narrowed
 from loans.models import Loan, Student, StudentQuerySet, named_by
 from loans.selectors.lending import schools_with_names
 from repairs.models import Job
@@ -38,7 +39,7 @@ class Found:
 
 
 def find(user: Any, text: str) -> Found:
-    """Find what the words mean. Six or seven queries, none of which reads more than its first rows and their names."""
+    """Find what the words mean. Eight queries at most, none of which reads more than its first rows and their names."""
     instruments = instruments_of(user, text)
     keys = [row.pk for row in instruments]
     named = schools_with_names(user)
@@ -64,12 +65,27 @@ def find(user: Any, text: str) -> Found:
 
 
 def instruments_of(user: Any, text: str) -> list[Instrument]:
-    """By number, serial or tag; by words where none of these fits."""
+    """By number, serial or tag; where none of these fits, by the place in the room, then by words."""
     found = instruments_matching(user, text, limit=MOST_KEYS)
     if found or not text.strip():
         return found
-    rows = narrowed(Instrument.objects.visible_to(user), Wanted(q=text)).order_by("asset_number")
-    return list(rows.for_table()[:MOST_KEYS])
+    visible = Instrument.objects.visible_to(user)
+    kept = visible.filter(pk__in=_kept_at(visible, text)).order_by("place", "asset_number")
+    rows = narrowed(visible, Wanted(q=text)).order_by("asset_number")
+    both = {row.pk: row for some in (kept, rows) for row in some.for_table()[:MOST_KEYS]}
+    return list(both.values())[:MOST_KEYS]
+
+
+def _kept_at(rows: InstrumentQuerySet, text: str) -> list[int]:
+    """The keys of what is kept where the words say, in their order and whole: "shelf 3" is not shelf 31."""
+    words, gap = re.findall(r"\w+", text)[:MOST_WORDS], r"\W+"
+    if not words:
+        return []
+    near = rows.present().exclude(place="")
+    for word in words:
+        near = near.filter(place__icontains=word)
+    whole = re.compile(rf"\b{gap.join(words)}\b", re.IGNORECASE)
+    return [pk for pk, place in near.order_by().values_list("pk", "place")[:MOST_FOUND] if whole.search(place)]
 
 
 def exact_of(instruments: list[Instrument], text: str) -> Instrument | None:

@@ -9,6 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from desk.selectors.finding import MOST, find
+from inventory.models import Lock
 from tests.factories import NOW, make_instrument, make_school, make_student
 from tests.loans.makers import make_loan
 from tests.repairs.makers import make_job
@@ -52,6 +53,17 @@ def test_words_find_instruments_with_their_jobs(school, director, tech):
     found = find(director, f"{job.instrument.kind.name} {job.instrument.maker}")
     assert job.instrument in found.instruments
     assert found.jobs == [job]
+
+
+def test_the_place_in_a_room_is_found_by_those_who_see_it_and_a_combination_by_nobody(school, director, stranger):
+    near = make_instrument(school=school, place="Shelf 3, locker 112")
+    far = make_instrument(school=school, place="Shelf 31, locker 12")
+    Lock.objects.create(instrument=far, combination="36-14-22")
+    for typed, places in {"shelf 3": [near], "LOCKER #112": [near], "locker 112": [near], "shelf": [near, far]}.items():
+        assert find(director, typed).instruments == places, typed
+        assert find(stranger, typed).instruments == [], typed
+    for typed in ("36-14-22", "36 14 22"):
+        assert find(director, typed).count == 0, typed
 
 
 @pytest.mark.parametrize(
