@@ -100,7 +100,8 @@ TRACES = (
                 "ensemble_id": after("ensemble"),
                 "period_id": after("period"),
                 "since": after("since"),
-            }
+            },
+            "seat_moved": {"student_id": after("student")},
         },
         columns=("kind_code", "size", "level", "is_own", "until"),
     ),
@@ -115,6 +116,7 @@ TRACES = (
                 "since": after("since"),
                 "until": always(None),
             },
+            "sharing_moved": {"instrument_id": thread_row, "seat_id": after("seat")},
             "sharing_ended": {"until": after("until")},
         },
     ),

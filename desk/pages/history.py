@@ -257,6 +257,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "loss_ended": _("Case of loss ended"),
     "loan_ended_lost": _("Given up as lost"),
     "shared": _("Shared in class"),
+    "sharing_moved": _("Shared in class by way of a merged record"),
     "sharing_ended": _("No longer shared in class"),
     "agreement_filed": _("Signed agreement filed"),
     "addendum_written": _("Addendum to the agreement: another due date"),

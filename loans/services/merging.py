@@ -10,9 +10,12 @@ from django.utils.translation import gettext as _
 from core.acts import service
 from core.events import already, record_event
 from core.models import User
+from inventory.services.state import lock_instruments
 from loans.exceptions import StudentRefusedError
-from loans.models import LegalHold, Loan, Seat, Student
+from loans.models import LegalHold, Loan, Seat, SharedUse, Student
 from loans.selectors.ledger import owed_by
+from loans.services.seats import end_seats
+from loans.services.sharing import move_use
 
 
 def _locked(*keys: int) -> dict[int, Student]:
@@ -21,11 +24,14 @@ def _locked(*keys: int) -> dict[int, Student]:
 
 @service
 def merge_students(*, kept: Student, away: Student, actor: User, at: datetime) -> Student:
-    """Let the record ``away`` lead to ``kept``. Nothing of either is changed or deleted; ``unmerge_student`` undoes it.
+    """Let the record ``away`` lead to ``kept``; ``unmerge_student`` undoes it.
 
-    Refused while anything of today hangs on ``away``: an open loan, a seat, money, a legal hold, or a number that
-    ``kept`` does not have. Then it is the one to keep.
+    Its seats, with what they share in class, go to ``kept`` and stay there; no other row of either is changed. Refused
+    while ``away`` has an open loan, money, a legal hold, or a number that ``kept`` does not have. Then it is the one to
+    keep.
     """
+    shared = SharedUse.objects.filter(seat__student=away, until=None).values_list("instrument_id", flat=True)
+    lock_instruments(*shared)
     rows = _locked(kept.pk, away.pk)
     one, other = rows[kept.pk], rows[away.pk]
     if one.pk == other.pk:
@@ -36,6 +42,7 @@ def merge_students(*, kept: Student, away: Student, actor: User, at: datetime) -
         words = _("One of them was merged into another record already.")
         raise StudentRefusedError(already(words, subject=other, acts=["student_merged"]))
     _refuse_if_in_use(one, other, at=at)
+    _move_seats(one, other, actor=actor, at=at)
     Student.objects.filter(pk=other.pk).update(merged_into=one)
     record_event(act="student_merged", subject=other, tenant=other.school_id, after={"into": one.pk})
     return one
@@ -48,11 +55,28 @@ def _refuse_if_in_use(kept: Student, away: Student, *, at: datetime) -> None:
     today = timezone.localdate(at)
     is_held = LegalHold.objects.in_force(today=today).filter(student=away).exists()
     is_named = (away.number and not kept.number) or (away.sourced_id and not kept.sourced_id)
-    has_seat = Seat.objects.filter(student=away, until=None).exists()
-    if away.pk in open_loans or is_held or is_named or has_seat or owed_by(away):
+    if away.pk in open_loans or is_held or is_named or owed_by(away):
         raise StudentRefusedError(
-            _("The other record has a loan, a seat, a student number, money owed or a hold. Merge this one into it.")
+            _("The other record has a loan, a student number, money owed or a hold. Merge this one into it.")
         )
+
+
+def _move_seats(kept: Student, away: Student, *, actor: User, at: datetime) -> None:
+    """Give the seats of ``away`` to ``kept``; where both sit in one place, the one that says what is played stays."""
+    rows = Seat.objects.filter(student__in=[kept, away], until=None).select_related("period", "ensemble").order_by("pk")
+    there = {(seat.period_id, seat.ensemble_id, seat.kind_code): seat for seat in rows if seat.student_id == kept.pk}
+    for seat in [seat for seat in rows if seat.student_id == away.pk]:
+        place = seat.period or seat.ensemble
+        here = {kind: one for (*where, kind), one in there.items() if where == [seat.period_id, seat.ensemble_id]}
+        same = here.get(seat.kind_code) or (next(iter(here.values()), None) if not seat.kind_code else None)
+        ends = seat if same else here.get("")
+        if same:
+            move_use(seat=seat, to=same, at=at)
+        else:
+            Seat.objects.filter(pk=seat.pk).update(student=kept)
+            record_event(act="seat_moved", subject=seat, tenant=kept.school_id, after={"student": kept.pk})
+        if ends and place:
+            end_seats(place=place, seats=[ends.pk], actor=actor, at=at)
 
 
 @service

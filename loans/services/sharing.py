@@ -59,6 +59,40 @@ def _seats(instrument: Instrument, seats: Mapping[int, int | None]) -> list[Seat
     return list(rows.select_for_update(of=("self",), no_key=True).order_by("pk"))
 
 
+def move_sharing(*, away: Instrument, kept: Instrument, at: datetime) -> None:
+    """Let whoever uses ``away`` in class use ``kept``. Called within the act that merges the two, which are locked.
+
+    A use ends where somebody uses ``kept`` in that class, or where ``kept`` is of another kind.
+    """
+    rows = SharedUse.objects.filter(instrument__in=[away, kept], until=None)
+    in_use = set(SharedUse.objects.open().filter(instrument__in=[away, kept]).values_list("pk", flat=True))
+    there = {use.period_id: use for use in rows if use.instrument_id == kept.pk}
+    for use in [use for use in rows if use.instrument_id == away.pk]:
+        rival = there.get(use.period_id)
+        if use.pk not in in_use or away.kind_code != kept.kind_code or (rival and rival.pk in in_use):
+            _end(use, away, at=at)
+            continue
+        if rival is not None:
+            _end(rival, kept, at=at)
+        _move(use, kept, seat=use.seat_id)
+
+
+def move_use(*, seat: Seat, to: Seat, at: datetime) -> None:
+    """Let the use of one seat be the other's, in the same class; it ends where that has one. Called within a merging."""
+    has = SharedUse.objects.filter(seat=to, until=None).exists()
+    for use in SharedUse.objects.filter(seat=seat, until=None):
+        instrument = lock_instrument(use.instrument_id)
+        if has:
+            _end(use, instrument, at=at)
+        else:
+            _move(use, instrument, seat=to.pk)
+
+
+def _move(use: SharedUse, instrument: Instrument, *, seat: int) -> None:
+    SharedUse.objects.filter(pk=use.pk).update(instrument=instrument, seat=seat)
+    log_event(instrument=instrument, act="sharing_moved", subject=use, after={"seat": seat})
+
+
 def _end(use: SharedUse, instrument: Instrument, *, at: datetime) -> None:
     until = max(timezone.localdate(at), use.since)
     SharedUse.objects.filter(pk=use.pk).update(until=until)

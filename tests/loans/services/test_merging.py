@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from core.exceptions import RefusedError
-from loans.models import Student
+from loans.models import Seat, SharedUse, Student
 from loans.services import erase_student
 from loans.services.merging import merge_students, unmerge_student
-from tests.factories import NOW, make_ready_instrument, make_school, make_student
-from tests.loans.makers import make_loan
+from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_student
+from tests.loans.makers import make_loan, make_period, make_seat, make_shared_use
 from tests.opening import differences
 
 pytestmark = pytest.mark.django_db
@@ -51,6 +51,26 @@ def test_what_somebody_has_today_stays_with_the_record_that_is_kept(pair, direct
     refused(kept, away, director, "Merge this one into it")
     make_loan(instrument=make_ready_instrument(school=kept.school), student=kept)
     refused(kept, away, director, "Both have an instrument")
+
+
+def test_seats_and_what_they_share_go_along_each_once(pair, director):
+    kept, away = pair
+    first, second, third = (make_period(school=kept.school) for _ in range(3))
+    both = [make_seat(student=one, place=first, kind_code="tuba") for one in (kept, away)]
+    blank = make_seat(student=kept, place=second)
+    theirs = make_seat(student=away, place=second, kind_code="tuba")
+    twice = [make_seat(student=one, place=third, kind_code="tuba") for one in (kept, away)]
+    moved, along = make_shared_use(seat=both[1]), make_shared_use(seat=theirs)
+    stays, ended = (make_shared_use(seat=seat) for seat in twice)
+    merge_students(kept=kept, away=away, actor=director, at=NOW)
+    for use in (moved, along, ended):
+        use.refresh_from_db()
+    assert (moved.seat, along.seat.student, ended.until) == (both[0], kept, TODAY)
+    assert set(SharedUse.objects.open()) == {moved, along, stays}
+    assert set(Seat.objects.filter(until=None)) == {both[0], theirs, twice[0]}
+    blank.refresh_from_db()
+    assert blank.until == TODAY, "what is played there is known now"
+    assert differences()[1] == []
 
 
 def test_a_student_number_is_not_lost(pair, director):
