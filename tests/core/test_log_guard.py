@@ -107,6 +107,7 @@ def test_a_trigger_that_does_not_act_is_told(statement):
     assert list(missing_guards())
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_its_migration_puts_the_guard_up_and_takes_it_down(request):
     newest = newest_afterward(request)

@@ -16,6 +16,7 @@ from django.core.files.base import ContentFile
 from django.utils import timezone
 from PIL import Image, ImageDraw
 
+from core.acts import service
 from core.models import Event
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
@@ -102,8 +103,14 @@ def make_loan(**overrides: Any) -> Loan:
     fields["student"] = fields["student"] or make_student(school=instrument.school)
     fields["actor"] = fields.get("actor") or make_director(instrument.school)
     fields.setdefault("accessories", all_counts(instrument))
+    return _lend(**fields)
+
+
+@service
+def _lend(**fields: Any) -> Loan:
+    """The walk and the loan in one act: the state is refreshed once."""
     if "hand_out" not in fields:
-        fields["hand_out"] = make_hand_out(instrument, actor=fields["actor"], at=fields["at"])
+        fields["hand_out"] = make_hand_out(fields["instrument"], actor=fields["actor"], at=fields["at"])
     return lend_instrument(**fields)
 
 
