@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 
 from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import MISSING_PART, Fault, Kind, Role
-from inventory.rules.diagnose.predictions import Prediction, survey
+from inventory.rules.diagnose.predictions import Prediction, Survey, survey
 from inventory.rules.diagnose.suspects import Cause, Heard, Suspect, diagnose
 from inventory.rules.playing.readings import valve_of
 
@@ -46,12 +46,14 @@ def rank_tally(
     roles: Mapping[str, Role],
     level: str = "first_year",
     tells_weak: bool = False,
+    surveyed: Survey | None = None,
 ) -> RankTally:
     """Play the part of every fault in turn: hand the notes it spoils to the diagnosis and see where it comes out.
 
-    ``tells_weak``: the tester says which notes are dead and which only weak.
+    ``tells_weak``: the tester says which notes are dead and which only weak. ``surveyed`` is the survey of just this
+    kind, level and options, where there is one already.
     """
-    surveyed = survey(kind, level, chart=chart, options=options, faults=faults, roles=roles)
+    surveyed = surveyed or survey(kind, level, chart=chart, options=options, faults=faults, roles=roles)
     known = surveyed.predictions
     heard = {number: _signature(one, tells_weak=tells_weak) for number, one in enumerate(known)}
     answers = {

@@ -161,16 +161,20 @@ def text_of(pdf: bytes) -> str:
         return "".join(document[0].get_textpage().get_text_range().split())
 
 
+@cache
 def labels_mask(sheet: SheetGeometry, *, shape: tuple[int, int], dpi: int) -> npt.NDArray[np.bool_]:
     """Return True where a pixel of the page lies on a label."""
-    down, across = np.mgrid[: shape[0], : shape[1]] * (25.4 / dpi)
     mask = np.zeros(shape, dtype=np.bool_)
+    pixel = 25.4 / dpi
     for position in range(1, sheet.per_sheet + 1):
         x, y = sheet.corner(position)
+        top, left = max(0, int(y / pixel) - 2), max(0, int(x / pixel) - 2)
+        near = mask[top : int((y + sheet.height) / pixel) + 3, left : int((x + sheet.width) / pixel) + 3]
+        down, across = np.mgrid[top : top + near.shape[0], left : left + near.shape[1]] * pixel
         if sheet.is_round:
-            mask |= np.hypot(across - x - sheet.width / 2, down - y - sheet.height / 2) <= sheet.width / 2 + 0.1
+            near |= np.hypot(across - x - sheet.width / 2, down - y - sheet.height / 2) <= sheet.width / 2 + 0.1
         else:
-            mask |= (across > x - 0.2) & (across < x + sheet.width) & (down > y - 0.2) & (down < y + sheet.height)
+            near |= (across > x - 0.2) & (across < x + sheet.width) & (down > y - 0.2) & (down < y + sheet.height)
     return mask
 
 
