@@ -152,11 +152,21 @@ class Kind:
 
     def parts_for(self, options: Mapping[str, str]) -> tuple[Part, ...]:
         """Return the walk of one instrument: parts and places its options rule out are left out."""
-        return tuple(
-            replace(part, places=tuple(place for place in part.places if self.has_chosen(place.only_with, options)))
-            for part in self.parts
-            if self.has_chosen(part.only_with, options)
-        )
+        return _parts_for(self, tuple(sorted(options.items())))
+
+
+@lru_cache(maxsize=1000)
+def _parts_for(kind: Kind, options: tuple[tuple[str, str], ...]) -> tuple[Part, ...]:
+    chosen = kind.chosen(dict(options))
+
+    def is_there(only_with: str) -> bool:
+        return kind.has_chosen(only_with, chosen)
+
+    return tuple(
+        replace(part, places=tuple(place for place in part.places if is_there(place.only_with)))
+        for part in kind.parts
+        if is_there(part.only_with)
+    )
 
 
 @lru_cache(maxsize=1000)
