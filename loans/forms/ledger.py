@@ -17,6 +17,7 @@ from inventory.models import School
 from loans.forms.mistakes import DAY
 from loans.models import LedgerEntryQuerySet
 from loans.models.ledger import PAID_BY_LABELS, SORT_LABELS
+from loans.rules.due import school_year_words
 from loans.rules.ledger import LEAST, MOST, Sort
 
 BALANCES = (("owes", _("Owes")), ("ahead", _("Paid ahead")), ("all", _("All accounts")))
@@ -35,15 +36,18 @@ def amount_field(*, label: Any, required: bool = True, **more: Any) -> forms.Dec
     )
 
 
+WAIVER_YEARS = 4  # school years that a waiver may stand for; then somebody approves it again
+
+
 class EntryForm(OnceForm):
     """A fee, a payment, a refund or a waiver: what it asks for hangs on which."""
 
-    field_order = ("amount", "by", "note", "approved_by", "on")
+    field_order = ("amount", "by", "note", "approved_by", "through", "on")
 
     amount = amount_field(label=_("Amount"))
     on = forms.DateField(label=_("Date"), widget=DAY)
 
-    def __init__(self, *args: Any, sort: Sort, approvers: QuerySet[User], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, sort: Sort, approvers: QuerySet[User], year: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         text = {"autocomplete": "off"}
         if sort is Sort.FEE:
@@ -67,11 +71,22 @@ class EntryForm(OnceForm):
                 empty_label=_("Choose"),
                 help_text=_("The name is kept, no reason is."),
             )
+            later = [
+                (str(end), gettext("And the yearly fee through %(year)s") % {"year": school_year_words(end)})
+                for end in range(year, year + WAIVER_YEARS)
+            ]
+            self.fields["through"] = forms.TypedChoiceField(
+                label=_("What is waived"),
+                required=False,
+                coerce=int,
+                empty_value=None,
+                choices=[("", gettext("This amount only")), *later],
+            )
         self.order_fields(self.field_order)
 
 
 class YearlyFeeForm(OnceForm):
-    """The same fee for all who borrow at a school. ``counts`` are how many there are to charge, by the school's key."""
+    """The same fee for all who borrow at a school. ``counts`` are how many of a school are to charge and waived."""
 
     field_order = ("school", "amount", "note", "on")
 
@@ -85,12 +100,13 @@ class YearlyFeeForm(OnceForm):
     )
     on = forms.DateField(label=_("Date"), widget=DAY)
 
-    def __init__(self, *args: Any, counts: Mapping[School, int], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, counts: Mapping[School, tuple[int, int]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.schools = {str(school.pk): school for school in counts}
+        words = gettext("%(school)s: %(count)d to charge, %(waived)d waived")
         choices = [
-            (str(school.pk), gettext("%(school)s: %(count)d to charge") % {"school": school.name, "count": count})
-            for school, count in counts.items()
+            (str(school.pk), words % {"school": school.name, "count": count, "waived": waived})
+            for school, (count, waived) in counts.items()
         ]
         set_choices(self, "school", choices)
 

@@ -12,7 +12,9 @@ from django.utils.translation import gettext_lazy as _
 from core.sheets import OutValue
 from loans.models import LedgerEntry, Posting
 from loans.models.ledger import ACCOUNT_LABELS
+from loans.rules.due import school_year_words
 from loans.rules.ledger import Account, Sort, in_dollars
+from loans.selectors.ledger import WAIVED_THROUGH
 
 POSTING_HEADER = (
     _("Entry"), _("Date"), _("School"), _("What"), _("Account"), _("Debit"), _("Credit"), _("Student"), _("Instrument"),
@@ -33,6 +35,7 @@ def account_lines(entries: Iterable[LedgerEntry]) -> list[dict[str, Any]]:
                 "entry": entry,
                 "words": entry_words(entry),
                 "note": entry.note,
+                "stands": _waived_words(entry),
                 "instrument": entry.loan.instrument if entry.loan else None,
                 "moved": moved,
                 "owed": owed,
@@ -43,6 +46,11 @@ def account_lines(entries: Iterable[LedgerEntry]) -> list[dict[str, Any]]:
             }
         )
     return lines
+
+
+def _waived_words(entry: LedgerEntry) -> str:
+    year = entry.reckoning.get(WAIVED_THROUGH)
+    return gettext("also the yearly fee through %(year)s") % {"year": school_year_words(year)} if year else ""
 
 
 def entry_words(entry: LedgerEntry) -> str:

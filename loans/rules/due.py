@@ -40,6 +40,11 @@ def end_of_school_year(*, today: date, ends: tuple[int, int]) -> date:
     return last if last - today >= SHORTEST_YEAR_LOAN else on_a_school_day(date(today.year + 1, *ends))
 
 
+def school_year_words(year: int) -> str:
+    """Return the school year that ends in ``year`` as it is written: 2026–27."""
+    return f"{year - 1}–{year % 100:02d}"
+
+
 def end_of_term(*, today: date, ends: tuple[int, int], first_term: tuple[int, int]) -> date:
     """Return the last school day of the term for a loan made today; the last term ends with the year."""
     return min(end_of_school_year(today=today, ends=one) for one in (ends, first_term))

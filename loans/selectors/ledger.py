@@ -19,7 +19,8 @@ from loans.rules.due import end_of_school_year, school_year_ends
 from loans.rules.ledger import Account, Sort, in_dollars, opposite, postings
 
 AT_ONCE = 2000
-YEARLY = "yearly"  # in the reckoning of a fee: of which school year
+# In the reckoning, by the year in which a school year ends: whose fee it is; through which a waiver holds for the yearly fee.
+YEARLY, WAIVED_THROUGH = "yearly", "waived_through"
 
 
 def owed_by(student: Student) -> Decimal:
@@ -61,11 +62,25 @@ def school_year_of(day: date) -> int:
 
 
 def yet_to_charge(school: School, *, year: int) -> StudentQuerySet:
-    """Return the students who have an instrument of the school and were not charged its fee for that school year."""
+    """Return the students who have an instrument of the school, were not charged its fee for that year, and are to pay it."""
+    return _uncharged(school, year=year).exclude(pk__in=_waived(year))
+
+
+def waived_for(school: School, *, year: int) -> StudentQuerySet:
+    """Return those whom a waiver that stands leaves out of the fee of that school year."""
+    return _uncharged(school, year=year).filter(pk__in=_waived(year))
+
+
+def _uncharged(school: School, *, year: int) -> StudentQuerySet:
     charged = LedgerEntry.objects.standing().filter(sort=Sort.FEE, **{f"reckoning__{YEARLY}": year})
     borrowing = Loan.objects.open().filter(school=school).values("student")
     students = Student.objects.filter(pk__in=borrowing, who=Student.Who.STUDENT, erased_at=None)
     return students.exclude(pk__in=charged.order_by().values("student"))
+
+
+def _waived(year: int) -> QuerySet[Any, Any]:
+    waivers = LedgerEntry.objects.standing().filter(sort=Sort.WAIVER, **{f"reckoning__{WAIVED_THROUGH}__gte": year})
+    return waivers.order_by().values("student")
 
 
 def with_balances(students: StudentQuerySet) -> StudentQuerySet:

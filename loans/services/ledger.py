@@ -21,7 +21,15 @@ from inventory.models import School
 from loans.exceptions import LedgerRefusedError
 from loans.models import LedgerEntry, Loan, Posting, Student
 from loans.rules.ledger import LEAST, MOST, Account, Sort, in_cents, most_of, opposite, postings
-from loans.selectors.ledger import YEARLY, approvers_of, owed_by, posted_by, school_year_of, yet_to_charge
+from loans.selectors.ledger import (
+    WAIVED_THROUGH,
+    YEARLY,
+    approvers_of,
+    owed_by,
+    posted_by,
+    school_year_of,
+    yet_to_charge,
+)
 
 TOLD = ("student_id", "loan_id", "sort", "amount", "on", "reverses_id", "approved_by_id")
 
@@ -44,7 +52,8 @@ def enter_in_ledger(
     """Enter a fee, a charge, a payment, a refund, a waiver, or what is taken off because something was found.
 
     ``amount`` is in dollars and cents. A waiver needs who approved it, somebody who may at that school, and takes no note: why a
-    family does not pay is nobody's business. Raises LedgerRefusedError and writes nothing.
+    family does not pay is nobody's business; with ``WAIVED_THROUGH`` in its reckoning it stands: through that school year the
+    family is left out of the yearly fee. Raises LedgerRefusedError and writes nothing.
     """
     which = Sort(sort)
     if which is Sort.REVERSAL:
@@ -100,7 +109,8 @@ def charge_yearly_fee(
 ) -> int:
     """Charge the fee of that school year to each student of the school who has an instrument, and return to how many.
 
-    Nobody is charged twice for a year, unless the first charge was taken back. Raises LedgerRefusedError and writes nothing.
+    Whom a waiver leaves out is not charged. Nobody is charged twice for a year, unless the first charge was taken back.
+    Raises LedgerRefusedError and writes nothing.
     """
     RECORDED.check(on, today=timezone.localdate(at), refusal=LedgerRefusedError)
     _check_amount(Sort.FEE, amount, owed=Decimal(0))
@@ -160,5 +170,6 @@ def _enter(*, posted: Mapping[Account, Decimal], **columns: Any) -> LedgerEntry:
         Posting(entry=entry, account=account.value, cents=in_cents(amount))
         for account, amount in sorted(posted.items())
     )
-    record_event(act="ledger_entered", subject=entry, tenant=entry.school_id, after=as_left(entry, *TOLD))
+    through = {name: year for name, year in entry.reckoning.items() if name == WAIVED_THROUGH}
+    record_event(act="ledger_entered", subject=entry, tenant=entry.school_id, after=as_left(entry, *TOLD) | through)
     return entry

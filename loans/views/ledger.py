@@ -26,9 +26,19 @@ from loans.forms.ledger import BalanceFilterForm, EntryForm, JournalForm, Revers
 from loans.models import LedgerEntry, Posting, Student
 from loans.pages.ledger import POSTING_HEADER, RECEIPTS, account_lines, posting_rows
 from loans.pdf.ledger import receipt_pdf, statement_pdf
+from loans.rules.due import school_year_words
 from loans.rules.ledger import Sort
 from loans.selectors.families import LANGUAGES
-from loans.selectors.ledger import approvers_of, entries_of, owed_by, school_year_of, with_balances, yet_to_charge
+from loans.selectors.ledger import (
+    WAIVED_THROUGH,
+    approvers_of,
+    entries_of,
+    owed_by,
+    school_year_of,
+    waived_for,
+    with_balances,
+    yet_to_charge,
+)
 from loans.services.ledger import charge_yearly_fee, enter_in_ledger, reverse_entry
 from loans.tables import BalanceTable, EntryTable
 
@@ -102,10 +112,14 @@ class EnterView(FormView):
         due = {Sort.PAYMENT: owed, Sort.WAIVER: owed, Sort.REFUND: -owed}.get(self.sort)
         initial = {"on": timezone.localdate(), "amount": due if due and due > 0 else None}
         approvers = approvers_of(row.school_id, but_for=self.request.user)
-        return EntryForm(data, sort=self.sort, approvers=approvers, initial=initial)
+        year = school_year_of(timezone.localdate())
+        return EntryForm(data, sort=self.sort, approvers=approvers, year=year, initial=initial)
 
     def save(self, row: Student, form: EntryForm) -> str:
         data = form.cleaned_data
+        reckoning = {"by": data["by"]} if "by" in data else {}
+        if data.get("through"):
+            reckoning[WAIVED_THROUGH] = data["through"]
         entry = enter_in_ledger(
             student=row,
             sort=self.sort,
@@ -113,7 +127,7 @@ class EnterView(FormView):
             on=data["on"],
             note=data.get("note", ""),
             approved_by=data.get("approved_by"),
-            reckoning={"by": data["by"]} if "by" in data else None,
+            reckoning=reckoning,
             nonce=data["nonce"],
             **self.actor_and_time(),
         )
@@ -133,8 +147,11 @@ class YearlyFeeView(FormView):
     def form(self, row: None, data: Any = None) -> YearlyFeeForm:
         today = timezone.localdate()
         year = school_year_of(today)
-        counts = {school: yet_to_charge(school, year=year).count() for school in schools_of(self.request.user, CHANGE)}
-        note = _("Instrument fee %(first)d–%(last)s") % {"first": year - 1, "last": f"{year % 100:02d}"}
+        counts = {
+            school: (yet_to_charge(school, year=year).count(), waived_for(school, year=year).count())
+            for school in schools_of(self.request.user, CHANGE)
+        }
+        note = _("Instrument fee %(year)s") % {"year": school_year_words(year)}
         fee = catalog().settings["yearly_fee_amount"]
         return YearlyFeeForm(data, counts=counts, initial={"on": today, "note": note, "amount": fee or None})
 
@@ -142,10 +159,14 @@ class YearlyFeeView(FormView):
         data = form.cleaned_data
         typed = {name: data[name] for name in ("amount", "on", "note", "nonce")}
         count = charge_yearly_fee(school=form.chosen_school(), **typed, **self.actor_and_time())
+        left_out = waived_for(form.chosen_school(), year=school_year_of(data["on"])).count()
         if not count:
-            raise RefusedError(_("All who borrow there have been charged for this school year already."))
-        text = ngettext("%(count)d family is charged.", "%(count)d families are charged.", count)
-        return self.done(text % {"count": count}, "loans:balances")
+            raise RefusedError(_("All who borrow there have been charged for this school year already, or are waived."))
+        text = ngettext("%(count)d family is charged.", "%(count)d families are charged.", count) % {"count": count}
+        if left_out:
+            waived = ngettext("%(count)d is left out by a waiver.", "%(count)d are left out by a waiver.", left_out)
+            text = f"{text} {waived % {'count': left_out}}"
+        return self.done(text, "loans:balances")
 
 
 class ReverseEntryView(FormView):

@@ -16,6 +16,7 @@ from loans.rules.due import (
     keep_until,
     on_a_school_day,
     school_year_ends,
+    school_year_words,
 )
 
 
@@ -83,3 +84,7 @@ def test_a_paper_is_kept_for_whole_years(returned_on, years, until):
 )
 def test_a_term_ends_before_winter_or_with_the_year(today, end):
     assert end_of_term(today=today, ends=(5, 29), first_term=first_term_ends(catalog().settings)) == end
+
+
+def test_a_school_year_is_written_with_both_its_years():
+    assert [school_year_words(year) for year in (2027, 2000, 2101)] == ["2026–27", "1999–00", "2100–01"]

@@ -8,13 +8,16 @@ import io
 import pypdfium2
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 from openpyxl import load_workbook
 
 from core.models import Event
 from inventory.models import Role
 from loans.models import LedgerEntry
-from loans.selectors.ledger import owed_by
-from tests.factories import TODAY, make_school, make_student, make_user
+from loans.rules.due import school_year_words
+from loans.selectors.ledger import ledger_differences, owed_by, school_year_of, yet_to_charge
+from loans.services.ledger import reverse_entry
+from tests.factories import TODAY, make_school, make_student, make_user, new_nonce
 from tests.loans.makers import make_entry, make_loan
 
 pytestmark = pytest.mark.django_db
@@ -168,6 +171,29 @@ def test_the_yearly_fee_is_charged_to_each_borrower_once(desk, school, student):
     desk.post(reverse("loans:reverse-entry", args=[entry.pk]), {"because": "Fee waived"})
     assert "1 family is charged" in desk.post(address, typed, follow=True).text
     assert owed_by(loan.student) == 35
+
+
+def test_a_waiver_may_stand_for_the_yearly_fee_of_later_school_years(desk, school, student, director):
+    make_loan(school=school, student=student)
+    paying = make_loan(school=school).student
+    make_entry(student=student)
+    admin, year = make_user(Role.ADMINISTRATOR), school_year_of(timezone.localdate())
+    waiver = {"amount": "35", "approved_by": admin.pk}
+    assert enter(desk, student, "waiver", through=year + 4, **waiver).status_code == 422
+    page = enter(desk, student, "waiver", through=year, **waiver).text
+    assert f"also the yearly fee through {school_year_words(year)}" in page
+    entry = LedgerEntry.objects.get(sort="waiver")
+    assert Event.objects.filter(act="ledger_entered").latest("number").after["waived_through"] == year
+    address = reverse("loans:yearly-fee")
+    assert "1 to charge, 1 waived" in desk.get(address).text
+    typed = {"school": school.pk, "amount": "35", "note": "Instrument fee", "on": timezone.localdate().isoformat()}
+    page = desk.post(address, typed, follow=True).text
+    assert "1 family is charged. 1 is left out by a waiver." in page
+    assert (owed_by(student), owed_by(paying)) == (0, 35)
+    assert set(yet_to_charge(school, year=year + 1)) == {student, paying}
+    reverse_entry(entry=entry, because="Slip", actor=director, at=timezone.now(), nonce=new_nonce())
+    assert list(yet_to_charge(school, year=year)) == [student]
+    assert list(ledger_differences()) == []
 
 
 def test_an_auditor_reads_and_enters_nothing(client, auditor, student, school):
