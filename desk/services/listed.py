@@ -74,6 +74,7 @@ def publish_with_loans(
         today=today,
         vouched=vouched._replace(out=frozenset(one.row for one in out)),
         follow=lend if out else None,
+        registered=registered.values(),
     )
 
 

@@ -49,7 +49,7 @@ from inventory.services.following import instruments_changed
 from inventory.services.importing.numbering import give_numbers, give_rooms
 from inventory.services.importing.staging import forget_file
 from inventory.services.registering import accessories_for, new_token
-from inventory.services.state import hold_new
+from inventory.services.state import hold_new, lock_instruments
 
 NAMED = 5  # rows that a refusal names
 READY_AT_ONCE = 500  # rows made ready between two words about how far it is
@@ -125,11 +125,12 @@ def publish_import(
     make_token: Callable[[], str] = new_token,
     vouched: Vouched = NOT_VOUCHED,
     follow: Follow | None = None,
+    registered: Collection[Instrument] = (),
 ) -> Published:
     """Write every new row of a judged list, or raise RefusedError and write nothing.
 
     ``follow`` writes in the same transaction what follows of the instruments: who has them. It may be all that there
-    is to write.
+    is to write. ``registered`` are those among them that were there before.
 
     ``make_token`` gives each its tag; a district that is made the same twice draws its own. Numbers and serials are
     compared with the register once more inside the transaction. A second confirmation of the same list writes nothing.
@@ -159,7 +160,7 @@ def publish_import(
         ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=ready)
     begun = _publish(
         batch=batch, judged=judged, rows=rows, schools=schools.values(), actor=actor, at=at, today=today,
-        vouched=vouched, follow=follow,
+        vouched=vouched, follow=follow, registered=registered,
     )  # fmt: skip
     if begun is None:
         return Published(0, is_repeated=True)
@@ -182,12 +183,14 @@ def _publish(
     today: date,
     vouched: Vouched,
     follow: Follow | None,
+    registered: Collection[Instrument],
 ) -> float | None:
     """Write what was made ready, and return when that began; None where somebody else has published the list.
 
     Of two who register the same number at the same moment, one finds it taken when it is tried again.
     """
     begun = perf_counter()
+    lock_instruments(*registered)  # before the list, as every act does
     waiting = ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.JUDGED)
     as_judged = waiting.filter(mapping=batch.mapping, rows_judged=batch.rows_judged, answers=batch.answers)
     told = {"trusted_until": vouched.trusted_until, "cleaned_on": vouched.cleaned_on, "cleaned_by": vouched.cleaned_by}

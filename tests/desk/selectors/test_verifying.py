@@ -38,7 +38,7 @@ def test_what_the_services_wrote_follows_from_the_facts(circle):
     assert differences() == (4, [])
     loss = make_loss(Loan.objects.open().get())
     assert differences() == (4, []), "out, and searched for"
-    Loss.objects.filter(pk=loss.pk).update(ended_at=NOW, outcome="with_student")
+    Loss.objects.filter(pk=loss.pk).update(ended_at=NOW, outcome=Loss.Outcome.WITH_STUDENT)
     assert any("whereabouts is not_found, but a loan is open" in line for line in found())
 
 
