@@ -5,8 +5,9 @@ from __future__ import annotations
 from datetime import date
 from typing import NamedTuple
 
+from desk.selectors.lending import may_be_lent
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, School, Whereabouts
+from inventory.models import Instrument, School
 from loans.models import Loan, Student
 
 
@@ -45,9 +46,8 @@ def play_test_limits(instrument: Instrument) -> str:
 
 
 def ready_instruments(school: School, *, today: date) -> list[Instrument]:
-    """What may go out from store today, by asset number."""
-    rows = Instrument.objects.filter(school=school, whereabouts=Whereabouts.IN_STORE).ready(today=today)
-    return list(rows.for_table().order_by("asset_number"))
+    """What may be lent today, by asset number."""
+    return list(may_be_lent(today=today).filter(school=school).for_table().order_by("asset_number"))
 
 
 def kind_for(student: Student, *, asked: str) -> str:

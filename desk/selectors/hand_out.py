@@ -10,12 +10,12 @@ from typing import Any
 
 from desk.selectors.finding import called
 from desk.selectors.finding_instruments import instruments_matching, token_in
+from desk.selectors.lending import may_be_lent
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, InstrumentQuerySet, School, Whereabouts, schools_of
+from inventory.models import Instrument, InstrumentQuerySet, School, schools_of
 from loans.models import AssignmentLine, ClassPeriod, Loan, LoanQuerySet, Student
 from loans.selectors.assigning import SERVED, lines_of, lines_to_hand_out, locked_assignment, troubles_of
 from loans.selectors.seats import demands_of, periods_with
-from loans.selectors.sharing import without_shared
 
 LEND = "loans.lend_instrument"
 MOST_FOUND = 8
@@ -139,8 +139,8 @@ def by_class(rows: Collection[Expected]) -> list[ClassProgress]:
 def free_instruments(school: School | None, rows: Collection[Expected], *, today: date) -> InstrumentQuerySet:
     """Return what may go out and is nobody's: not shared in class, nor assigned to anybody who is still to come."""
     kept = [row.instrument.pk for row in rows if row.instrument is not None and not row.is_served]
-    ready = Instrument.objects.ready(today=today).filter(school=school, whereabouts=Whereabouts.IN_STORE)
-    return without_shared(ready).exclude(pk__in=kept).for_table().order_by("kind_code", "asset_number")
+    free = may_be_lent(today=today).filter(school=school).exclude(pk__in=kept)
+    return free.for_table().order_by("kind_code", "asset_number")
 
 
 def lent_on(school: School | None, day: date) -> LoanQuerySet:

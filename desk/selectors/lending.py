@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from inventory.models import Finding, Inspection, Instrument, Purpose, Readiness, Whereabouts
+from inventory.models import Finding, Inspection, Instrument, InstrumentQuerySet, Purpose, Readiness, Whereabouts
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import LEVELS, level_name
 from inventory.selectors.standing import standing_of
@@ -43,27 +43,28 @@ def walk_since(loan: Loan) -> Inspection | None:
     )
 
 
+def may_be_lent(*, today: date) -> InstrumentQuerySet:
+    """What may go out from storage today and does not stay in the room because it is shared."""
+    return without_shared(Instrument.objects.ready(today=today).filter(whereabouts=Whereabouts.IN_STORE))
+
+
 def others_ready(instrument: Instrument, *, today: date) -> list[Instrument]:
     """Up to three instruments of the same kind and school that may go out instead, without limits first."""
-    rows = Instrument.objects.ready(today=today).filter(
-        school=instrument.school, kind_code=instrument.kind_code, whereabouts=Whereabouts.IN_STORE
-    )
-    return list(without_shared(rows).exclude(pk=instrument.pk).order_by("readiness", "asset_number")[:3])
+    rows = may_be_lent(today=today).filter(school=instrument.school, kind_code=instrument.kind_code)
+    return list(rows.exclude(pk=instrument.pk).order_by("readiness", "asset_number")[:3])
 
 
 def spares_for(loan: Loan, *, today: date) -> list[Instrument]:
     """Return what may go out in place of what is lent: first what that stands in for, then its size, then no limits."""
     mine, stood_in = loan.instrument, loan.in_place_of.instrument_id if loan.in_place_of else None
-    rows = Instrument.objects.ready(today=today).filter(
-        school=loan.school_id, kind_code=mine.kind_code, whereabouts=Whereabouts.IN_STORE
-    )
+    rows = may_be_lent(today=today).filter(school=loan.school_id, kind_code=mine.kind_code)
     size = size_of(mine.kind_code, mine.options)
 
     def place(row: Instrument) -> tuple[bool, bool, bool, str]:
         has_limits = row.readiness == Readiness.WITH_LIMITS
         return row.pk != stood_in, size_of(row.kind_code, row.options) != size, has_limits, row.asset_number
 
-    return sorted(without_shared(rows).exclude(pk=mine.pk).prefetch_related("accessories"), key=place)
+    return sorted(rows.exclude(pk=mine.pk).prefetch_related("accessories"), key=place)
 
 
 def fits(instrument: Instrument) -> tuple[dict[str, Any], ...]:

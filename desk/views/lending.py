@@ -19,7 +19,15 @@ from core.models import User
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.pages.hand_out import station_url
 from desk.selectors.give_back import reports_on
-from desk.selectors.lending import draft_of, fits, going_out_with, others_ready, walk_since, walked_today
+from desk.selectors.lending import (
+    draft_of,
+    fits,
+    going_out_with,
+    may_be_lent,
+    others_ready,
+    walk_since,
+    walked_today,
+)
 from desk.services.lending import begin_hand_out_walk, begin_return_walk, lend_at_desk, take_back_at_desk
 from inventory.models import Instrument, ProblemReport, Purpose, Whereabouts
 from inventory.selectors.prices import replacement_amount
@@ -34,7 +42,7 @@ from loans.selectors.agreements import current_terms
 from loans.selectors.assigning import assigned_instrument, assigned_to
 from loans.selectors.comparing import compare_inspections, findings_in_words
 from loans.selectors.lending import open_loan_of, open_loans
-from loans.selectors.sharing import why_shared, without_shared
+from loans.selectors.sharing import why_shared
 from repairs.models import Bench
 
 SHOWN_READY = 40
@@ -50,9 +58,8 @@ class LendStartView(StaffView):
 
     def get(self, request: StaffRequest) -> HttpResponse:
         ready = (
-            without_shared(Instrument.objects.visible_to(request.user, LEND))
-            .filter(whereabouts=Whereabouts.IN_STORE)
-            .ready(today=timezone.localdate())
+            may_be_lent(today=timezone.localdate())
+            .visible_to(request.user, LEND)
             .for_table()
             .order_by("kind_code", "asset_number")
         )

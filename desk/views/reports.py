@@ -12,14 +12,13 @@ from django.utils.translation import gettext as _
 
 from core.views import FormView, row_or_404
 from desk.forms import ReportToFamilyForm, ReportToJobForm
-from desk.selectors.lending import spares_for
+from desk.selectors.lending import may_be_lent, spares_for
 from desk.services.reports import report_to_family, report_to_job
 from inventory.access import has_perm_at_school
 from inventory.models import Instrument, ProblemReport, Whereabouts
 from loans.models import Loan
 from loans.pages.notices import notice_lines
 from loans.selectors.lending import open_loan_of
-from loans.selectors.sharing import without_shared
 from loans.tasks import queue_notices
 from repairs.models import Bench, Job
 
@@ -48,9 +47,8 @@ class ReportedView(FormView):
         return ReportToJobForm(data, benches=self.benches(row.instrument))
 
     def spares(self, instrument: Instrument) -> QuerySet[Instrument]:
-        rows = without_shared(Instrument.objects.visible_to(self.request.user).ready(today=timezone.localdate()))
-        same = rows.filter(kind_code=instrument.kind_code, school=instrument.school_id)
-        return same.filter(whereabouts=Whereabouts.IN_STORE).order_by("asset_number")
+        rows = may_be_lent(today=timezone.localdate()).visible_to(self.request.user)
+        return rows.filter(kind_code=instrument.kind_code, school=instrument.school_id).order_by("asset_number")
 
     def benches(self, instrument: Instrument) -> QuerySet[Bench]:
         return Bench.objects.visible_to(self.request.user, "repairs.open_job").in_use().near(instrument.school_id)

@@ -6,6 +6,7 @@ from django.urls import reverse
 from desk.pages import fitting
 from tests.desk.pages.test_fitting import LOW_PAD
 from tests.factories import make_inspection, make_instrument, make_ready_instrument, make_student
+from tests.loans.makers import make_shared_use
 
 
 @pytest.fixture
@@ -41,6 +42,14 @@ def test_from_the_student_an_instrument_is_one_tap_from_lending(client, director
     client.force_login(director)
     page = client.get(reverse("desk:suits", args=[student.pk]), {"kind": "trumpet"}).text
     assert f"{reverse('desk:lend-this', args=[instrument.asset_number])}?student={student.pk}" in page
+
+
+def test_what_stays_in_the_room_because_it_is_shared_suits_nobody(client, director, school):
+    use = make_shared_use(school=school)
+    client.force_login(director)
+    page = client.get(reverse("desk:suits", args=[make_student(school=school).pk]), {"kind": "tuba"}).text
+    assert "Nothing can go out today." in page
+    assert use.instrument.asset_number not in page
 
 
 @pytest.mark.parametrize("who", ["staff", "group"])
