@@ -23,7 +23,8 @@ from loans.models import LedgerEntry, Loan
 from loans.rules.charging import Cap, Ruling, months_out, ruling_of, share_of
 from loans.rules.compare import Compared, accessories_short
 from loans.rules.ledger import Sort
-from loans.selectors.comparing import compare_inspections, first_term, handed_out_with
+from loans.selectors.comparing import compare_inspections, handed_out_with
+from loans.selectors.lending import first_term
 from repairs.models import Job, ShopOrder
 from repairs.selectors.planning import Learned, learned, plan_for_instrument
 from repairs.selectors.worth import costs_in, value_facts
@@ -81,13 +82,10 @@ class Returned:
 
     loan: Loan
     first: Loan  # of the terms it was renewed for: how it went out is how it went out then
+    months: int  # since then
     changes: tuple[Changed, ...]
     short: tuple[Short, ...]
     entries: tuple[LedgerEntry, ...]  # charges for it that stand
-
-    @property
-    def months(self) -> int:
-        return months_out(lent_on=self.first.lent_on, back_on=back_on(self.loan))
 
     @property
     def charged(self) -> Decimal:
@@ -174,7 +172,7 @@ def returned_loan(loan: Loan) -> Returned:
         Short(f"{ACCESSORY}/{code}", code, names[code], count, f"{ACCESSORY}/{code}" in charged)
         for code, count in accessories_short(handed, back).items()
     ]
-    return Returned(loan, first, tuple(changes), tuple(short), entries)
+    return Returned(loan, first, months, tuple(changes), tuple(short), entries)
 
 
 def charges_for(loan: Loan) -> QuerySet[LedgerEntry]:

@@ -17,17 +17,6 @@ from loans.models import Loan
 from loans.rules.compare import Compared, compare
 
 
-def first_term(loan: Loan) -> Loan:
-    """Return the loan that this one goes on from, renewal by renewal; itself if it renews none. One query."""
-    first = loan
-    rows = Loan.objects.not_undone().filter(instrument=loan.instrument_id, student=loan.student_id)
-    for earlier in rows.filter(lent_at__lt=loan.lent_at).order_by("-lent_at", "-pk"):
-        if earlier.returned_at != first.lent_at:
-            break
-        first = earlier
-    return first
-
-
 def handed_out_with(loan: Loan) -> tuple[FindingFact, ...]:
     """Return the findings it went out with: the hand-out inspection's, without what was repaired before it went."""
     return Finding.objects.filter(inspection=loan.hand_out_id).open_at(loan.lent_at).facts() if loan.hand_out_id else ()

@@ -34,6 +34,13 @@ def term_before(loan: Loan) -> Loan | None:
     return rows.filter(returned_at=loan.lent_at, taken_back=None, pk__lt=loan.pk).order_by("-pk").first()
 
 
+def first_term(loan: Loan) -> Loan:
+    """Return the loan that this one goes on from, renewal by renewal; itself if it renews none. One query for each term."""
+    while before := term_before(loan):
+        loan = before
+    return loan
+
+
 def loans_of(student: Student) -> QuerySet[Loan]:
     """Return every loan of the student, newest first, without those that were a mistake; merged records' too."""
     mine = Loan.objects.filter(Q(student=student) | Q(student__merged_into=student))
