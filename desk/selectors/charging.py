@@ -25,6 +25,7 @@ from loans.rules.compare import Compared, accessories_short
 from loans.rules.ledger import Sort
 from loans.selectors.comparing import compare_inspections, handed_out_with
 from loans.selectors.lending import first_term
+from loans.selectors.losses import charged_for
 from repairs.models import Job, ShopOrder
 from repairs.selectors.planning import Learned, learned, plan_for_instrument
 from repairs.selectors.worth import costs_in, value_facts
@@ -86,10 +87,7 @@ class Returned:
     changes: tuple[Changed, ...]
     short: tuple[Short, ...]
     entries: tuple[LedgerEntry, ...]  # charges for it that stand
-
-    @property
-    def charged(self) -> Decimal:
-        return sum((entry.amount for entry in self.entries), NOTHING)
+    charged: Decimal  # by them, less what was taken off once it was found
 
     @cached_property
     def offered(self) -> dict[str, Changed | Short]:
@@ -172,7 +170,7 @@ def returned_loan(loan: Loan) -> Returned:
         Short(f"{ACCESSORY}/{code}", code, names[code], count, f"{ACCESSORY}/{code}" in charged)
         for code, count in accessories_short(handed, back).items()
     ]
-    return Returned(loan, first, months, tuple(changes), tuple(short), entries)
+    return Returned(loan, first, months, tuple(changes), tuple(short), entries, charged_for(loan))
 
 
 def charges_for(loan: Loan) -> QuerySet[LedgerEntry]:

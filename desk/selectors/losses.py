@@ -9,7 +9,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from desk.selectors.charging import charges_for, repair_amount, value_of_lent
+from desk.selectors.charging import repair_amount, value_of_lent
 from inventory.catalog.load import catalog
 from inventory.models import Finding, Inspection, Photo
 from inventory.rules.value import Value
@@ -17,7 +17,7 @@ from loans.models import Agreement, LedgerEntry, Loss
 from loans.rules.charging import Cap
 from loans.rules.losses import Next, taken_off
 from loans.selectors.comparing import handed_out_with
-from loans.selectors.losses import charged_loans, next_step
+from loans.selectors.losses import charged_for, charged_loans, next_step
 
 PHOTOS = 4
 CASES_SHOWN = 8  # on Today
@@ -43,7 +43,7 @@ class LossCharge:
     """What may be charged for a loss, and how that came about."""
 
     value: Value
-    charged: Decimal  # before, for damage or loss of the same loan
+    charged: Decimal  # before, for damage or loss of the same loan, and not taken off
     most: Decimal
 
     def as_json(self) -> dict[str, str]:
@@ -61,7 +61,7 @@ def loss_charge(loss: Loss) -> LossCharge:
     cap = Cap(
         cost=value.as_is_amount,
         value=value.as_is_amount,
-        charged=sum((entry.amount for entry in charges_for(loss.loan)), Decimal(0)),
+        charged=charged_for(loss.loan),
     )
     return LossCharge(value, cap.charged, cap.amount)
 

@@ -19,7 +19,7 @@ from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from loans.forms.losses import ChargeLossForm, EndLossForm, LossForm, ReportLossForm
 from loans.models import Loan, Loss
-from loans.selectors.losses import charge_for_loss_of, next_step, taken_off_since
+from loans.selectors.losses import charge_for_loss_of, last_charge_for_loss, next_step, taken_off_since
 from loans.services.losses import change_loss, days_of_search, report_loss
 
 VIEW, CHANGE = "loans.view_loss", "loans.change_loss"
@@ -74,7 +74,8 @@ class LossView(FormView):
 
     def context(self, row: Loan, form: ReportLossForm | LossForm) -> dict[str, Any]:
         may = partial(has_perm_at_school, self.request.user, school_id=row.school_id)
-        charge = charge_for_loss_of(row)
+        is_searched = isinstance(form, LossForm) and not form.loss.is_over
+        charge = charge_for_loss_of(row) if is_searched else last_charge_for_loss(row)
         context = {
             "instrument": row.instrument,
             "may_change": may(CHANGE),

@@ -74,7 +74,7 @@ class Cap:
 
     cost: Decimal  # of the repair, as far as it is for what is charged
     value: Decimal  # of the instrument on the day it came back, had this not happened
-    charged: Decimal  # for the same loan before, and not reversed
+    charged: Decimal  # for the same loan before, neither reversed nor taken off
 
     @property
     def amount(self) -> Decimal:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from datetime import date
+from decimal import Decimal
 
 from loans.models import LedgerEntry, Loan, Loss
 from loans.rules.ledger import Sort
@@ -16,9 +17,15 @@ def keeps_open_losses(students: Collection[int], _today: date) -> dict[int, str]
     return dict.fromkeys(rows.values_list("loan__student", flat=True), "a case of loss is open")
 
 
-def charge_for_loss_of(loan: Loan) -> LedgerEntry | None:
-    """Return the charge for its loss that stands, or None."""
+def last_charge_for_loss(loan: Loan) -> LedgerEntry | None:
+    """Return the last charge for its loss that stands, taken off since or not, or None."""
     return LedgerEntry.objects.standing().filter(loan=loan, sort=Sort.LOSS).order_by("pk").last()
+
+
+def charge_for_loss_of(loan: Loan) -> LedgerEntry | None:
+    """Return the charge for its loss that stands, or None: one it was found after was for a loss that is over."""
+    charge = last_charge_for_loss(loan)
+    return None if charge is None or taken_off_since(charge) else charge
 
 
 def taken_off_since(charge: LedgerEntry) -> LedgerEntry | None:
@@ -27,10 +34,17 @@ def taken_off_since(charge: LedgerEntry) -> LedgerEntry | None:
     return found.order_by("pk").last()
 
 
+def charged_for(loan: Loan) -> Decimal:
+    """Return what is charged for damage or loss of this loan, less what was taken off once it was found."""
+    rows = LedgerEntry.objects.standing().filter(loan=loan, sort__in=(Sort.DAMAGE, Sort.LOSS, Sort.FOUND))
+    return sum((-one.amount if one.sort == Sort.FOUND else one.amount for one in rows), Decimal(0))
+
+
 def charged_loans(loans: Collection[int]) -> set[int]:
-    """Return those loans that a charge for loss stands of. One query."""
-    rows = LedgerEntry.objects.standing().filter(loan__in=loans, sort=Sort.LOSS)
-    return set(rows.order_by().values_list("loan", flat=True))
+    """Return those loans that have a charge as ``charge_for_loss_of`` returns it. One query."""
+    rows = LedgerEntry.objects.standing().filter(loan__in=loans, sort__in=(Sort.LOSS, Sort.FOUND))
+    last = dict(rows.order_by("pk").values_list("loan", "sort"))
+    return {loan for loan, sort in last.items() if sort == Sort.LOSS}
 
 
 def days_done(loss: Loss) -> dict[str, date]:

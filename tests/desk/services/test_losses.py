@@ -15,6 +15,7 @@ from inventory.models import Inspection
 from loans.exceptions import LossRefusedError
 from loans.models import LedgerEntry, Loan
 from loans.selectors.ledger import owed_by
+from loans.selectors.losses import charge_for_loss_of, charged_loans
 from loans.services import return_loan
 from loans.services.losses import change_loss
 from tests.factories import NOW, make_inspection, new_nonce
@@ -101,3 +102,29 @@ def test_damage_since_is_kept_back_and_it_is_inspected_first(db):
     kept = owed_by(loan.student)
     assert 0 < kept < charge.amount
     assert kept == Decimal(LedgerEntry.objects.get(sort="found").reckoning["repair"])
+
+
+def test_lost_again_after_it_was_found_it_is_charged_anew_and_that_is_taken_off_too(db):
+    """Common practice, no source: each loss is charged for by itself."""
+    loss, charge = make_charged()
+    found(loss, days=10)
+    loan, at = loss.loan, LATER + timedelta(days=40)
+    again = make_loss(loan, noticed_on=(NOW + timedelta(days=30)).date(), at=NOW + timedelta(days=30))
+    assert charge_for_loss_of(loan) is None
+    assert charged_loans([loan.pk]) == set()
+    most = loss_charge(again).most
+    assert Decimal(0) < most <= charge.amount  # it is no younger
+    second = charge_for_loss(loss=again, amount=most, actor=loss.actor, at=at, nonce=new_nonce())
+    assert charge_for_loss_of(loan) == second
+    assert charged_loans([loan.pk]) == {loan.pk}
+    found(again, days=60)
+    assert owed_by(loan.student) == 0
+    call_command("ledger_check")
+
+
+def test_found_too_late_to_take_anything_off_the_charge_counts_when_it_is_lost_again(db):
+    loss, charge = make_charged()
+    found(loss, days=366)
+    again = make_loss(loss.loan, noticed_on=(LATER + timedelta(days=370)).date(), at=LATER + timedelta(days=370))
+    assert charge_for_loss_of(loss.loan) == charge
+    assert loss_charge(again).charged == charge.amount

@@ -73,6 +73,10 @@ def test_the_charge_is_shown_with_its_arithmetic_and_entered(client, director, s
     assert "Paid $12.50 ahead" in " ".join(owed.split())
     assert owed.count(case) == 2, "from the charge and from what was taken off"
 
+    search = {"sort": "lost", "noticed_on": timezone.localdate().isoformat()}
+    assert "Charged" not in client.post(case, search, follow=True).text, "lost again: not charged for that yet"
+    assert reverse("desk:charge-loss", args=[Loss.objects.open().get().pk]) in client.get(case).text
+
 
 def test_the_file_is_read_back_and_names_nobody(client, auditor, director, school):
     loan = make_loan(school=school)
