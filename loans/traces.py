@@ -254,6 +254,12 @@ TRACES = (
                 "outcome": after("outcome"),
                 "found_on": after("found_on"),
             },
+            "loss_reopened": {
+                "ended_at": always(None),
+                "ended_by_id": always(None),
+                "outcome": always(""),
+                "found_on": always(None),
+            },
         },
         columns=("loan_id", "sort", "noticed_on", "search_until", "steps"),
     ),

@@ -135,6 +135,15 @@ def end_loss(*, loss: Loss, outcome: str, actor: User, at: datetime, found_on: d
     return fresh
 
 
+def reopen_loss(*, loan: Loan, since: datetime, actor: User, at: datetime) -> None:
+    """Open again the case that ended since then as found here. Called within the act that undoes the return."""
+    for found in Loss.objects.filter(loan=loan, outcome=Loss.Outcome.FOUND, ended_at__gte=since):
+        loss = lock_row(found, "loan__instrument")
+        loss.outcome, loss.found_on, loss.ended_at, loss.ended_by = "", None, None, None
+        loss.save(update_fields=["outcome", "found_on", "ended_at", "ended_by"])
+        log_event(instrument=loss.loan.instrument, school=loan.school_id, act="loss_reopened", subject=loss)
+
+
 def _check_here(loss: Loss, whereabouts: str) -> None:
     if loss.loan.is_open:
         raise LossRefusedError(_("Take it back first; then say here that it was found."))

@@ -24,6 +24,7 @@ from loans.rules.compare import accessories_short
 from loans.rules.due import UNDO_FOR
 from loans.rules.ledger import Sort
 from loans.services.ledger import reverse_entry
+from loans.services.losses import reopen_loss
 
 OUT = (Whereabouts.WITH_STUDENT, Whereabouts.NOT_FOUND)  # an instrument lost by a student may turn up
 
@@ -134,8 +135,9 @@ def undo_return(*, loan: Loan, actor: User, at: datetime) -> Loan:
     """Let a loan be open again whose instrument was taken back by a slip a moment ago.
 
     Accessories are counted as they were while it was out. An inspection that was finished meanwhile stays, and is offered
-    when it does come back. What was charged for damage is reversed: nobody has seen it come back. Raises ReturnUndoneError and
-    writes nothing when the moment has passed, or the family has paid since.
+    when it does come back. Nobody has seen it come back: what was charged for damage is reversed, and a case of loss that ended
+    since is open again, with what was taken off charged as before. Raises ReturnUndoneError and writes nothing when the moment has
+    passed, or the family has paid since.
     """
     instrument = lock_instrument(loan.instrument_id)
     fresh = lock_row(loan)
@@ -149,7 +151,9 @@ def undo_return(*, loan: Loan, actor: User, at: datetime) -> Loan:
             )
             raise ReturnUndoneError(words)
         raise ReturnUndoneError(_("More than a minute has passed: lend it again to undo this."))
-    _reverse(charges, actor=actor, at=at)
+    reopen_loss(loan=fresh, since=fresh.returned_at, actor=actor, at=at)
+    taken_off = LedgerEntry.objects.standing().filter(loan=fresh, sort=Sort.FOUND, at__gte=fresh.returned_at)
+    _reverse([*charges, *taken_off.order_by("pk")], actor=actor, at=at)
     before = Custody.objects.filter(instrument=instrument, until=fresh.returned_at).order_by("-pk").first()
     Custody.objects.filter(instrument=instrument, since=fresh.returned_at, until=None).update(undone_at=at)
     move_instrument(
@@ -170,7 +174,7 @@ def undo_return(*, loan: Loan, actor: User, at: datetime) -> Loan:
 
 
 def _reverse(charges: Iterable[LedgerEntry], *, actor: User, at: datetime) -> None:
-    """Reverse these charges, unless something was paid, waived or paid back on the account since."""
+    """Reverse these charges, and what was taken off, unless something was paid, waived or paid back on the account since."""
     for charge in charges:
         moved = LedgerEntry.objects.standing().filter(student=charge.student_id, pk__gt=charge.pk)
         if moved.filter(sort__in=(Sort.PAYMENT, Sort.WAIVER, Sort.REFUND)).exists():
@@ -178,6 +182,11 @@ def _reverse(charges: Iterable[LedgerEntry], *, actor: User, at: datetime) -> No
                 "%(amount)s was charged for damage, and the account has moved since. Take that charge back on the family's "
                 "account first; then undo the return."
             )
+            if charge.sort == Sort.FOUND:
+                words = _(
+                    "%(amount)s was taken off, as it was found, and the account has moved since. Reverse that on the family's "
+                    "account first; then undo the return."
+                )
             raise ReturnUndoneError(words % {"amount": dollars(charge.amount)})
         because = _("The return was undone.")
         reverse_entry(entry=charge, because=because, actor=actor, at=at, nonce=uuid5(charge.nonce, "return undone"))

@@ -12,15 +12,17 @@ from desk.selectors.losses import loss_charge
 from desk.services.losses import charge_for_loss, end_loss_case
 from inventory.catalog.schema import Severity
 from inventory.models import Inspection
-from loans.exceptions import LossRefusedError
+from loans.exceptions import LossRefusedError, ReturnUndoneError
 from loans.models import LedgerEntry, Loan
 from loans.selectors.ledger import owed_by
 from loans.selectors.losses import charge_for_loss_of, charged_loans
-from loans.services import return_loan
+from loans.services import return_loan, undo_return
+from loans.services.ledger import enter_in_ledger
 from loans.services.losses import change_loss
 from tests.factories import NOW, make_inspection, new_nonce
 from tests.loans import makers
 from tests.loans.makers import all_back, make_loan, make_loss, make_return_walk
+from tests.opening import differences
 
 LATER = NOW + timedelta(days=20)
 
@@ -128,3 +130,36 @@ def test_found_too_late_to_take_anything_off_the_charge_counts_when_it_is_lost_a
     again = make_loss(loss.loan, noticed_on=(LATER + timedelta(days=370)).date(), at=LATER + timedelta(days=370))
     assert charge_for_loss_of(loss.loan) == charge
     assert loss_charge(again).charged == charge.amount
+
+
+def test_undoing_the_return_opens_the_case_again_and_charges_what_was_taken_off(db):
+    loss, charge = make_charged()
+    loan, at = loss.loan, LATER + timedelta(days=1)
+    act = {"actor": loan.actor, "at": at}
+    walk = make_return_walk(loan, at=at)
+    return_loan(loan=loan, taken_back=walk, accessories_back=all_back(loan), **act)
+    found(loss, days=1, outcome="found")
+    assert owed_by(loan.student) == 0
+    undo_return(loan=loan, actor=loan.actor, at=at + timedelta(seconds=30))
+    loss.refresh_from_db()
+    assert (loss.ended_at, loss.ended_by, loss.outcome, loss.found_on) == (None, None, "", None)
+    assert charge_for_loss_of(loan) == charge
+    assert owed_by(loan.student) == charge.amount
+    assert [line for line in differences()[1] if "replacement amount" not in line] == []
+    call_command("ledger_check")
+
+
+def test_a_refund_of_what_was_taken_off_keeps_the_return_from_being_undone(db):
+    loss, charge = make_charged()
+    loan, at = loss.loan, LATER + timedelta(days=1)
+    entry = {"student": loan.student, "amount": charge.amount, "on": at.date(), "actor": loan.actor, "at": at}
+    enter_in_ledger(sort="payment", reckoning={"by": "cash"}, nonce=new_nonce(), **entry)
+    return_loan(
+        loan=loan, taken_back=make_return_walk(loan, at=at), accessories_back=all_back(loan), actor=loan.actor, at=at
+    )
+    found(loss, days=1, outcome="found")
+    enter_in_ledger(sort="refund", reckoning={"by": "cash"}, nonce=new_nonce(), **entry)
+    words = makers.refused(undo_return, ReturnUndoneError, loan=loan, actor=loan.actor, at=at)
+    assert "was taken off, as it was found" in words
+    loss.refresh_from_db()
+    assert loss.outcome == "found"
