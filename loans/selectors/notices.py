@@ -14,7 +14,7 @@ from django_tasks_db.models import DBTaskResult
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.models import Role, School
-from loans.models import Guardian, Loan, Notice
+from loans.models import Guardian, Loan, Notice, NoticeQuerySet
 from loans.rules.notices import NoticeDays, Owed, handed_over_from, reminders_owed
 
 MAIL_TASK = "loans.tasks.mail_notice"
@@ -106,6 +106,14 @@ def way_to(guardian: Guardian | None) -> Notice.Way:
     """Return by which way a guardian is told: by mail where there is an address that mail did not come back from."""
     may_mail = settings.MAIL_IS_SET and guardian is not None and guardian.email and not guardian.mail_came_back
     return Notice.Way.EMAIL if may_mail else Notice.Way.LETTER
+
+
+def came_back_from(guardian: Guardian) -> NoticeQuerySet:
+    """Return the mail that came back from the address the guardian has now, not from one they had before."""
+    rows = Notice.objects.filter(guardian=guardian, way=Notice.Way.EMAIL).exclude(came_back_at=None)
+    if guardian.email_since is None:
+        return rows
+    return rows.filter(Q(handed_at__gt=guardian.email_since) | Q(handed_at=None, came_back_at__gt=guardian.email_since))
 
 
 def queued_notices() -> frozenset[int]:

@@ -18,6 +18,7 @@ from loans.exceptions import NoticeRefusedError
 from loans.models import Guardian, Loan, Notice
 from loans.rules.notices import OVERDUE, Owed, letter_round
 from loans.selectors.notices import (
+    came_back_from,
     guardian_to_tell,
     is_still_true,
     notice_days,
@@ -126,7 +127,7 @@ def note_came_back(*, notice: Notice, actor: User | None, at: datetime) -> Notic
     """Note that a notice did not arrive; without an actor, that the mail server refused it.
 
     Mail that came back is followed by a letter, which is returned, while what it says is true; and the guardian gets
-    letters until the address is another.
+    letters until the address is another than the one it came back from.
     """
     fresh = lock_row(notice, "loan__student")
     if fresh.came_back_at is not None:
@@ -137,7 +138,7 @@ def note_came_back(*, notice: Notice, actor: User | None, at: datetime) -> Notic
     _end(fresh, "notice_came_back", came_back_at=at, came_back_to=actor)
     if fresh.way == Notice.Way.LETTER:
         return None
-    Guardian.objects.filter(pk=fresh.guardian_id).update(mail_came_back=True)
+    _say_whether_mail_arrives(fresh)
     if not is_still_true(fresh, today=timezone.localdate(at)):
         return None
     same = {name: getattr(fresh, name) for name in ("sort", "about_on", "round", "report", "facts")}
@@ -149,7 +150,7 @@ def undo_came_back(*, notice: Notice, actor: User, at: datetime) -> Notice | Non
     """Take back that a notice came back: it arrived after all. A letter that waits in its place is left unsent, and returned.
 
     NoticeRefusedError for what the mail server refused, and once a letter was printed in its place. Mail goes to the
-    guardian's address again, unless other mail came back from there.
+    guardian's address again, unless other mail came back from it.
     """
     fresh = lock_row(notice, "loan__student")
     if fresh.came_back_at is None:
@@ -165,10 +166,15 @@ def undo_came_back(*, notice: Notice, actor: User, at: datetime) -> Notice | Non
             raise NoticeRefusedError(already(words, subject=other, acts=["notice_printed", "notice_mailed"]))
         _end(other, "notice_dropped", dropped_at=at)
     _end(fresh, "notice_came_back_undone", came_back_at=None, came_back_to=None)
-    mail = Notice.objects.filter(guardian=fresh.guardian_id, way=Notice.Way.EMAIL)
-    if fresh.way == Notice.Way.EMAIL and not mail.exclude(came_back_at=None).exists():
-        Guardian.objects.filter(pk=fresh.guardian_id).update(mail_came_back=False)
+    if fresh.way == Notice.Way.EMAIL:
+        _say_whether_mail_arrives(fresh)
     return other
+
+
+def _say_whether_mail_arrives(notice: Notice) -> None:
+    for guardian in Guardian.objects.filter(pk=notice.guardian_id):
+        came_back = came_back_from(guardian).exists()
+        Guardian.objects.filter(pk=guardian.pk).update(mail_came_back=came_back)
 
 
 def _end(notice: Notice, act: str, **columns: Any) -> None:

@@ -83,7 +83,7 @@ def add_student(
     )
     _check(student)
     student.save(force_insert=True)
-    after = _told(_set_guardians(student, guardians, there=[]))
+    after = _told(_set_guardians(student, guardians, there=[], at=at))
     record_event(act="student_added", subject=student, tenant=school.pk, after=after)
     return student
 
@@ -137,7 +137,7 @@ def change_student(
     if guardians is None and not fresh.has_guardians:
         guardians = ()
     there = [] if guardians is None else list(Guardian.places.filter(student=fresh).order_by("place"))
-    made = None if guardians is None else _set_guardians(fresh, guardians, there=there)
+    made = None if guardians is None else _set_guardians(fresh, guardians, there=there, at=at)
     if made is not None:
         changed.append("guardians")
     if changed:
@@ -177,7 +177,7 @@ def _check(student: Student) -> None:
 
 
 def _set_guardians(
-    student: Student, guardians: Sequence[NewGuardian], *, there: Sequence[Guardian]
+    student: Student, guardians: Sequence[NewGuardian], *, there: Sequence[Guardian], at: datetime
 ) -> list[int] | None:
     """Write the guardians over those ``there``, and empty the places left over; return the keys of new rows.
 
@@ -193,7 +193,8 @@ def _set_guardians(
         before = None if row._state.adding else guardian_given(row)
         if before == one:
             continue
-        row.mail_came_back = row.mail_came_back and row.email == one.email
+        if before is not None and row.email != one.email:
+            row.mail_came_back, row.email_since = False, at
         for name, value in asdict(one).items():
             setattr(row, name, value)
         check_row(row, names_columns=True, refusal=StudentRefusedError, validate_constraints=False)

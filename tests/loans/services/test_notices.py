@@ -145,6 +145,30 @@ def test_mail_stays_away_from_an_address_that_other_mail_came_back_from(loan, di
     assert not Guardian.objects.get(student=loan.student).mail_came_back
 
 
+def test_what_came_back_from_the_address_before_says_nothing_of_the_new_one(loan, director):
+    """Neither while a slip at the new address is undone, nor when it is noted after the change."""
+    first, second = (run(days)[0] for days in (-7, 3))
+    for one in (first, second):
+        note_mailed(notice=one, actor=None, at=NOW)
+    note_came_back(notice=first, actor=director, at=NOW)
+    guardian = Guardian.objects.get(student=loan.student)
+    given, later = replace(guardian_given(guardian), email="gale@new.example"), NOW + timedelta(hours=1)
+    student = loan.student
+    change_student(
+        student=student, name=student.name, grade=student.grade, level=student.level, guardians=[given],
+        actor=director, at=later,
+    )  # fmt: skip
+    note_came_back(notice=second, actor=director, at=later + timedelta(hours=1))
+    assert not Guardian.objects.get(student=student).mail_came_back, "the second went to the address before"
+    (third,) = run(17)
+    note_mailed(notice=third, actor=None, at=later + timedelta(hours=2))
+    note_came_back(notice=third, actor=director, at=later + timedelta(hours=3))
+    assert Guardian.objects.get(student=student).mail_came_back
+    undo_came_back(notice=third, actor=director, at=later + timedelta(hours=4))
+    assert not Guardian.objects.get(student=student).mail_came_back
+    assert [one.way for one in run(31)] == ["email"]
+
+
 def test_what_the_mail_server_refused_did_not_arrive(loan, director):
     (waits,) = run(-7)
     note_came_back(notice=waits, actor=None, at=NOW)
