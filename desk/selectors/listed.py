@@ -17,6 +17,7 @@ from inventory.columns import NOBODY
 from inventory.models import ImportBatch, ImportRow, Instrument, Whereabouts
 from loans.models import Loan, Student
 from loans.rules.matching import Known, KnownNames, Match, person_key, tidy_name
+from loans.selectors.sharing import why_each_is_shared
 
 LONGEST_GRADE = 10
 NO_GRADE = "?"
@@ -67,12 +68,13 @@ class Named(NamedTuple):
 
 
 def people_in(batch: ImportBatch, *, user: User) -> Named:
-    """Everybody whom the rows name, once each, in the order of the list. Four queries."""
+    """Everybody whom the rows name, once each, in the order of the list. Five queries."""
     people: dict[tuple[str, str, str], Person] = {}
     refused: list[Refused] = []
     settled = 0
     named = list(_named(batch))
     registered = _registered([row for row, _name in named], user=user)
+    shared = why_each_is_shared([one.pk for one in registered.values()]) if registered else {}
     first: dict[int, int] = {}  # instrument -> the first row that is it
     for row, name in named:
         values, school, instrument = row.values, row.values["school"], None
@@ -81,7 +83,7 @@ def people_in(batch: ImportBatch, *, user: User) -> Named:
             if instrument and (loan := _open_loan(instrument)) and person_key(loan.student.name) == person_key(name):
                 settled += 1
                 continue
-            why = _why_not(instrument)
+            why = _why_not(instrument) or (instrument and shared.get(instrument.pk)) or ""
             if instrument and (row_before := first.setdefault(instrument.pk, row.number)) != row.number:
                 why = gettext("Row %(row)d is the same instrument.") % {"row": row_before}
             if why or instrument is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from django.utils.translation import gettext
@@ -30,13 +31,22 @@ def uses_of(instrument: Instrument) -> list[SharedUse]:
 
 def why_shared(instrument: Instrument) -> str:
     """Return why an instrument that is shared may not be lent by itself, or ""."""
-    uses = uses_of(instrument)
-    if not uses:
-        return ""
+    return why_each_is_shared([instrument.pk]).get(instrument.pk, "")
+
+
+def why_each_is_shared(instruments: Collection[int]) -> dict[int, str]:
+    """Return for each of these instruments that is shared why it may not be lent by itself. One query."""
+    rows = SharedUse.objects.open().filter(instrument__in=instruments).select_related("period", "instrument")
+    uses: dict[int, list[SharedUse]] = {}
+    for use in rows.order_by(*IN_ORDER):
+        uses.setdefault(use.instrument_id, []).append(use)
     words = gettext(
         "%(number)s stays in the room: it is shared in %(classes)s. Lend another, or end its sharing first."
     )
-    return words % {"number": instrument.asset_number, "classes": ", ".join(use.period.name for use in uses)}
+    return {
+        pk: words % {"number": mine[0].instrument.asset_number, "classes": ", ".join(use.period.name for use in mine)}
+        for pk, mine in uses.items()
+    }
 
 
 def without_shared(instruments: InstrumentQuerySet) -> InstrumentQuerySet:

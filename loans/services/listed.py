@@ -20,8 +20,9 @@ from inventory.models import Instrument, Whereabouts
 from inventory.selectors.prices import replacement_amount
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instruments, move_instruments
-from loans.exceptions import DueDateError, StudentRefusedError
+from loans.exceptions import DueDateError, StaysInError, StudentRefusedError
 from loans.models import Loan, Student
+from loans.selectors.sharing import why_each_is_shared
 
 
 class Listed(NamedTuple):
@@ -39,11 +40,13 @@ def lend_as_listed(*, listed: Sequence[Listed], is_signed_elsewhere: bool, actor
     """Record that each student has had the instrument since that day: nobody handed it out here.
 
     What goes with it is not counted, and there is no hand-out inspection to compare with when it comes back.
-    ``is_signed_elsewhere``: the families have signed, on papers that are kept elsewhere; else they are still to sign.
+    What is shared in class stays in the room and is refused. ``is_signed_elsewhere``: the families have signed, on papers that are kept elsewhere; else they are still to sign.
     """
     rows = dict(zip(listed, lock_instruments(*(one.instrument for one in listed)), strict=True))
     keys = {one.student.pk for one in listed}
     students = {one.pk: one for one in Student.objects.select_for_update().filter(pk__in=keys).order_by("pk")}
+    for why in why_each_is_shared([row.pk for row in rows.values()]).values():
+        raise StaysInError(why)
     earlier = Loan.objects.not_undone().filter(instrument__in=[row.pk for row in rows.values()])
     back = dict(earlier.order_by().values_list("instrument").annotate(Max("returned_at")))
     for one in listed:

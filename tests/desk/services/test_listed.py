@@ -17,6 +17,7 @@ from inventory.services.importing import Vouched
 from loans.models import Loan, Student
 from tests.factories import NOW, TODAY, make_student
 from tests.inventory.services.importing.makers import make_judged
+from tests.loans.makers import make_shared_use
 from tests.opening import differences
 
 pytestmark = pytest.mark.django_db
@@ -142,3 +143,18 @@ def test_nobody_stays_in_storage_and_a_list_taken_on_trust_and_cleaned_may_go_ou
     batch.refresh_from_db()
     assert (batch.cleaned_by, batch.cleaned_on) == ("the shop", date(2026, 8, 20))
     assert differences()[1] == []
+
+
+def test_what_is_shared_in_class_is_not_lent_by_the_word_of_a_list(school):
+    """Common practice, no source: what several students use stays in the room."""
+    assert confirm(make_judged(school=school, data=b"Tag,Instrument\nA1,Tuba\n")) == 1
+    batch = make_judged(school=school, data=b'Tag,Instrument,Assigned To,Grade\nA1,Tuba,"Rivera, Ana",7\n')
+    people = people_in(batch, user=batch.actor).people
+    use = make_shared_use(instrument=Instrument.objects.get(), school=school)
+    (refused,) = people_in(batch, user=batch.actor).refused
+    assert (refused.number, use.period.name in refused.reason) == ("A1", True)
+    lent = Lent(people, {people[0].key: NEW}, TODAY, DUE, is_signed_elsewhere=True)
+    given = {"batch": batch, "lent": lent, "vouched": Vouched(), "actor": batch.actor, "at": NOW, "today": TODAY}
+    with pytest.raises(RefusedError, match="stays in the room"):  # shared since the page was opened
+        publish_with_loans(**given)
+    assert not Loan.objects.exists()
