@@ -42,6 +42,7 @@ from loans.models import Loan, LoanQuerySet, Notice, SigningLink, open_loans_by
 from loans.selectors.agreements import current_terms
 from loans.selectors.ledger import owed_in_all
 from loans.selectors.lending import schools_with_names
+from loans.selectors.notices import still_true
 from repairs.models import ShopOrder, ShopOrderQuerySet
 from repairs.selectors.decisions import decisions_to_settle
 from repairs.selectors.planning import jobs_with_next_step
@@ -104,7 +105,7 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
         "to_clean_count": to_clean_count,
         "to_inspect_count": sum(fleet.to_inspect for fleet in fleets),
         "owed": owed_in_all(user),
-        "notices": notice_counts(user),
+        "notices": notice_counts(user, today=today),
     }
 
 
@@ -114,10 +115,10 @@ def denied_links(user: Any) -> list[SigningLink]:
     return list(rows.select_related("loan__instrument", "loan__student")[:LINES_SHOWN])
 
 
-def notice_counts(user: Any) -> dict[str, int]:
-    """How many letters wait to be printed, and what came back of loans that are out. One query."""
+def notice_counts(user: Any, *, today: date) -> dict[str, int]:
+    """How many letters wait to be printed and hold today, and what came back of loans that are out. One query."""
     back = open_loans_by("loan__") & ~Q(came_back_at=None)
-    to_print = Q(way=Notice.Way.LETTER, handed_at=None, came_back_at=None, dropped_at=None)
+    to_print = Q(way=Notice.Way.LETTER, handed_at=None, came_back_at=None, dropped_at=None) & still_true(today=today)
     rows = Notice.objects.visible_to(user).filter(to_print | back)
     return rows.aggregate(to_print=Count("pk", filter=to_print), back=Count("pk", filter=back))
 

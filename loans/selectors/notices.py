@@ -14,7 +14,7 @@ from django_tasks_db.models import DBTaskResult
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.models import Role, School
-from loans.models import Guardian, Loan, Notice, NoticeQuerySet
+from loans.models import Guardian, Loan, Notice, NoticeQuerySet, open_loans_by
 from loans.rules.notices import NoticeDays, Owed, handed_over_from, reminders_owed
 
 MAIL_TASK = "loans.tasks.mail_notice"
@@ -47,9 +47,9 @@ def mailed_from(at: datetime) -> datetime:
     return at if from_then == local else timezone.make_aware(from_then)
 
 
-def loans_to_sign_for() -> Q:
-    """Return what is true of an open loan whose agreement a family is still to sign."""
-    return Q(agreement=None, is_signed_elsewhere=False)
+def loans_to_sign_for(way: str = "") -> Q:
+    """Return what is true of an open loan whose agreement a family is still to sign; ``way`` leads to it: "loan__"."""
+    return Q(**{f"{way}agreement": None, f"{way}is_signed_elsewhere": False})
 
 
 def reminders_due(*, today: date) -> Iterator[tuple[Loan, list[Owed]]]:
@@ -80,18 +80,20 @@ def is_to_sign(loan: Loan) -> bool:
     return getattr(loan, "agreement", None) is None and not loan.is_signed_elsewhere
 
 
+def still_true(*, today: date) -> Q:
+    """Return what is true of a notice that holds that day; after a return, a signature or another due date it does not."""
+    due, sort = Q(loan__due_on=F("about_on")), Notice.Sort
+    says = (
+        Q(sort=sort.SIGNATURE) & loans_to_sign_for("loan__")
+        | Q(sort=sort.DUE_SOON, about_on__gte=today) & due
+        | Q(sort=sort.OVERDUE, about_on__lt=today) & due
+        | Q(sort=sort.REPORT, report__closed_at=None)
+    )
+    return open_loans_by("loan__") & says
+
+
 def is_still_true(notice: Notice, *, today: date) -> bool:
-    """Whether what the notice says holds that day; after a return, a signature or another due date it does not."""
-    loan = notice.loan
-    if not loan.is_open:
-        return False
-    if notice.sort == Notice.Sort.SIGNATURE:
-        return is_to_sign(loan)
-    if notice.sort == Notice.Sort.DUE_SOON:
-        return loan.due_on == notice.about_on >= today
-    if notice.sort == Notice.Sort.OVERDUE:
-        return loan.due_on == notice.about_on < today
-    return notice.report is not None and notice.report.closed_at is None
+    return Notice.objects.filter(still_true(today=today), pk=notice.pk).exists()
 
 
 def guardian_to_tell(loan: Loan) -> Guardian | None:

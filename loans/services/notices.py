@@ -23,6 +23,7 @@ from loans.selectors.notices import (
     is_still_true,
     notice_days,
     reminders_due,
+    still_true,
     told_overdue,
     way_to,
 )
@@ -38,6 +39,14 @@ def make_reminders(*, today: date, actor: User | None, at: datetime) -> list[Not
         for one in owed
         if (notice := make_notice(loan=loan, owed=one, actor=actor, at=at)) is not None
     ]
+
+
+def drop_letters(*, today: date, actor: User | None, at: datetime) -> None:
+    """Leave the letters unprinted that do not hold any more by that day, each an act of its own."""
+    waiting = Notice.objects.to_print()
+    holds = waiting.filter(still_true(today=today)).order_by().values("pk")
+    for notice in waiting.exclude(pk__in=holds).order_by("pk"):
+        drop_notice(notice=notice, actor=actor, at=at)
 
 
 @service

@@ -21,6 +21,7 @@ from loans.models import Notice, NoticeQuerySet
 from loans.pages.letters import letter_of
 from loans.pages.notices import notice_lines
 from loans.pdf.letter import letters_pdf
+from loans.selectors.notices import still_true
 from loans.services.notices import note_came_back, note_printed, undo_came_back
 
 SEND = "loans.send_notice"
@@ -41,7 +42,11 @@ def notices_of(request: StaffRequest) -> NoticeQuerySet:
 
 def in_state(rows: NoticeQuerySet, state: str) -> Any:
     if state == PRINT:
-        return rows.to_print().order_by("loan__school", "loan__student__sort_name", "pk")
+        return (
+            rows.to_print()
+            .filter(still_true(today=timezone.localdate()))
+            .order_by("loan__school", "loan__student__sort_name", "pk")
+        )
     if state == MAIL:
         return rows.to_mail().order_by("pk")
     if state == BACK:
@@ -88,7 +93,7 @@ class LettersPrintedView(StaffView):
     http_method_names = ["post", "options"]
 
     def post(self, request: StaffRequest) -> HttpResponse:
-        count = note_printed(notices=list(chosen(request)), actor=request.user, at=timezone.now())
+        count = note_printed(notices=list(in_state(chosen(request), PRINT)), actor=request.user, at=timezone.now())
         words = ngettext("%(count)d letter is noted as printed.", "%(count)d letters are noted as printed.", count)
         messages.success(request, words % {"count": count})
         return redirect("loans:notices")

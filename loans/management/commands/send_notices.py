@@ -11,14 +11,15 @@ from django.utils import timezone
 
 from core.management.writing import WritingCommand
 from loans.models import Notice
-from loans.services.notices import make_reminders
+from loans.services.notices import drop_letters, make_reminders
 from loans.tasks import queue_notices
 
 
 class Command(WritingCommand):
     help = (
         "Make the reminders that families are owed: due soon, overdue, an agreement to sign. Mail goes into the queue, "
-        "which hands it over outside the quiet hours; who has no e-mail gets a letter, which waits to be printed. Nobody "
+        "which hands it over outside the quiet hours; who has no e-mail gets a letter, which waits to be printed, and is "
+        "left unprinted once it is no longer true. Nobody "
         "is reminded of the same thing twice, however often this runs. It runs with `nightly`."
     )
 
@@ -29,7 +30,9 @@ class Command(WritingCommand):
 
     def handle(self, *_args: Any, **options: Any) -> None:
         now = timezone.now()
-        made = make_reminders(today=options["date"] or timezone.localdate(now), actor=None, at=now)
+        today = options["date"] or timezone.localdate(now)
+        drop_letters(today=today, actor=None, at=now)
+        made = make_reminders(today=today, actor=None, at=now)
         queue_notices()
         ways = Counter(notice.way for notice in made)
         waiting = Notice.objects.to_print().count()

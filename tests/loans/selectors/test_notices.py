@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 
+from inventory.models import ProblemReport
 from inventory.selectors.figures import enter
+from inventory.services.care import report_problem
 from inventory.services.figures import set_figures
 from loans.models import Loan, Notice
 from loans.selectors.notices import MAIL_TASK, is_still_true, mailed_from, notice_days, person_at
+from loans.services.notices import tell_of_report
 from loans.tasks import mail_notice
 from tests.factories import NOW, TODAY
 from tests.loans.makers import make_agreement, make_loan
@@ -45,7 +49,8 @@ def test_a_district_sets_days_and_hours(administrator):
 
 def test_what_is_said_stays_true_until_a_return_a_signature_or_another_date():
     loan = make_loan(due_on=TODAY + timedelta(days=60))
-    asks = {sort: Notice(loan=loan, sort=sort, about_on=loan.due_on) for sort in ("due_soon", "overdue", "signature")}
+    known: dict[str, Any] = {"loan": loan, "about_on": loan.due_on, "way": "letter", "made_at": NOW}
+    asks = {sort: Notice.objects.create(sort=sort, **known) for sort in ("due_soon", "overdue", "signature")}
 
     def true_on(days: int) -> set[str]:
         day = loan.due_on + timedelta(days=days)
@@ -54,11 +59,21 @@ def test_what_is_said_stays_true_until_a_return_a_signature_or_another_date():
     assert true_on(0) == {"due_soon", "signature"}
     assert true_on(1) == {"overdue", "signature"}
     make_agreement(loan)
-    loan.refresh_from_db()
     assert true_on(1) == {"overdue"}
     Loan.objects.update(due_on=loan.due_on + timedelta(days=5))
-    loan.refresh_from_db()
     assert true_on(-4) == true_on(1) == set()
+
+
+def test_what_is_said_of_a_report_is_true_while_it_is_open_and_the_instrument_out(director):
+    loan = make_loan()
+    report = report_problem(instrument=loan.instrument, text="A valve sticks.", at=NOW)
+    notice = tell_of_report(loan=loan, report=report, facts={}, actor=director, at=NOW)
+    assert is_still_true(notice, today=TODAY)
+    Loan.objects.update(returned_at=NOW)
+    assert not is_still_true(notice, today=TODAY)
+    Loan.objects.update(returned_at=None)
+    ProblemReport.objects.update(closed_at=NOW)
+    assert not is_still_true(notice, today=TODAY)
 
 
 def test_the_path_by_which_the_task_is_found_is_its_own():

@@ -12,7 +12,7 @@ from django.urls import reverse
 from loans.models import Notice
 from loans.services.notices import note_mailed
 from tests.factories import NOW, make_student
-from tests.loans.makers import make_letter, make_loan
+from tests.loans.makers import make_agreement, make_letter, make_loan
 
 pytestmark = [pytest.mark.django_db, pytest.mark.page]
 URL = "/loans/notices/"
@@ -46,6 +46,20 @@ def test_letters_are_printed_noted_and_come_back(client, school, director):
     assert "Printed" in client.get(f"{URL}?state=sent").text
     assert "Came back: better call" in client.get("/").text
     assert "Letter came back" in client.get(reverse("loans:loan", args=[letters[0].loan_id])).text
+
+
+def test_what_is_signed_meanwhile_is_not_to_be_printed(client, school, director):
+    letter, other = (make_letter(make_loan(school=school, actor=director)) for _ in range(2))
+    assert "Print 2 letters" in client.get(URL).text
+    make_agreement(letter.loan)
+    assert "Print 1 letter" in client.get(URL).text
+    assert 'Letters to print</span> <span class="num">1</span>' in " ".join(client.get("/").text.split())
+    keys = {"notice": [letter.pk, other.pk]}
+    with pypdfium2.PdfDocument(client.post(reverse("loans:letters"), keys).content) as document:
+        assert len(document) == 1
+    client.post(reverse("loans:letters-printed"), keys)
+    letter.refresh_from_db()
+    assert letter.handed_at is None
 
 
 def test_mail_that_came_back_leaves_a_letter_to_print(client, school, director, settings):

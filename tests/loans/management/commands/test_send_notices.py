@@ -14,7 +14,7 @@ from desk.management.commands.nightly import STEPS
 from loans.models import Loan, Notice
 from loans.selectors.notices import MAIL_TASK
 from tests.factories import make_student
-from tests.loans.makers import make_loan
+from tests.loans.makers import make_agreement, make_loan
 
 pytestmark = pytest.mark.django_db
 
@@ -48,3 +48,11 @@ def test_it_says_what_was_made_and_runs_at_night(school, director):
     assert ("send_notices", {}) in STEPS
     with pytest.raises(CommandError):
         call_command("send_notices", "--date", "tomorrow")
+
+
+def test_a_letter_that_is_no_longer_true_is_left_unprinted(school, director):
+    loan = make_loan(school=school, actor=director)
+    said("--date", "2026-10-01")
+    make_agreement(loan)
+    assert "0 to be mailed, 0 to be printed; 0 letters wait" in said("--date", "2026-10-02")
+    assert Notice.objects.get().dropped_at is not None
