@@ -47,6 +47,7 @@ class Standing(models.TextChoices):
 SHOWN_FOR: Final = timedelta(hours=1)
 OPENS: Final = frozenset({Standing.SENT, Standing.OPENED})
 IS_OPEN: Final = OPENS | {Standing.WAITS}
+TO_LOOK_AT: Final = frozenset({Standing.DENIED, Standing.UNSENT})
 
 
 def digest_of(token: str) -> str:
@@ -113,10 +114,18 @@ def links_of(loan: Loan, *, at: datetime) -> list[tuple[SigningLink, Standing]]:
 
 
 def link_of_each(loans: Collection[int], *, at: datetime) -> Mapping[int, tuple[SigningLink, Standing]]:
-    """Return of each loan that ever had a link the one that counts: one that works, or else the newest.
+    """Return of each loan that ever had a link the one that counts, by the same few queries for one loan and for many.
 
-    The same few queries for one loan and for many.
+    That is the newest where somebody has to look at it; else one that works, or else the newest.
     """
+    return {
+        loan: links[0] if links[0][1] in TO_LOOK_AT else next((one for one in links if one[1] in IS_OPEN), links[0])
+        for loan, links in _links_of_each(loans, at=at).items()
+    }
+
+
+def _links_of_each(loans: Collection[int], *, at: datetime) -> dict[int, list[tuple[SigningLink, Standing]]]:
+    """Return the links of each loan that ever had one with where each stands, newest first."""
     links = list(
         SigningLink.objects.filter(loan__in=loans)
         .select_related(*READ_WITH)
@@ -131,14 +140,11 @@ def link_of_each(loans: Collection[int], *, at: datetime) -> Mapping[int, tuple[
     def agreed(loan: Loan, guardian: Guardian) -> str:
         return agreed_hash(loan, guardian, found=found[loan.pk], district=district)
 
-    counts: dict[int, tuple[SigningLink, Standing]] = {}
+    each: dict[int, list[tuple[SigningLink, Standing]]] = {}
     for link in links:
-        known = counts.get(link.loan_id)
-        if known is None or known[1] not in IS_OPEN:
-            standing = _standing(link, at=at, newest=newest.get, agreed=agreed)
-            if known is None or standing in IS_OPEN:
-                counts[link.loan_id] = (link, standing)
-    return counts
+        standing = _standing(link, at=at, newest=newest.get, agreed=agreed)
+        each.setdefault(link.loan_id, []).append((link, standing))
+    return each
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,8 +160,8 @@ class ToSend:
 def links_to_send(loans: LoanQuerySet, *, at: datetime) -> ToSend:
     """Return what is to be sent for these loans: nothing where a link stands. The same few queries for one and many."""
     rows = list(loans.unsigned().for_signing().order_by("student__sort_name", "pk"))
-    known = link_of_each([loan.pk for loan in rows], at=at)
-    standing = {loan for loan, (_link, stands) in known.items() if stands in IS_OPEN}
+    known = _links_of_each([loan.pk for loan in rows], at=at)
+    standing = {loan for loan, links in known.items() if any(stands in IS_OPEN for _link, stands in links)}
     mailed: list[tuple[Loan, Guardian]] = []
     printed: list[tuple[Loan, Guardian]] = []
     linked = nobody = 0

@@ -7,7 +7,15 @@ from datetime import timedelta
 import pytest
 
 from loans.models import Guardian, Loan, SigningLink
-from loans.selectors.signing_links import Standing, address_of, link_of, link_of_each, links_of, standing_of
+from loans.selectors.signing_links import (
+    Standing,
+    address_of,
+    link_of,
+    link_of_each,
+    links_of,
+    links_to_send,
+    standing_of,
+)
 from loans.services import undo_loan, write_terms
 from loans.services.due_dates import change_due_dates
 from loans.services.signing_links import deny_link, revoke_link
@@ -65,14 +73,19 @@ def test_what_ends_a_link(then, standing, db):
     assert link_of_each([link.loan_id], at=LATER) == {link.loan_id: (link, standing)}
 
 
-def test_of_many_links_one_that_works_counts_or_else_the_newest(db):
+def test_of_many_links_one_that_works_counts_or_else_the_newest_and_a_denial_before_both(db):
     link, _ = make_signing_link(make_loan(), at=NOW)
     second = Guardian.objects.create(student=link.loan.student, place=2, name="Second Parent")
     newer, _ = make_signing_link(link.loan, guardian=second, at=NOW)
-    deny_link(link=newer, actor=None, at=LATER)
+    revoke_link(link=newer, actor=link.actor, at=LATER)
     assert link_of_each([link.loan_id, 0], at=LATER) == {link.loan_id: (link, Standing.SENT)}
+    denied, _ = make_signing_link(link.loan, guardian=second, at=NOW)
+    deny_link(link=denied, actor=None, at=LATER)
+    assert link_of_each([link.loan_id], at=LATER) == {link.loan_id: (denied, Standing.DENIED)}
+    to_send = links_to_send(Loan.objects.all(), at=LATER)
+    assert (to_send.linked, to_send.mailed, to_send.printed) == (1, [], []), "the older one still works"
     revoke_link(link=link, actor=link.actor, at=LATER)
-    assert link_of_each([link.loan_id], at=LATER) == {link.loan_id: (newer, Standing.DENIED)}
+    assert link_of_each([link.loan_id], at=LATER) == {link.loan_id: (denied, Standing.DENIED)}
 
 
 def test_it_expires_by_the_figure_of_the_district(db):
