@@ -39,10 +39,9 @@ const trouble = document.getElementById("passkey-trouble");
 const button = form?.querySelector("[data-passkey-go]");
 if (form && box && button) {
   const options = JSON.parse(box.textContent).publicKey;
-  if (!window.PublicKeyCredential) {
-    button.disabled = true;
-    trouble.textContent = say("no-passkeys");
-  }
+  // The page has it disabled: a tap before this script is here would be lost.
+  button.disabled = !window.PublicKeyCredential;
+  if (button.disabled) trouble.textContent = say("no-passkeys");
   button.addEventListener("click", async () => {
     trouble.textContent = "";
     button.disabled = true;
