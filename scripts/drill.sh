@@ -14,11 +14,11 @@ drill() {
   "$@" --durations=10 || [ $? = 5 ]
 }
 
-drill "on SQLite" "$PYTHON" -m pytest -n 2 -m "drill and not browser"
+drill "on SQLite" "$PYTHON" -m pytest -n 2 --dist loadgroup -m "drill and not browser"
 if find_postgres >/dev/null; then
-  drill "of pages on PostgreSQL" bash scripts/with_postgres.sh "$PYTHON" -m pytest -n 2 \
+  drill "of pages on PostgreSQL" bash scripts/with_postgres.sh "$PYTHON" -m pytest -n 2 --dist loadgroup \
     -m "not browser and not pure" $(find tests -type d \( -false ${PAGE_TESTS[*]/#/-o -name } \))
-  drill "on PostgreSQL" bash scripts/with_postgres.sh "$PYTHON" -m pytest -n 2 -m "drill and not browser and not pure"
+  drill "on PostgreSQL" bash scripts/with_postgres.sh "$PYTHON" -m pytest -n 2 --dist loadgroup -m "drill and not browser and not pure"
 elif [ "${CI:-}" = true ]; then
   stop "no PostgreSQL here, and in CI a skipped suite is a failed one"
 else

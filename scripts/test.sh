@@ -10,11 +10,11 @@ bash scripts/setup.sh tests
 unset DATABASE_URL HORNBOOK_DEMO HORNBOOK_PRODUCTION
 
 say "tests on SQLite"
-"$PYTHON" -m pytest -n 2 -m "not browser and not drill" --durations=10 "$@"
+"$PYTHON" -m pytest -n 2 --dist loadgroup -m "not browser and not drill" --durations=10 "$@"
 
 say "tests on PostgreSQL"
 if find_postgres >/dev/null; then
-  bash scripts/with_postgres.sh "$PYTHON" -m pytest -n 2 -m "not browser and not pure and not drill" --durations=10 \
+  bash scripts/with_postgres.sh "$PYTHON" -m pytest -n 2 --dist loadgroup -m "not browser and not pure and not drill" --durations=10 \
     "${PAGE_TESTS[@]/#/--ignore-glob=*/}" "${PURE_TESTS[@]/#/--ignore-glob=*/}" "$@"
 elif [ "${CI:-}" = true ]; then
   stop "no PostgreSQL here, and in CI a skipped suite is a failed one"

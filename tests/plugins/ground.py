@@ -5,7 +5,9 @@ The network is closed but for this machine by pytest-socket (see pyproject.toml)
 
 from __future__ import annotations
 
+import gc
 import os
+import pickle
 import shutil
 import tempfile
 import traceback
@@ -21,6 +23,7 @@ from hypothesis import HealthCheck
 from hypothesis import settings as property_settings
 from zeal.signals import nplusone_detected
 
+from inventory.catalog.load import folder
 from inventory.selectors.figures import leave
 from inventory.selectors.school_sums import forget_sums
 
@@ -98,7 +101,7 @@ def pytest_unconfigure() -> None:
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Mark what touches no database, and leave out what is about the other one."""
+    """Mark what touches no database, leave out what is about the other one, keep what shares dear rows in one process."""
     other = "sqlite" if on_postgresql() else "postgresql"
     left_out = [item for item in items if item.get_closest_marker(other)]
     if left_out:
@@ -108,8 +111,15 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         fixtures = set(getattr(item, "fixturenames", ()))
         if not item.get_closest_marker("django_db") and not fixtures & TOUCHES_DATABASE:
             item.add_marker("pure")
+        if "shared_rows" in fixtures:
+            item.add_marker(pytest.mark.xdist_group(item.nodeid.partition("::")[0]))
         if on_postgresql() and item.get_closest_marker("page"):
             item.add_marker("drill")
+
+
+def pytest_collection_finish() -> None:
+    """Keep the collector of garbage from walking all tests and the catalog again and again."""
+    gc.freeze()
 
 
 @pytest.hookimpl(wrapper=True)
@@ -152,6 +162,22 @@ def pytest_make_collect_report() -> Generator[None, pytest.CollectReport, pytest
 def _worker_keeps_the_connection(monkeypatch: pytest.MonkeyPatch) -> None:
     """The worker drops old connections between tasks; inside a test's transaction, as the test client, it must not."""
     monkeypatch.setattr("django_tasks_db.management.commands.db_worker.close_old_connections", lambda: None)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _documents_parsed_once() -> Iterator[None]:
+    """Parse each file of the catalog once: tests load it hundreds of times, with one file changed."""
+    known: dict[bytes, bytes] = {}
+    parse = folder.parse
+
+    def parse_once(text: bytes) -> Any:
+        if text not in known:
+            known[text] = pickle.dumps(parse(text))
+        return pickle.loads(known[text])  # noqa: S301  # our own bytes; a copy, as a test may change it
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(folder, "parse", parse_once)
+        yield
 
 
 @pytest.fixture(scope="module")

@@ -62,11 +62,14 @@ def read_folder(*, folder: Path, override: Path | None = None) -> Folder:
     return result
 
 
+def parse(text: bytes) -> Any:
+    return yaml.load(text, Loader=_Loader)  # noqa: S506  # a safe loader, in C where there is one
+
+
 def read_document(*, path: Path, file: str, problems: list[Problem]) -> Tree:
     """Return the mapping that a file holds; what cannot be read is noted with its line, and {} comes back."""
     try:
-        with path.open("rb") as stream:
-            document = yaml.load(stream, Loader=_Loader)  # noqa: S506  # a safe loader, in C where there is one
+        document = parse(path.read_bytes())
     except (yaml.YAMLError, UnicodeDecodeError) as error:
         mark = getattr(error, "problem_mark", None)
         where = f", line {mark.line + 1}" if mark else ""
