@@ -34,6 +34,15 @@ def term_before(loan: Loan) -> Loan | None:
     return rows.filter(returned_at=loan.lent_at, taken_back=None, pk__lt=loan.pk).order_by("-pk").first()
 
 
+def went_on_as(loan: Loan) -> Loan | None:
+    """Return the loan that went on once ``loan``, which renewed it, was undone, or None: it began before and was open after."""
+    if loan.undone_at is None:
+        return None
+    rows = Loan.objects.filter(instrument=loan.instrument_id, student=loan.student_id, pk__lt=loan.pk)
+    was_open = Q(returned_at=None, undone_at=None) | Q(returned_at__gt=loan.undone_at) | Q(undone_at__gt=loan.undone_at)
+    return rows.filter(was_open).order_by("-pk").first()
+
+
 def first_term(loan: Loan) -> Loan:
     """Return the loan that this one goes on from, renewal by renewal; itself if it renews none. One query for each term."""
     while before := term_before(loan):

@@ -35,7 +35,7 @@ from loans.pdf import content_of
 from loans.selectors.agreements import has_all_facts
 from loans.selectors.comparing import compare_inspections, findings_in_words, handed_out_with
 from loans.selectors.ledger import owed_by
-from loans.selectors.lending import schools_with_names
+from loans.selectors.lending import schools_with_names, went_on_as
 from loans.selectors.papers import waiting_papers
 from loans.selectors.seats import periods_of
 from loans.selectors.signing_links import ToSend, link_of_each, links_to_send
@@ -141,6 +141,7 @@ class LoanView(StaffView):
             )
             if loan.taken_back
             else None,
+            "went_on_as": went_on_as(loan),
             "notices": notice_lines(loan.notices.all()),
             "days_late": max(0, (today - loan.due_on).days) if loan.is_open else 0,
             "may_hold": may("loans.change_hold") and loan.student.erased_at is None,

@@ -11,7 +11,7 @@ from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Custody, Instrument, Whereabouts
 from loans.exceptions import AlreadyReturnedError, StudentRefusedError
 from loans.models import Agreement, Loan, Student
-from loans.selectors.lending import loans_of, open_loan_of
+from loans.selectors.lending import loans_of, open_loan_of, went_on_as
 from loans.services import change_due_dates, lend_to_right_student, renew_loan, return_loan, undo_loan, undo_renewal
 from tests.contests import at_once, went_well
 from tests.factories import NOW, make_ready_instrument, make_student, new_nonce
@@ -117,6 +117,9 @@ def test_of_a_chain_of_renewals_the_last_is_undone_and_the_term_before_goes_on_a
     assert open_loan_of(first.instrument) == first
     refused(undo_renewal, AlreadyReturnedError, loan=first, at=at, **who)
     undo_loan(loan=first, left_the_room=False, at=NOW + timedelta(days=65), **who)
+    undone = {loan: Loan.objects.get(pk=loan.pk) for loan in (first, second, third, again)}
+    went_on = {loan: went_on_as(row) for loan, row in undone.items()}
+    assert went_on == {first: None, second: first, third: second, again: second}
     assert [one for one in differences()[1] if "paper" not in one] == []
 
 
