@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -23,12 +24,12 @@ from loans.rules.ledger import LEAST, MOST, Sort
 BALANCES = (("owes", _("Owes")), ("ahead", _("Paid ahead")), ("all", _("All accounts")))
 
 
-def amount_field(*, label: Any, required: bool = True, **more: Any) -> forms.DecimalField:
+def amount_field(*, label: Any, required: bool = True, least: Decimal = LEAST, **more: Any) -> forms.DecimalField:
     """Return a field for dollars and cents, as the ledger takes them."""
     return forms.DecimalField(
         label=label,
         required=required,
-        min_value=LEAST,
+        min_value=least,
         max_value=MOST,
         decimal_places=2,
         widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "0.01"}),
@@ -65,6 +66,8 @@ class EntryForm(OnceForm):
                 label=_("Check number or note"), required=False, max_length=200, widget=forms.TextInput(attrs=text)
             )
         else:
+            words = _("What is waived of what the family owes. Leave it empty to waive later yearly fees alone.")
+            self.fields["amount"] = amount_field(label=_("Amount"), required=False, least=Decimal(0), help_text=words)
             self.fields["approved_by"] = forms.ModelChoiceField(
                 queryset=approvers,
                 label=_("Approved by"),
@@ -84,13 +87,23 @@ class EntryForm(OnceForm):
             )
         self.order_fields(self.field_order)
 
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if "through" in self.fields and "amount" in data and not data["amount"]:
+            data["amount"] = Decimal(0)
+            if not data.get("through"):
+                self.add_error(
+                    "amount", gettext("Enter what is waived, or choose below through which year the fee is.")
+                )
+        return data
+
 
 class YearlyFeeForm(OnceForm):
     """The same fee for all who borrow at a school. ``counts`` are how many of a school are to charge and waived."""
 
     field_order = ("school", "amount", "note", "on")
 
-    school = forms.ChoiceField(label=_("Whom"))
+    school = forms.ChoiceField(label=_("Whom"), widget=forms.RadioSelect)  # wraps on a phone, where a list is cut
     amount = amount_field(label=_("Amount"))
     note = forms.CharField(
         label=_("What for"),
@@ -109,6 +122,8 @@ class YearlyFeeForm(OnceForm):
             for school, (count, waived) in counts.items()
         ]
         set_choices(self, "school", choices)
+        if len(choices) == 1:
+            self.fields["school"].initial = choices[0][0]
 
     def chosen_school(self) -> School:
         return self.schools[self.cleaned_data["school"]]

@@ -76,7 +76,10 @@ class LedgerEntry(NeverDeleted):
     class Meta:
         ordering = ["-at", "-pk"]
         constraints = [
-            models.CheckConstraint(condition=Q(amount__range=(Decimal("0.01"), MOST)), name="ledger_amount_believed"),
+            models.CheckConstraint(  # a waiver of later fees alone is of nothing, and so is its reversal
+                condition=Q(amount__range=(Decimal("0.01"), MOST)) | Q(amount=0, sort__in=("waiver", "reversal")),
+                name="ledger_amount_believed",
+            ),
             models.CheckConstraint(
                 condition=Q(sort="reversal", reverses__isnull=False) | (~Q(sort="reversal") & Q(reverses=None)),
                 name="ledger_reverses_one",

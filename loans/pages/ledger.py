@@ -50,7 +50,12 @@ def account_lines(entries: Iterable[LedgerEntry]) -> list[dict[str, Any]]:
 
 def _waived_words(entry: LedgerEntry) -> str:
     year = entry.reckoning.get(WAIVED_THROUGH)
-    return gettext("also the yearly fee through %(year)s") % {"year": school_year_words(year)} if year else ""
+    if not year:
+        return ""
+    words = (
+        gettext("also the yearly fee through %(year)s") if entry.amount else gettext("the yearly fee through %(year)s")
+    )
+    return words % {"year": school_year_words(year)}
 
 
 def entry_words(entry: LedgerEntry) -> str:

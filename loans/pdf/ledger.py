@@ -55,7 +55,7 @@ def statement_pdf(student: Student, *, language: str, sender: User, at: datetime
         address=student.school.address,
         dear=words["dear"].format(name=guardian) if guardian else words["dear_family"].format(student=student.name),
         sentence=words[sentence].format(student=student.name, amount=dollars(abs(owed))),
-        lines=[_line(line, language) for line in account_lines(entries_of(student))],
+        lines=[_line(line, language) for line in account_lines(entries_of(student)) if line["moved"]],
         is_statement=True,
         sum_label=words["balance_credit" if owed < 0 else "balance_owed"],
         sum=dollars(abs(owed)),

@@ -78,9 +78,14 @@ def in_dollars(cents: int) -> Decimal:
 
 
 def postings(sort: Sort, amount: Decimal) -> dict[Account, Decimal]:
-    """Return what an entry posts to each account. ValueError for a reversal, which ``opposite`` makes, or a bad amount."""
+    """Return what an entry posts to each account; a waiver of nothing, which stands for later fees alone, posts nothing.
+
+    ValueError for a reversal, which ``opposite`` makes, or a bad amount.
+    """
     if sort not in MOVES:
         raise ValueError(f"{sort} takes its postings from the entry it reverses")
+    if sort is Sort.WAIVER and amount == NOTHING:
+        return {}
     if not LEAST <= amount <= MOST or amount != amount.quantize(LEAST):
         raise ValueError(f"{amount} is not an amount of dollars and cents from {LEAST} to {MOST}")
     move = MOVES[sort]

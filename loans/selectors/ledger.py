@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db.models import F, Max, Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
 
 from core.models import User
 from inventory.access import is_barred, people_who_may
@@ -86,7 +87,9 @@ def _waived(year: int) -> QuerySet[Any, Any]:
 def with_balances(students: StudentQuerySet) -> StudentQuerySet:
     """Return those who have an account, each with what is owed in cents (``owed``) and the day of the last entry."""
     moved = Sum("ledger_entries__postings__cents", filter=Q(ledger_entries__postings__account=Account.FAMILY))
-    return students.filter(ledger_entries__isnull=False).annotate(owed=moved, last_on=Max("ledger_entries__on"))
+    return students.filter(ledger_entries__isnull=False).annotate(
+        owed=Coalesce(moved, 0), last_on=Max("ledger_entries__on")
+    )
 
 
 def owed_in_all(user: Any) -> dict[str, Any]:

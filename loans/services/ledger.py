@@ -53,7 +53,7 @@ def enter_in_ledger(
 
     ``amount`` is in dollars and cents. A waiver needs who approved it, somebody who may at that school, and takes no note: why a
     family does not pay is nobody's business; with ``WAIVED_THROUGH`` in its reckoning it stands: through that school year the
-    family is left out of the yearly fee. Raises LedgerRefusedError and writes nothing.
+    family is left out of the yearly fee, and may then be of nothing. Raises LedgerRefusedError and writes nothing.
     """
     which = Sort(sort)
     if which is Sort.REVERSAL:
@@ -67,7 +67,8 @@ def enter_in_ledger(
     school_id = loan.school_id if loan else borrower.school_id
     if which is Sort.WAIVER and (approved_by is None or approved_by not in approvers_of(school_id, but_for=actor)):
         raise LedgerRefusedError(_("Say who approved the waiver: somebody else who may approve it at this school."))
-    _check_amount(which, amount, owed=owed_by(borrower))
+    if amount or which is not Sort.WAIVER or WAIVED_THROUGH not in (reckoning or {}):
+        _check_amount(which, amount, owed=owed_by(borrower))
     return _enter(
         posted=postings(which, amount),
         school_id=school_id,

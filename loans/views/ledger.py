@@ -131,6 +131,9 @@ class EnterView(FormView):
             nonce=data["nonce"],
             **self.actor_and_time(),
         )
+        if not entry.amount:
+            year = school_year_words(data["through"])
+            return self.done(_("Yearly fees are waived through %(year)s.") % {"year": year}, "loans:account", row.pk)
         return self.done(str(DONE[self.sort]) % {"amount": dollars(entry.amount)}, "loans:account", row.pk)
 
     def context(self, row: Student, form: EntryForm) -> dict[str, Any]:

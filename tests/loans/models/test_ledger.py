@@ -17,7 +17,9 @@ def add(**fields):
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("fields", [{"sort": "waiver"}, {"sort": "reversal"}, {"sort": "fee", "amount": 0}])
+@pytest.mark.parametrize(
+    "fields", [{"sort": "waiver"}, {"sort": "reversal"}, {"sort": "fee", "amount": 0}, {"sort": "payment", "amount": 0}]
+)
 def test_a_row_that_cannot_be_is_refused(fields):
     with pytest.raises(IntegrityError), transaction.atomic():
         add(**fields)

@@ -17,7 +17,16 @@ from inventory.models import Role
 from loans.exceptions import LedgerRefusedError
 from loans.models import LedgerEntry, Posting, Student
 from loans.rules.ledger import MOVES, Account, Sort, in_dollars
-from loans.selectors.ledger import entries_of, ledger_differences, owed_by, owed_by_each, totals_of
+from loans.selectors.ledger import (
+    WAIVED_THROUGH,
+    entries_of,
+    ledger_differences,
+    owed_by,
+    owed_by_each,
+    school_year_of,
+    totals_of,
+    with_balances,
+)
 from loans.services.ledger import charge_yearly_fee, reverse_entry
 from tests.catalogs import using, with_setting
 from tests.contests import at_once, went_well
@@ -152,6 +161,20 @@ def test_a_waiver_keeps_who_approved_it_and_no_reason():
             enter(student, "waiver", "35", approved_by=wrong)
     waived = enter(student, "waiver", "35", approved_by=approver, note="cannot pay")
     assert (waived.approved_by, waived.note, owed_by(student)) == (approver, "", 0)
+
+
+@pytest.mark.django_db
+def test_a_waiver_of_later_fees_alone_moves_nothing_and_may_be_reversed():
+    student = make_student()
+    approver = make_director(student.school)
+    with pytest.raises(LedgerRefusedError, match="from"):
+        enter(student, "waiver", "0", approved_by=approver)
+    year = school_year_of(TODAY) + 1
+    waived = enter(student, "waiver", "0", approved_by=approver, reckoning={WAIVED_THROUGH: year})
+    assert (waived.amount, waived.postings.count(), owed_by(student)) == (0, 0, 0)
+    assert with_balances(Student.objects.all()).get().owed == 0
+    reverse_entry(entry=waived, because="Slip", actor=approver, at=NOW, nonce=new_nonce())
+    assert list(ledger_differences()) == []
 
 
 @pytest.mark.django_db

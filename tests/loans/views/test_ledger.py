@@ -15,7 +15,7 @@ from core.models import Event
 from inventory.models import Role
 from loans.models import LedgerEntry
 from loans.rules.due import school_year_words
-from loans.selectors.ledger import ledger_differences, owed_by, school_year_of, yet_to_charge
+from loans.selectors.ledger import ledger_differences, owed_by, school_year_of, waived_for, yet_to_charge
 from loans.services.ledger import reverse_entry
 from tests.factories import TODAY, make_school, make_student, make_user, new_nonce
 from tests.loans.makers import make_entry, make_loan
@@ -194,6 +194,29 @@ def test_a_waiver_may_stand_for_the_yearly_fee_of_later_school_years(desk, schoo
     reverse_entry(entry=entry, because="Slip", actor=director, at=timezone.now(), nonce=new_nonce())
     assert list(yet_to_charge(school, year=year)) == [student]
     assert list(ledger_differences()) == []
+
+
+def test_a_waiver_of_later_yearly_fees_is_given_to_a_family_that_owes_nothing(desk, school, student, director):
+    make_loan(school=school, student=student)
+    year = school_year_of(timezone.localdate())
+    account = reverse("loans:account", args=[student.pk])
+    assert reverse("loans:enter", args=[student.pk, "waiver"]) in desk.get(account).text
+    waiver = {"amount": "", "approved_by": make_user(Role.ADMINISTRATOR).pk}
+    refused = enter(desk, student, "waiver", **waiver)
+    assert (refused.status_code, "Enter what is waived" in refused.text) == (422, True)
+    page = enter(desk, student, "waiver", through=year + 1, **waiver).text
+    assert f"Yearly fees are waived through {school_year_words(year + 1)}." in page
+    assert f">the yearly fee through {school_year_words(year + 1)}<" in page
+    assert list(yet_to_charge(school, year=year)) == []
+    assert list(waived_for(school, year=year)) == [student]
+    assert desk.get(reverse("loans:statement", args=[student.pk, "es"])).content.startswith(b"%PDF")
+
+
+def test_the_school_of_the_yearly_fee_is_a_list_that_wraps_on_a_phone(desk, school, student):
+    make_loan(school=school, student=student)
+    page = desk.get(reverse("loans:yearly-fee")).text
+    assert f'type="radio" name="school" value="{school.pk}"' in page
+    assert "checked" in page, "the only school there is"
 
 
 def test_an_auditor_reads_and_enters_nothing(client, auditor, student, school):
