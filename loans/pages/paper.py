@@ -10,6 +10,7 @@ from inventory.models import VERDICT_LABELS
 from loans.models import Addendum, Agreement, AgreementTerms
 from loans.rules.terms import paragraphs_of
 from loans.selectors.families import day_in, finding_in, thing_in, time_in, words_in
+from loans.selectors.limits import limit_in
 
 VERDICTS = {str(label): code.value for code, label in VERDICT_LABELS.items()}  # facts keep the English word
 
@@ -42,7 +43,7 @@ def agreement_page(
         "verdict": words[VERDICTS.get(facts["verdict"], "not_inspected")] if is_named else "",
         "findings": [finding_in(language, line) for line in facts.get("findings", ())],
         "photos": words["photos"].format(count=facts["photos"]) if facts.get("photos") else "",
-        "limits": limits,
+        "limits": [limit_in(language, line) for line in limits],
         "limits_reason": words["limits_reason"].format(reason=limits_reason) if limits_reason else "",
         "accessories": [f"{row['count']} × {thing_in(language, row['name'])}" for row in facts.get("accessories", ())],
         "terms": words["terms"].format(version=terms.version),

@@ -34,17 +34,29 @@ def words_in(language: str) -> Mapping[str, str]:
 
 def thing_in(language: str, name: str) -> str:
     """Return the name of a kind, an accessory, a part, a place or a fault as families say it, or as it is."""
-    return _said(language, name) or name
+    return said_in(language, name) or name
 
 
-def _said(language: str, name: str) -> str:
+def phrases_in(language: str) -> Mapping[str, str]:
+    """Return the phrases of what limits an instrument, by what they are in English."""
+    found: Mapping[str, str] = _read()["phrases"].get(language, {})
+    return found
+
+
+def said_in(language: str, name: str) -> str:
+    """Return the name of a thing as families say it, or ""."""
     things = _read()["things"].get(language, {})
     if name in things:
         return str(things[name])
     note, _, rest = name.partition(" ")  # "Bb3 bar": of each note there is one, all called alike
-    notes = _read()["notes"].get(language, {})
     form = things.get(f"{{note}} {rest}", "")
-    return str(form).format(note="".join(notes.get(letter, f" {letter}") for letter in note))
+    return str(form).format(note=note_in(language, note))
+
+
+def note_in(language: str, note: str) -> str:
+    """Return a note ("Bb3") as families say it: "si bemol 3"."""
+    notes = _read()["notes"].get(language, {})
+    return "".join(notes.get(letter, f" {letter}") for letter in note)
 
 
 def where_in(language: str, where: str) -> str:
@@ -52,7 +64,7 @@ def where_in(language: str, where: str) -> str:
     cuts = [len(where), *(at for at in reversed(range(len(where))) if where.startswith(", ", at))]
     for cut in cuts:  # names of parts have commas too: the longest one that is known
         part, place = where[:cut], where[cut + 2 :]
-        said = _said(language, part) or _said(language, part[:1].lower() + part[1:])
+        said = said_in(language, part) or said_in(language, part[:1].lower() + part[1:])
         if said:
             said = f"{said}, {thing_in(language, place)}" if place else said
             return said[:1].upper() + said[1:]

@@ -38,3 +38,11 @@ def test_a_spanish_paper_says_the_findings_in_spanish():
     assert english == list(kept["findings"])
     assert len(spanish) == len(english)
     assert spanish[0] == "Codo y tubo de la campana: abolladura o golpe, leve"
+
+
+def test_a_spanish_paper_says_the_limits_in_spanish():
+    agreement = unsaved_agreement()
+    agreement.terms.language = "es"
+    limits = ("These first-year notes do not sound: C4.", "Slow to speak, says the tech.")
+    shown = agreement_page(paper_facts(agreement), agreement.terms, limits=limits)["limits"]
+    assert shown == ["No suenan estas notas (primer año): do 4.", "Slow to speak, says the tech."]
