@@ -135,14 +135,24 @@ def value_on(key: str, day: date) -> str:
 
 
 def in_force(*, at: datetime) -> InForce:
-    """The figures at a moment, by the day it is in the district."""
+    """The figures at a moment, by the day it is in the district: never one before the day that its time zone began."""
     mark = District.objects.filter(pk=1).values_list("figures_mark", flat=True).first() or ""
-    day = timezone.localdate(at, zone_on(mark, timezone.localdate(at, ZoneInfo(settings.TIME_ZONE))))
-    return _on(mark, day)
+    zone, began_on = zone_at(mark, at)
+    return _on(mark, max(timezone.localdate(at, zone), began_on))
 
 
-def zone_on(mark: str, day: date) -> ZoneInfo:
-    return ZoneInfo(values_on(_rows(mark), day).get(TIME_ZONE, settings.TIME_ZONE))
+def zone_at(mark: str, at: datetime) -> tuple[ZoneInfo, date]:
+    """The time zone at a moment, and from which day on it holds.
+
+    A zone begins with its day in the zone before it, so that one set "from today" holds at once, even where its own day is
+    still yesterday.
+    """
+    zone, began_on = ZoneInfo(settings.TIME_ZONE), date.min
+    zones = {effective_on: value for key, value, effective_on in _rows(mark) if key == TIME_ZONE}
+    for effective_on, value in zones.items():  # by day
+        if effective_on <= timezone.localdate(at, zone):
+            zone, began_on = ZoneInfo(value or settings.TIME_ZONE), effective_on
+    return zone, began_on
 
 
 def values_on(rows: Rows, day: date) -> dict[str, str]:

@@ -72,6 +72,32 @@ def test_a_day_begins_when_it_does_in_the_district():
     assert timezone.localdate(evening) == TODAY
 
 
+def test_a_zone_set_from_today_holds_at_once_where_its_own_day_is_still_yesterday():
+    """Worked by hand: 00:30 on September 15 in Chicago is 22:30 on the 14th in Los Angeles, two hours behind."""
+    after_midnight = datetime(2026, 9, 15, 5, 30, tzinfo=UTC)
+    enter(after_midnight)
+    today = timezone.localdate(after_midnight)
+    put(day=today, at=after_midnight, **{RATE: "45"}, time_zone="America/Los_Angeles")
+    before = after_midnight - timedelta(minutes=31)
+    for at, local, hourly in ((before, 23, 30), (after_midnight, 22, 45), (after_midnight + timedelta(hours=2), 0, 45)):
+        assert (rate(at), timezone.localtime(at).hour) == (hourly, local)
+    held = in_force(at=after_midnight)
+    assert (timezone.localdate(after_midnight, held.zone), held.day) == (today - timedelta(days=1), today)
+    assert to_come(day=held.day, values=held.values) == {}
+    assert set(set_on(held.values, day=held.day)) == {RATE, "time_zone"}
+
+
+def test_of_two_zones_the_second_begins_with_its_day_in_the_first():
+    """Worked by hand: midnight in Honolulu is 10:00 UTC, in Chicago 05:00 in September."""
+    put(time_zone="Pacific/Honolulu")
+    put(day=TODAY + timedelta(days=1), time_zone="America/Chicago")
+    midnight = datetime(2026, 9, 15, 10, 0, tzinfo=UTC)
+    assert [in_force(at=midnight - timedelta(seconds=one)).zone.key for one in (1, 0)] == [
+        "Pacific/Honolulu",
+        "America/Chicago",
+    ]
+
+
 def test_the_same_figures_are_the_same_catalog_so_that_what_is_remembered_is_found():
     put(**{RATE: "40"})
     enter(NOW)
