@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+from urllib.parse import urlencode
+
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.views import View
@@ -22,6 +26,7 @@ from loans.rules.codes import code_in
 
 SENT = "sent"  # in the address of a report's page once it is sent, so that going back or reloading sends nothing
 THEN = {"lend": "desk:lend-this", "take-back": "desk:take-back"}
+SWAP = re.compile(r"swap:([^/\s]+)")
 
 
 class ScanView(StaffView):
@@ -48,16 +53,23 @@ class FindView(StaffView):
         if code and PaperToSign.objects.visible_to(request.user).filter(code=code).exists():
             return redirect("desk:paper", code)
         found = instruments_matching(request.user, text)
+        then = then_of(request)
         if len(found) == 1:
-            return redirect(THEN.get(then_of(request), "desk:instrument"), found[0].asset_number)
-        shown = {"form": form, "then": then_of(request), "found": found, "text": text}
-        return render(request, "desk/scan.html", shown)
+            return redirect(address_then(then, found[0].asset_number))
+        lines = [(row, address_then(then, row.asset_number)) for row in found]
+        return render(request, "desk/scan.html", {"form": form, "then": then, "found": lines, "text": text})
 
 
 def then_of(request: HttpRequest) -> str:
-    """What to do with the instrument once found: lend, take-back, or "" to show it."""
+    """What to do with the instrument once found: lend, take-back, swap:NUMBER for the spare of that one, or "" to show it."""
     then = request.GET.get("then", "")
-    return then if then in THEN else ""
+    return then if then in THEN or SWAP.fullmatch(then) else ""
+
+
+def address_then(then: str, asset_number: str) -> str:
+    if swap := SWAP.fullmatch(then):
+        return f"{reverse('desk:swap', args=[swap[1]])}?{urlencode({'spare': asset_number})}"
+    return reverse(THEN.get(then, "desk:instrument"), args=[asset_number])
 
 
 @method_decorator([login_not_required, never_cache], name="dispatch")

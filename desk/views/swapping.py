@@ -28,8 +28,13 @@ class SwapView(TakeBackView):
             return super().form(row, data)
         today, facts = timezone.localdate(), self.facts(row, data)
         if data is None:
-            facts["initial"] |= signing_for(row.student)
+            facts["initial"] |= signing_for(row.student) | {"spare": self.scanned}
         return SwapForm(data, spares=spares_for(row, today=today), today=today, **facts)
+
+    @property
+    def scanned(self) -> str:
+        """The number of the spare that was scanned for this page, or ""."""
+        return self.request.GET.get("spare", "")
 
     def save(self, row: Loan | None, form: forms.Form) -> str:
         if not isinstance(form, SwapForm) or row is None:
@@ -55,4 +60,5 @@ class SwapView(TakeBackView):
 
     def context(self, row: Loan, form: Any) -> dict[str, Any]:
         notices = self.instrument.problem_reports.unconfirmed()
-        return super().context(row, form) | {"notices": notices, "terms": form.terms_shown}
+        not_spare = "" if self.scanned in form.spares else self.scanned
+        return super().context(row, form) | {"notices": notices, "terms": form.terms_shown, "not_spare": not_spare}

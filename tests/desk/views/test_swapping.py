@@ -50,3 +50,23 @@ def test_from_the_loan_to_the_spare_and_back_by_links(desk, school):
     assert (new.due_on.isoformat(), new.agreement.guardian_signer) == (typed["due_on"], "Gale")
     assert reverse("loans:loan", args=[new.pk]) in desk.get(reverse("loans:loan", args=[loan.pk])).text
     assert "It is not out on loan" in desk.get(address).text
+
+
+def test_the_spare_is_scanned(desk, school):
+    loan, other = make_loan(school=school), make_ready_instrument(school=school, kind_code="tuba")
+    for _ in range(2):
+        spare = make_ready_instrument(school=school)
+    address = reverse("desk:swap", args=[loan.instrument.asset_number])
+    scan = f"{reverse('desk:scan')}?then=swap:{loan.instrument.asset_number}"
+    assert f'href="{scan}"' in desk.get(address).text
+    page = desk.get(scan)
+    assert "Scan the spare that goes out" in page.text
+    find = {"then": page.context["then"], "text": spare.asset_number}
+    page = desk.get(reverse("desk:find"), find, follow=True)
+    assert page.redirect_chain[0][0] == f"{address}?spare={spare.asset_number}"
+    assert f'<option value="{spare.asset_number}" selected>' in page.text
+    page = desk.get(reverse("desk:find"), find | {"text": other.asset_number}, follow=True)
+    assert f"{other.asset_number} cannot go out in its place" in " ".join(page.text.split())
+    assert " selected>" not in page.text.partition('name="spare"')[2].partition("</select>")[0]
+    shown = desk.get(reverse("desk:find"), {"then": "swap:a/b", "text": spare.asset_number})
+    assert shown["Location"] == reverse("desk:instrument", args=[spare.asset_number])
