@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import F, Q
 
 from desk.selectors.finding_instruments import instruments_matching, token_in
-from inventory.models import Instrument, InstrumentQuerySet
+from inventory.models import Instrument
 from inventory.rules.numbers import number_key
-from inventory.selectors.register import MOST_FOUND, MOST_WORDS, Wanted, narrowed
+from inventory.selectors.register import MOST_WORDS, Wanted, kept_at, narrowed
 from loans.models import Loan, Student, StudentQuerySet, named_by
 from loans.selectors.lending import schools_with_names
 from repairs.models import Job
@@ -70,22 +69,10 @@ def instruments_of(user: Any, text: str) -> list[Instrument]:
     if found or not text.strip():
         return found
     visible = Instrument.objects.visible_to(user)
-    kept = visible.filter(pk__in=_kept_at(visible, text)).order_by("place", "asset_number")
+    kept = visible.filter(pk__in=kept_at(visible, text)).order_by("place", "asset_number")
     rows = narrowed(visible, Wanted(q=text)).order_by("asset_number")
     both = {row.pk: row for some in (kept, rows) for row in some.for_table()[:MOST_KEYS]}
     return list(both.values())[:MOST_KEYS]
-
-
-def _kept_at(rows: InstrumentQuerySet, text: str) -> list[int]:
-    """The keys of what is kept where the words say, in their order and whole: "shelf 3" is not shelf 31."""
-    words, gap = re.findall(r"\w+", text)[:MOST_WORDS], r"\W+"
-    if not words:
-        return []
-    near = rows.present().exclude(place="")
-    for word in words:
-        near = near.filter(place__icontains=word)
-    whole = re.compile(rf"\b{gap.join(words)}\b", re.IGNORECASE)
-    return [pk for pk, place in near.order_by().values_list("pk", "place")[:MOST_FOUND] if whole.search(place)]
 
 
 def exact_of(instruments: list[Instrument], text: str) -> Instrument | None:

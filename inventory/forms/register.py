@@ -70,7 +70,7 @@ class RegisterFilterForm(forms.Form):
 
     q = forms.CharField(
         required=False,
-        label=_("Number, serial, maker, kind or room"),
+        label=_("Number, serial, maker, kind, room or place"),
         max_length=100,
         widget=forms.TextInput(attrs={"type": "search"}),
     )

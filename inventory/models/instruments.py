@@ -178,7 +178,7 @@ class Instrument(models.Model):
             models.Index(fields=["school", "kind_code", "asset_number", *STATE], name="instrument_school_list"),
             models.Index(fields=["kind_code", "asset_number", "school", *STATE], name="instrument_kind_list"),
             models.Index(
-                fields=["asset_number", "kind_code", "maker", "model", "serial", "school", "room", *STATE],
+                fields=["asset_number", "kind_code", "maker", "model", "serial", "school", "room", "place", *STATE],
                 name="instrument_list",
             ),
             models.Index(fields=["-inspected_at", "whereabouts", "verdict"], name="instrument_inspected"),

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -147,7 +149,8 @@ def numbered_like(rows: InstrumentQuerySet, text: str) -> list[Instrument]:
 
 def narrowed(rows: InstrumentQuerySet, wanted: Wanted) -> InstrumentQuerySet:
     """Rows by words, use, kind, school and room: the ground on which the sums stand."""
-    for word in wanted.q.split()[:MOST_WORDS]:
+    words = wanted.q.split()[:MOST_WORDS]
+    for word, is_place in zip(words, _places(rows, words), strict=True):
         # Known beforehand, a word that names no room or kind is not held against those of every instrument.
         rooms = list(Room.objects.filter(name__icontains=word).order_by().values_list("pk", flat=True))
         numbered = [row.pk for row in numbered_like(rows.only("asset_number"), word)]
@@ -159,6 +162,7 @@ def narrowed(rows: InstrumentQuerySet, wanted: Wanted) -> InstrumentQuerySet:
             | Q(model__icontains=word)
             | Q(room__in=rooms)
             | Q(kind_code__in=kinds_named(word))
+            | is_place
         )
     if wanted.use:
         rows = rows.filter(USES[wanted.use])
@@ -170,6 +174,27 @@ def narrowed(rows: InstrumentQuerySet, wanted: Wanted) -> InstrumentQuerySet:
     if wanted.serial:
         rows = rows.exclude(serial="") if wanted.serial == NUMBERED else rows.filter(serial="")
     return rows.of(school=wanted.school, room=wanted.room, kind_code=wanted.kind)
+
+
+def _places(rows: InstrumentQuerySet, words: Sequence[str]) -> list[Q]:
+    """Of each word what is true of a place in a room that it names; a number names one with the word before it alone."""
+    found = [Q(pk__in=()) if word.isdigit() else Q(place__icontains=word) for word in words]
+    for at, number in enumerate(words[1:], start=1):
+        if number.isdigit() and not words[at - 1].isdigit():
+            found[at - 1] = found[at] = Q(pk__in=kept_at(rows, f"{words[at - 1]} {number}"))
+    return found
+
+
+def kept_at(rows: InstrumentQuerySet, text: str) -> list[int]:
+    """The keys of what is kept where the words say, in their order and whole: "shelf 3" is not shelf 31."""
+    words, gap = re.findall(r"\w+", text)[:MOST_WORDS], r"\W+"
+    if not words:
+        return []
+    near = rows.present().exclude(place="")
+    for word in words:
+        near = near.filter(place__icontains=word)
+    whole = re.compile(rf"\b{gap.join(words)}\b", re.IGNORECASE)
+    return [pk for pk, place in near.order_by().values_list("pk", "place")[:MOST_FOUND] if whole.search(place)]
 
 
 def kept_in_by(rows: InstrumentQuerySet, reason: str, *, today: date) -> InstrumentQuerySet:

@@ -65,6 +65,24 @@ def test_search_takes_every_word_from_any_column(school):
 
 
 @pytest.mark.django_db
+def test_search_knows_places_in_rooms_and_takes_a_number_with_the_word_before_it(school):
+    near = make_instrument(school=school, kind_code="tuba", place="Shelf 3, locker 112", serial="A1")
+    far = make_instrument(school=school, kind_code="trumpet", place="Shelf 31", serial="A3")
+    make_instrument(school=school, kind_code="tuba", place="Cabinet B", serial="B3")
+    expected = {
+        "shelf": [near, far],
+        "shelf 3": [near],
+        "SHELF 31": [far],
+        "tuba shelf": [near],
+        "shelf 3 trumpet": [],
+        "locker 112 tuba": [near],
+    }
+    for typed, rows in expected.items():
+        found = numbers(narrowed(Instrument.objects.all(), Wanted(q=typed)))
+        assert found == sorted(row.asset_number for row in rows), typed
+
+
+@pytest.mark.django_db
 @pytest.mark.parametrize("typed", ["%", "_", "'", '"; drop table', "\u202e", "\\"])
 def test_search_takes_strange_signs_as_text(typed, school):
     make_instrument(school=school, maker="Plain", serial="1")
@@ -210,7 +228,7 @@ def test_the_keys_of_a_page_come_from_an_index_alone(auditor, wanted, sort):
 @pytest.mark.sqlite
 @pytest.mark.django_db
 def test_a_search_for_words_reads_an_index_and_no_row(auditor):
-    rows = narrowed(Instrument.objects.visible_to(auditor), Wanted(q="zzzz"))
+    rows = narrowed(Instrument.objects.visible_to(auditor), Wanted(q="zzzz shelf 3"))
     plan = rows.order_by("asset_number").values_list("pk", flat=True)[:1001].explain()
     assert "COVERING INDEX instrument_list" in plan, plan
 
