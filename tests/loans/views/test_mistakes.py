@@ -89,4 +89,6 @@ def test_renewed_it_leads_to_the_loan_to_be_signed(desk, loan):
     assert "already closed" in desk.post(mistake, {}).text
     undone = desk.get(reverse("loans:loan", args=[new.pk])).text
     assert "counts as never lent" not in undone
+    assert "Signature pending" not in undone
+    assert reverse("desk:sign", args=[new.pk]) not in undone
     assert f'<a href="{reverse("loans:loan", args=[loan.pk])}">the loan before it</a> went on' in undone
