@@ -105,6 +105,7 @@ def people_of(school: School) -> list[Person]:
         groups[student].add(group)
     out = set(Loan.objects.open().filter(student__school=school).values_list("student_id", flat=True))
     students = Student.objects.filter(school=school, who=Student.Who.STUDENT, erased_at=None).order_by("pk")
+    students = students.exclude(merged_into__isnull=False, sourced_id="", number="")  # its other record has them
     return [
         Person(
             pk=row.pk,

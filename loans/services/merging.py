@@ -12,10 +12,11 @@ from core.events import already, record_event
 from core.models import User
 from inventory.services.state import lock_instruments
 from loans.exceptions import StudentRefusedError
-from loans.models import LegalHold, Loan, Seat, SharedUse, Student
+from loans.models import Guardian, LegalHold, Loan, Seat, SharedUse, Student
 from loans.selectors.ledger import owed_by
 from loans.services.seats import end_seats
 from loans.services.sharing import move_use
+from loans.services.students import change_student, guardian_given
 
 
 def _locked(*keys: int) -> dict[int, Student]:
@@ -26,9 +27,9 @@ def _locked(*keys: int) -> dict[int, Student]:
 def merge_students(*, kept: Student, away: Student, actor: User, at: datetime) -> Student:
     """Let the record ``away`` lead to ``kept``; ``unmerge_student`` undoes it.
 
-    Its seats, with what they share in class, go to ``kept`` and stay there; no other row of either is changed. Refused
-    while ``away`` has an open loan, money, a legal hold, or a number that ``kept`` does not have. Then it is the one to
-    keep.
+    Its seats, with what they share in class, go to ``kept`` and stay there, and so does what only ``away`` has of number,
+    identifier of the roster and guardians: the next roster finds ``kept``. No other row of either is changed. Refused
+    while ``away`` has an open loan, money or a legal hold: then it is the one to keep.
     """
     shared = SharedUse.objects.filter(seat__student=away, until=None).values_list("instrument_id", flat=True)
     lock_instruments(*shared)
@@ -42,6 +43,7 @@ def merge_students(*, kept: Student, away: Student, actor: User, at: datetime) -
         words = _("One of them was merged into another record already.")
         raise StudentRefusedError(already(words, subject=other, acts=["student_merged"]))
     _refuse_if_in_use(one, other, at=at)
+    _move_names(one, other, actor=actor, at=at)
     _move_seats(one, other, actor=actor, at=at)
     Student.objects.filter(pk=other.pk).update(merged_into=one)
     record_event(act="student_merged", subject=other, tenant=other.school_id, after={"into": one.pk})
@@ -54,11 +56,32 @@ def _refuse_if_in_use(kept: Student, away: Student, *, at: datetime) -> None:
         raise StudentRefusedError(_("Both have an instrument. Take one back first."))
     today = timezone.localdate(at)
     is_held = LegalHold.objects.in_force(today=today).filter(student=away).exists()
-    is_named = (away.number and not kept.number) or (away.sourced_id and not kept.sourced_id)
-    if away.pk in open_loans or is_held or is_named or owed_by(away):
-        raise StudentRefusedError(
-            _("The other record has a loan, a student number, money owed or a hold. Merge this one into it.")
-        )
+    if away.pk in open_loans or is_held or owed_by(away):
+        raise StudentRefusedError(_("The other record has a loan, money owed or a hold. Merge this one into it."))
+
+
+def _move_names(kept: Student, away: Student, *, actor: User, at: datetime) -> None:
+    """Give ``kept`` what it has none of; whoever the roster knows has the grade as well."""
+    number, sourced_id = kept.number or away.number, kept.sourced_id or away.sourced_id
+    theirs, ours = (list(Guardian.objects.filter(student=one).order_by("place")) for one in (away, kept))
+    guardians = [guardian_given(row) for row in theirs] if kept.has_guardians and theirs and not ours else None
+    if (number, sourced_id) == (kept.number, kept.sourced_id) and guardians is None:
+        return
+    is_named_anew = sourced_id != kept.sourced_id
+    Student.objects.filter(pk=away.pk).update(
+        number=away.number if kept.number else "", sourced_id=away.sourced_id if kept.sourced_id else ""
+    )  # before ``kept`` takes them: each is there once
+    change_student(
+        student=kept,
+        name=kept.name,
+        grade=(is_named_anew and away.grade) or kept.grade,
+        level=kept.level,
+        number=number,
+        sourced_id=sourced_id,
+        guardians=guardians,
+        actor=actor,
+        at=at,
+    )
 
 
 def _move_seats(kept: Student, away: Student, *, actor: User, at: datetime) -> None:

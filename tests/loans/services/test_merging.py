@@ -5,9 +5,11 @@ from __future__ import annotations
 import pytest
 
 from core.exceptions import RefusedError
-from loans.models import Seat, SharedUse, Student
+from loans.models import Guardian, Seat, SharedUse, Student
+from loans.selectors.roster import people_of
 from loans.services import erase_student
 from loans.services.merging import merge_students, unmerge_student
+from loans.services.students import NewGuardian, add_student, guardian_given
 from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_student
 from tests.loans.makers import make_loan, make_period, make_seat, make_shared_use
 from tests.opening import differences
@@ -73,12 +75,35 @@ def test_seats_and_what_they_share_go_along_each_once(pair, director):
     assert differences()[1] == []
 
 
-def test_a_student_number_is_not_lost(pair, director):
-    kept, away = pair
-    Student.objects.filter(pk=away.pk).update(number="4711")
-    refused(kept, away, director, "student number")
-    Student.objects.filter(pk=kept.pk).update(number="4712")
+def test_what_the_roster_says_goes_along_to_the_record_that_has_the_instrument(school, director):
+    """One record came with a list, the other with the roster, by another first name."""
+    listed = make_student(school=school, name="Ana Rivera", grade="?", guardian_name="")
+    loan = make_loan(instrument=make_ready_instrument(school=school), student=listed)
+    guardian = NewGuardian(name="Gale Rivera", email="gale@example.org", sourced_id="g-1")
+    facts = {"grade": "7", "number": "4711", "sourced_id": "s-1", "guardians": [guardian]}
+    named = add_student(school=school, name="Anastasia Rivera", actor=director, at=NOW, **facts)
+    refused(named, listed, director, "Merge this one into it")
+    merge_students(kept=listed, away=named, actor=director, at=NOW)
+    listed.refresh_from_db()
+    assert (listed.number, listed.sourced_id, listed.grade) == ("4711", "s-1", "7")
+    assert [guardian_given(row) for row in Guardian.objects.filter(student=listed)] == [guardian]
+    (person,) = people_of(school)
+    assert (person.pk, person.sourced_id, person.is_out) == (listed.pk, "s-1", True), "the next roster finds this one"
+    assert loan.student_id == listed.pk
+    assert differences()[1] == []
+    unmerge_student(away=named, actor=director, at=NOW)
+    assert differences()[1] == []
+
+
+def test_what_both_records_have_stays_as_it_is(school, director):
+    kept, away = (
+        make_student(school=school, number=text, sourced_id=f"s-{text}", guardian_name=f"Gale {text}")
+        for text in ("1", "2")
+    )
     merge_students(kept=kept, away=away, actor=director, at=NOW)
+    for student, text in ((kept, "1"), (away, "2")):
+        student.refresh_from_db()
+        assert (student.number, student.sourced_id, student.guardian_name) == (text, f"s-{text}", f"Gale {text}")
 
 
 def test_whoever_is_erased_is_erased_with_every_record_of_theirs(pair, director):
