@@ -30,6 +30,7 @@ from desk.selectors.lending import (
 )
 from desk.services.lending import begin_hand_out_walk, begin_return_walk, lend_at_desk, take_back_at_desk
 from inventory.models import Instrument, ProblemReport, Purpose, Whereabouts
+from inventory.selectors.inspecting import remarks_unread
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.state import may_go_out, reasons_today
 from inventory.views.rows import instrument_for
@@ -143,13 +144,16 @@ def lending_context(request: StaffRequest, instrument: Instrument, form: LendFor
     walked, draft = walked_today(fresh, today=today), draft_of(fresh, purpose=Purpose.HAND_OUT)
     shared = why_shared(fresh)
     may_go = may_go_out(fresh, today=today) and fresh.whereabouts == Whereabouts.IN_STORE and not shared
+    reasons = reasons_today(fresh, today=today)
     return {
         "instrument": fresh,
         "kind": fresh.kind,
         "terms": form.terms_shown,
         "may_go": may_go,
         "others": [] if may_go else others_ready(fresh, today=today),
-        "reasons": [*([{"text": shared}] if shared else []), *reasons_today(fresh, today=today)],
+        "reasons": [*([{"text": shared}] if shared else []), *reasons],
+        "trusted": [reason["text"] for reason in reasons if reason["code"] == "trusted"],
+        "remarks": remarks_unread(fresh),
         "fits": fits(fresh),
         "last": last,
         "notices": fresh.problem_reports.unconfirmed(),

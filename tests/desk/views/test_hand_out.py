@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pypdfium2
@@ -11,12 +12,12 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from desk.pages.hand_out import station_url
-from inventory.models import Inspection, Instrument, Purpose
+from inventory.models import Inspection, Instrument, ListRemark, Purpose
 from inventory.services.inspecting import finish_inspection
 from loans.models import Loan
 from loans.services import lock_assignment, renew_loan
 from loans.tasks import print_agreement
-from tests.factories import NOW, TODAY, make_ready_instrument, make_student, new_nonce
+from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_student, new_nonce
 from tests.loans.makers import ink_address, make_agreement, make_assignment, make_loan, make_period, make_seat
 
 STATION, BOARD, LEFT = reverse("desk:hand-out"), reverse("desk:hand-out-board"), reverse("desk:hand-out-left")
@@ -100,6 +101,17 @@ def test_an_assigned_instrument_brings_its_student_and_another_waits_for_one(des
     assert landed(desk, q=spare) == station_url(number=spare)
     assert "Now the student" in desk.get(station_url(number=spare)).text
     assert landed(desk, q="robin", instrument=spare) == to(line, spare)
+
+
+def test_what_nobody_has_inspected_says_until_when_it_is_trusted_and_what_its_list_said(desk, line, school):
+    spare = make_instrument(school=school, trusted_until=TODAY + timedelta(days=60))
+    ListRemark.objects.create(instrument=spare, said_at=NOW, text="2nd valve sticks")
+    page = desk.get(to(line, spare.asset_number))
+    assert f"Hand out {spare.asset_number}" in page.text
+    (condition,) = re.findall(r'id="condition">.*?</section>', page.text, re.DOTALL)
+    assert "Taken on trust until" in condition
+    assert "2nd valve sticks" in condition
+    assert "Taken on trust" not in desk.get(to(line)).text
 
 
 def test_who_loses_a_race_is_told_and_keeps_the_student(desk, line, school):
