@@ -175,7 +175,7 @@ class SignByLinkView(View):
         at, link = timezone.now(), link_of(token)
         if link is None or standing_of(link, at=at) not in OPENS:
             return self.gone(link)
-        if not request.get_signed_cookie(cookie_of(link), default="", salt=COOKIE, max_age=AN_HOUR):
+        if not self.may_read(link):
             return render(request, "desk/link_cover.html", {"page": signing_page(link)})
         return self.shown(link, token)
 
@@ -202,6 +202,10 @@ class SignByLinkView(View):
             form.add_error(None, signing_page(link)["words"]["link_changed"])
         return self.shown(link, token, form, status=422)
 
+    def may_read(self, link: SigningLink) -> bool:
+        """Whether this browser opened the link within the hour."""
+        return bool(self.request.get_signed_cookie(cookie_of(link), default="", salt=COOKIE, max_age=AN_HOUR))
+
     def opened(self, link: SigningLink, token: str) -> HttpResponse:
         try:
             open_link(link=link, actor=None, at=timezone.now())
@@ -223,7 +227,7 @@ class SignByLinkView(View):
         return render(self.request, "desk/sign_by_link.html", context, status=status)
 
     def signed(self, link: SigningLink) -> HttpResponse:
-        """Show for a while what was signed, to be saved or printed."""
+        """Show for a while what was signed, to be saved or printed, in the browser that opened it."""
         text = as_html(content_of(link.loan.agreement.scan))
         return render(self.request, "desk/link_signed.html", {"page": signed_page(link), "text": text})
 
@@ -233,7 +237,8 @@ class SignByLinkView(View):
             pages = [{"language": code, "words": words_in(code)} for code in LANGUAGES]
             return render(self.request, "desk/link_unknown.html", {"pages": pages}, status=404)
         standing = standing_of(link, at=timezone.now())
-        if standing is Standing.SIGNED and is_just_signed(link, at=timezone.now()) and link.loan.agreement.scan:
+        is_shown = standing is Standing.SIGNED and self.may_read(link) and is_just_signed(link, at=timezone.now())
+        if is_shown and link.loan.agreement.scan:
             return self.signed(link)
         return render(self.request, "desk/link_gone.html", {"page": gone_page(link, standing)}, status=410)
 

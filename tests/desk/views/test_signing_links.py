@@ -74,6 +74,9 @@ def test_what_is_signed_is_kept_byte_for_byte_and_the_link_is_used_up(phone, cli
 
     again = phone.post(page_of(token), typed, follow=True)
     assert "csrfmiddlewaretoken" not in again.text
+    stranger = Client().get(page_of(token))
+    assert stranger.status_code == 410, "the copy is for the browser that opened the link"
+    assert link.loan.student.name not in stranger.text
     SigningLink.objects.update(ended_at=timezone.now() - timedelta(hours=1))
     assert phone.get(page_of(token)).status_code == 410
     assert Agreement.objects.count() == 1
