@@ -13,6 +13,7 @@ from loans.selectors.families import day_in, finding_in, thing_in, time_in, word
 from loans.selectors.limits import limit_in
 
 VERDICTS = {str(label): code.value for code, label in VERDICT_LABELS.items()}  # facts keep the English word
+NOT_INSPECTED = "not_inspected"
 
 
 def agreement_page(
@@ -30,6 +31,7 @@ def agreement_page(
     language, names = terms.language, facts["names"]
     words = words_in(language)
     is_named = bool(facts.get("asset_number"))
+    verdict = VERDICTS.get(facts["verdict"], NOT_INSPECTED)
     return {
         "words": words,
         "language": language,
@@ -40,7 +42,8 @@ def agreement_page(
         "is_named": is_named,
         "instrument": _instrument(facts, language) if is_named else _left_open(words),
         "borrower": _borrower(facts, names, language, signer),
-        "verdict": words[VERDICTS.get(facts["verdict"], "not_inspected")] if is_named else "",
+        "verdict": words[verdict] if is_named else "",
+        "is_inspected": verdict != NOT_INSPECTED,
         "findings": [finding_in(language, line) for line in facts.get("findings", ())],
         "photos": words["photos"].format(count=facts["photos"]) if facts.get("photos") else "",
         "limits": [limit_in(language, line) for line in limits],

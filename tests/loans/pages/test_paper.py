@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.template.loader import render_to_string
+
 from loans.pages.paper import agreement_page, signed_words
 from loans.selectors.agreements import paper_facts
 from tests.loans.makers import unsaved_agreement
@@ -26,6 +28,15 @@ def test_the_signer_stands_for_a_guardian_nobody_named():
 def test_a_paper_says_who_signed_it_where_that_is_known():
     assert signed_words(unsaved_agreement(signed="paper")).startswith("Signed on paper by Gale Reed;")
     assert signed_words(unsaved_agreement(signed="paper", guardian_signer="")).startswith("Signed on paper; the scan")
+
+
+def test_what_nobody_has_inspected_is_not_said_to_have_no_findings():
+    agreement = unsaved_agreement()
+    for verdict, is_said in (("Plays", True), ("Not inspected", False)):
+        facts = paper_facts(agreement) | {"verdict": verdict, "findings": []}
+        text = render_to_string("loans/agreement/body.html", {"paper": agreement_page(facts, agreement.terms)})
+        assert f"{verdict}." in text
+        assert ("No findings" in text) is is_said
 
 
 def test_a_spanish_paper_says_the_findings_in_spanish():
