@@ -37,7 +37,7 @@ class SignView(FormView):
 
     def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
         loan = self.row(**lookup)
-        if hasattr(loan, "agreement"):
+        if hasattr(loan, "agreement") or loan.undone_at is not None:
             return redirect("loans:loan", loan.pk)
         return self.shown(loan, self.form(loan))
 

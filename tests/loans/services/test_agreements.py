@@ -11,7 +11,7 @@ from core.photos import clean_scan
 from loans.exceptions import AgreementRefusedError
 from loans.models import Agreement, AgreementTerms, facts_sha256
 from loans.selectors.agreements import default_terms
-from loans.services import file_agreement_pdf, sign_agreement, terms_in_force, write_terms
+from loans.services import file_agreement_pdf, sign_agreement, terms_in_force, undo_loan, write_terms
 from tests.contests import at_once
 from tests.factories import NOW, make_ready_instrument, make_student, make_user
 from tests.loans.makers import content, ink, make_agreement, make_loan, state_of_rows
@@ -102,6 +102,14 @@ def test_a_loan_is_signed_for_once(db):
     make_agreement(loan)
     before = state_of_rows()
     with pytest.raises(AgreementRefusedError):
+        make_agreement(loan)
+    assert state_of_rows() == before
+
+
+def test_a_loan_that_was_a_mistake_is_not_signed_for(director):
+    loan = undo_loan(loan=make_loan(), left_the_room=False, actor=director, at=NOW)
+    before = state_of_rows()
+    with pytest.raises(AgreementRefusedError, match="never lent"):
         make_agreement(loan)
     assert state_of_rows() == before
 
