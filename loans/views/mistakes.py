@@ -94,8 +94,9 @@ class RenewView(OpenLoanView):
     template_name = "loans/renew.html"
 
     def form(self, row: Loan, data: Any = None) -> RenewForm:
+        begins = max(timezone.localdate(), row.due_on)  # the term after the one that is agreed
         ends = school_year_ends(catalog().settings)
-        return RenewForm(data, initial={"due_on": end_of_school_year(today=timezone.localdate(), ends=ends)})
+        return RenewForm(data, initial={"due_on": end_of_school_year(today=begins, ends=ends)})
 
     def save(self, row: Loan, form: RenewForm) -> str:
         loan = renew_loan(loan=row, **form.cleaned_data, **self.actor_and_time())
@@ -103,7 +104,7 @@ class RenewView(OpenLoanView):
 
 
 class DueDatesView(FormView):
-    """Another date for loans that are due on one day (``due``): all of them, or those chosen, as over the summer."""
+    """Another date for loans that are due on one day (``due``), as over the summer: all are checked at first, or none."""
 
     permission_required = LEND
     template_name = "loans/due_dates.html"
@@ -123,7 +124,8 @@ class DueDatesView(FormView):
         rows = self.out().filter(due_on=row)
         if grade := self.request.GET.get("grade", "").strip():
             rows = rows.filter(student__grade__iexact=grade)
-        return DueDatesForm(data, loans=rows.for_table().order_by("student__sort_name", "pk"))
+        initial: dict[str, list[int]] = {"loans": []} if "none" in self.request.GET else {}
+        return DueDatesForm(data, loans=rows.for_table().order_by("student__sort_name", "pk"), initial=initial)
 
     def context(self, row: date | None, form: forms.Form) -> dict[str, Any]:
         if row is None:
@@ -131,6 +133,7 @@ class DueDatesView(FormView):
         grades = self.out().filter(due_on=row).exclude(student__grade="").order_by("student__grade")
         return {
             "grade": self.request.GET.get("grade", ""),
+            "is_none": "none" in self.request.GET,
             "grades": grades.values_list("student__grade", flat=True).distinct(),
         }
 

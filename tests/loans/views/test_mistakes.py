@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
-from datetime import timedelta
+from datetime import date, timedelta
+from html import unescape
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from loans.models import Loan
 from tests.factories import TODAY, make_director, make_student
@@ -37,6 +39,10 @@ def test_undone_it_says_so_and_offers_neither(desk, loan):
     page = answer.content.decode()
     assert "it counts as never lent" in page
     assert reverse("loans:undo", args=[loan.pk]) not in page
+    assert "Signature pending" not in page
+    sign = reverse("desk:sign", args=[loan.pk])
+    assert sign not in page
+    assert desk.get(sign).url == reverse("loans:loan", args=[loan.pk])
     assert "already closed" in desk.get(reverse("loans:undo", args=[loan.pk])).content.decode()
 
 
@@ -66,6 +72,31 @@ def test_one_date_and_the_chosen_of_a_day(desk, loan):
     assert Loan.objects.filter(due_on=NEXT).count() == 2
     assert Loan.objects.get(pk=other.pk).due_on == other.due_on
     assert "in the past" in desk.post(reverse("loans:due", args=[loan.pk]), {"due_on": "2020-01-01"}).content.decode()
+
+
+def test_none_is_checked_at_first_where_few_of_many_are_meant(desk, loan):
+    make_loan(school=loan.school)
+    day = f"{reverse('loans:due-dates')}?due={loan.due_on}"
+    assert f"{day}&none=1".split("/")[-1] in unescape(desk.get(day).text)
+    page = desk.get(f"{day}&none=1")
+    assert page.context["form"]["loans"].value() == []
+    assert "Check all of these" in page.text
+
+
+@pytest.mark.parametrize(
+    "days",  # the school year ends on a day in late May (the figures' default), on a school day
+    [
+        (date(2026, 11, 30), date(2026, 12, 18), date(2027, 5, 28)),  # lent for a term: till the end of the year
+        (date(2026, 11, 30), date(2027, 5, 28), date(2028, 5, 29)),  # lent for the year: the next one
+        (date(2027, 3, 1), date(2026, 12, 18), date(2027, 5, 28)),  # overdue
+    ],
+)
+def test_a_renewal_is_proposed_until_after_the_term_that_it_follows(desk, loan, days, monkeypatch):
+    today, due, proposed = days
+    Loan.objects.filter(pk=loan.pk).update(lent_on=date(2026, 9, 1), due_on=due)
+    monkeypatch.setattr(timezone, "localdate", lambda *_: today)
+    form = desk.get(reverse("loans:renew", args=[loan.pk])).context["form"]
+    assert form["due_on"].value() == proposed
 
 
 def test_renewed_it_leads_to_the_loan_to_be_signed(desk, loan):
