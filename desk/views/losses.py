@@ -113,7 +113,8 @@ class EndLossView(FormView):
 
     def save(self, row: Loss, form: EndLossForm) -> str:
         end_loss_case(loss=row, **form.cleaned_data, **self.actor_and_time())
-        return self.done(gettext("The case has ended."), "desk:loss", row.loan_id)
+        back = "desk:loss" if form.cleaned_data["outcome"] == Loss.Outcome.GIVEN_UP else "loans:loan"
+        return self.done(gettext("The case has ended."), back, row.loan_id)
 
     def context(self, row: Loss, form: EndLossForm) -> dict[str, Any]:
         days = int(catalog().settings["loss_full_refund_days"])

@@ -47,6 +47,15 @@ def test_reported_worked_through_and_given_up(client, director, school):
     assert number in client.get(reverse("desk:losses")).text
 
 
+def test_found_with_the_student_it_leads_to_the_loan_and_to_no_new_case(client, director, school):
+    loss = make_loss(loan=make_loan(school=school))
+    client.force_login(director)
+    answer = client.post(reverse("desk:end-loss", args=[loss.pk]), {"outcome": "student"}, follow=True)
+    assert answer.redirect_chain[-1][0] == reverse("loans:loan", args=[loss.loan_id])
+    assert "The case has ended." in answer.text
+    assert "Lost or stolen?" not in answer.text
+
+
 def test_the_charge_is_shown_with_its_arithmetic_and_entered(client, director, school):
     loss = make_loss(make_loan(school=school))
     page = reverse("desk:charge-loss", args=[loss.pk])
