@@ -12,7 +12,7 @@ from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
 from core.forms import ConfirmForm, FirstPasswordForm, OwnPasswordForm
-from core.models import SignOn
+from core.models import SignOn, User
 from core.second_steps import is_copied, name_of, recovery_codes_left, steps_of
 from core.services.accounts import WrongPasswordError, choose_password
 from core.sign_on import offered_name
@@ -113,8 +113,13 @@ class PasswordView(OwnView):
 
 def check_own_password(request: StaffRequest, password: str) -> None:
     """Refuse a wrong password of whoever is logged in, counted like one at the log-in."""
-    with counted(request, request.user):
-        if not request.user.check_password(password):
+    check_password_of(request, request.user, password)
+
+
+def check_password_of(request: StaffRequest, user: User, password: str) -> None:
+    """Refuse a wrong password of somebody beside whoever is logged in, such as who approves; counted as theirs."""
+    with counted(request, user):
+        if not user.check_password(password):
             raise WrongPasswordError
 
 

@@ -14,12 +14,15 @@ from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices, set_queryset
 from core.models import User
+from core.money import dollars
+from core.passwords import LONGEST
 from inventory.models import School
 from loans.forms.mistakes import DAY
 from loans.models import LedgerEntryQuerySet
 from loans.models.ledger import PAID_BY_LABELS, SORT_LABELS
 from loans.rules.due import school_year_words
 from loans.rules.ledger import LEAST, MOST, Sort
+from loans.selectors.ledger import asks_password, password_above
 
 BALANCES = (("owes", _("Owes")), ("ahead", _("Paid ahead")), ("all", _("All accounts")))
 
@@ -43,13 +46,16 @@ WAIVER_YEARS = 4  # school years that a waiver may stand for; then somebody appr
 class EntryForm(OnceForm):
     """A fee, a payment, a refund or a waiver: what it asks for hangs on which."""
 
-    field_order = ("amount", "by", "note", "approved_by", "through", "on")
+    field_order = ("amount", "by", "note", "approved_by", "password", "through", "on")
 
     amount = amount_field(label=_("Amount"))
     on = forms.DateField(label=_("Date"), widget=DAY)
 
-    def __init__(self, *args: Any, sort: Sort, approvers: QuerySet[User], year: int, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, sort: Sort, approvers: QuerySet[User], asker: User, year: int, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
+        self.asker = asker
         text = {"autocomplete": "off"}
         if sort is Sort.FEE:
             self.fields["note"] = forms.CharField(
@@ -74,6 +80,15 @@ class EntryForm(OnceForm):
                 empty_label=_("Choose"),
                 help_text=_("The name is kept, no reason is."),
             )
+            self.fields["password"] = forms.CharField(
+                label=_("The approver's password"),
+                required=False,
+                max_length=LONGEST,
+                strip=False,
+                help_text=gettext("For more than %(limit)s. Who approves it types it here.")
+                % {"limit": dollars(password_above())},
+                widget=forms.PasswordInput(attrs={"autocomplete": "off"}),
+            )
             later = [
                 (str(end), gettext("And the yearly fee through %(year)s") % {"year": school_year_words(end)})
                 for end in range(year, year + WAIVER_YEARS)
@@ -95,6 +110,15 @@ class EntryForm(OnceForm):
                 self.add_error(
                     "amount", gettext("Enter what is waived, or choose below through which year the fee is.")
                 )
+        approver, amount = data.get("approved_by"), data.get("amount")
+        self.asks_password = (
+            approver is not None and amount is not None and asks_password(amount, approver=approver, asker=self.asker)
+        )
+        if self.asks_password:
+            self.fields["password"].required = True  # so the page does not call it optional
+        if self.asks_password and not data.get("password"):
+            words = gettext("%(name)s approves this by typing their own password here.")
+            self.add_error("password", words % {"name": approver})
         return data
 
 

@@ -14,7 +14,7 @@ from loans.models import LedgerEntry, Posting
 from loans.models.ledger import ACCOUNT_LABELS
 from loans.rules.due import school_year_words
 from loans.rules.ledger import Account, Sort, in_dollars
-from loans.selectors.ledger import WAIVED_THROUGH
+from loans.selectors.ledger import CONFIRMED, WAIVED_THROUGH
 
 POSTING_HEADER = (
     _("Entry"), _("Date"), _("School"), _("What"), _("Account"), _("Debit"), _("Credit"), _("Student"), _("Instrument"),
@@ -36,6 +36,7 @@ def account_lines(entries: Iterable[LedgerEntry]) -> list[dict[str, Any]]:
                 "words": entry_words(entry),
                 "note": entry.note,
                 "stands": _waived_words(entry),
+                "is_confirmed": CONFIRMED in entry.reckoning,
                 "instrument": entry.loan.instrument if entry.loan else None,
                 "moved": moved,
                 "owed": owed,

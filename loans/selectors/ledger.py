@@ -22,6 +22,7 @@ from loans.rules.ledger import Account, Sort, in_dollars, opposite, postings
 AT_ONCE = 2000
 # In the reckoning, by the year in which a school year ends: whose fee it is; through which a waiver holds for the yearly fee.
 YEARLY, WAIVED_THROUGH = "yearly", "waived_through"
+CONFIRMED = "confirmed"  # in the reckoning of a waiver whose approver typed the own password
 
 
 def owed_by(student: Student) -> Decimal:
@@ -55,6 +56,15 @@ def approvers_of(school_id: int, *, but_for: User) -> QuerySet[User]:
     """Return who may have approved a waiver that this person enters."""
     people = people_who_may("loans.approve_waiver", school_id=school_id)
     return people.exclude(pk=but_for.pk) if is_barred(but_for, asker_id=but_for.pk) else people
+
+
+def asks_password(amount: Decimal, *, approver: User, asker: User) -> bool:
+    """Whether a waiver of this amount is approved by the approver's own password; nobody types it for their own."""
+    return amount > password_above() and approver.pk != asker.pk
+
+
+def password_above() -> Decimal:
+    return catalog().settings["waiver_password_amount"]
 
 
 def school_year_of(day: date) -> int:

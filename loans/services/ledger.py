@@ -22,10 +22,13 @@ from loans.exceptions import LedgerRefusedError
 from loans.models import LedgerEntry, Loan, Posting, Student
 from loans.rules.ledger import LEAST, MOST, Account, Sort, in_cents, most_of, opposite, postings
 from loans.selectors.ledger import (
+    CONFIRMED,
     WAIVED_THROUGH,
     YEARLY,
     approvers_of,
+    asks_password,
     owed_by,
+    password_above,
     posted_by,
     school_year_of,
     yet_to_charge,
@@ -47,12 +50,14 @@ def enter_in_ledger(
     loan: Loan | None = None,
     note: str = "",
     approved_by: User | None = None,
+    is_confirmed: bool = False,
     reckoning: Mapping[str, Any] | None = None,
 ) -> LedgerEntry:
     """Enter a fee, a charge, a payment, a refund, a waiver, or what is taken off because something was found.
 
     ``amount`` is in dollars and cents. A waiver needs who approved it, somebody who may at that school, and takes no note: why a
-    family does not pay is nobody's business; with ``WAIVED_THROUGH`` in its reckoning it stands: through that school year the
+    family does not pay is nobody's business; above the district's figure it needs that they typed their own password
+    (``is_confirmed``), which the entry keeps. With ``WAIVED_THROUGH`` in its reckoning it stands: through that school year the
     family is left out of the yearly fee, and may then be of nothing. Raises LedgerRefusedError and writes nothing.
     """
     which = Sort(sort)
@@ -69,6 +74,11 @@ def enter_in_ledger(
         raise LedgerRefusedError(_("Say who approved the waiver: somebody else who may approve it at this school."))
     if amount or which is not Sort.WAIVER or WAIVED_THROUGH not in (reckoning or {}):
         _check_amount(which, amount, owed=owed_by(borrower))
+    if approved_by and which is Sort.WAIVER and asks_password(amount, approver=approved_by, asker=actor):
+        if not is_confirmed:
+            words = _("A waiver above %(limit)s is approved by the password of whoever approves it.")
+            raise LedgerRefusedError(words % {"limit": dollars(password_above())})
+        reckoning = {**(reckoning or {}), CONFIRMED: "password"}
     return _enter(
         posted=postings(which, amount),
         school_id=school_id,
@@ -171,6 +181,6 @@ def _enter(*, posted: Mapping[Account, Decimal], **columns: Any) -> LedgerEntry:
         Posting(entry=entry, account=account.value, cents=in_cents(amount))
         for account, amount in sorted(posted.items())
     )
-    through = {name: year for name, year in entry.reckoning.items() if name == WAIVED_THROUGH}
-    record_event(act="ledger_entered", subject=entry, tenant=entry.school_id, after=as_left(entry, *TOLD) | through)
+    waiver = {name: said for name, said in entry.reckoning.items() if name in {WAIVED_THROUGH, CONFIRMED}}
+    record_event(act="ledger_entered", subject=entry, tenant=entry.school_id, after=as_left(entry, *TOLD) | waiver)
     return entry

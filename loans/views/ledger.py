@@ -15,9 +15,19 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from core.money import dollars
 from core.responses import stream_response
+from core.services.accounts import WrongPasswordError
 from core.sheets import save_xlsx, stream_csv
 from core.tables import show_page
-from core.views import FormView, SearchedView, StaffRequest, StaffView, asked_again, pdf_response, row_or_404
+from core.views import (
+    FormView,
+    SearchedView,
+    StaffRequest,
+    StaffView,
+    asked_again,
+    check_password_of,
+    pdf_response,
+    row_or_404,
+)
 from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
@@ -113,10 +123,13 @@ class EnterView(FormView):
         initial = {"on": timezone.localdate(), "amount": due if due and due > 0 else None}
         approvers = approvers_of(row.school_id, but_for=self.request.user)
         year = school_year_of(timezone.localdate())
-        return EntryForm(data, sort=self.sort, approvers=approvers, year=year, initial=initial)
+        asker = self.request.user
+        return EntryForm(data, sort=self.sort, approvers=approvers, asker=asker, year=year, initial=initial)
 
     def save(self, row: Student, form: EntryForm) -> str:
         data = form.cleaned_data
+        if form.asks_password:
+            self.check_approver(form)
         reckoning = {"by": data["by"]} if "by" in data else {}
         if data.get("through"):
             reckoning[WAIVED_THROUGH] = data["through"]
@@ -127,6 +140,7 @@ class EnterView(FormView):
             on=data["on"],
             note=data.get("note", ""),
             approved_by=data.get("approved_by"),
+            is_confirmed=form.asks_password,
             reckoning=reckoning,
             nonce=data["nonce"],
             **self.actor_and_time(),
@@ -135,6 +149,14 @@ class EnterView(FormView):
             year = school_year_words(data["through"])
             return self.done(_("Yearly fees are waived through %(year)s.") % {"year": year}, "loans:account", row.pk)
         return self.done(str(DONE[self.sort]) % {"amount": dollars(entry.amount)}, "loans:account", row.pk)
+
+    def check_approver(self, form: EntryForm) -> None:
+        approver = form.cleaned_data["approved_by"]
+        try:
+            check_password_of(self.request, approver, form.cleaned_data["password"])
+        except WrongPasswordError:
+            form.add_error("password", _("That is not the password of %(name)s.") % {"name": approver})
+            raise RefusedError(_("What you typed is still here, but for the password.")) from None
 
     def context(self, row: Student, form: EntryForm) -> dict[str, Any]:
         owed = owed_by(row)

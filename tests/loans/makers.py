@@ -237,13 +237,15 @@ def make_agreement(loan: Loan | None = None, **overrides: Any) -> Agreement:
 
 
 def make_entry(**overrides: Any) -> LedgerEntry:
-    """An entry in an account: a fee of 35 dollars unless said otherwise; a waiver is approved by an administrator."""
+    """An entry in an account: a fee of 35 dollars unless said otherwise; a waiver is approved by an administrator, with
+    their password."""
     fields: dict[str, Any] = {"sort": "fee", "amount": 35, "on": TODAY, "at": NOW, "nonce": new_nonce()} | overrides
     fields["student"] = fields.get("student") or make_student()
     fields["actor"] = fields.get("actor") or make_director(fields["student"].school)
     fields["amount"] = Decimal(fields["amount"])
     if fields["sort"] == "waiver":
         fields.setdefault("approved_by", make_user(Role.ADMINISTRATOR))
+        fields.setdefault("is_confirmed", True)
     return enter_in_ledger(**fields)
 
 

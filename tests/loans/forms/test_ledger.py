@@ -21,12 +21,12 @@ pytestmark = pytest.mark.django_db
         (Sort.FEE, ["amount", "note", "on", "nonce"]),
         (Sort.PAYMENT, ["amount", "by", "note", "on", "nonce"]),
         (Sort.REFUND, ["amount", "by", "note", "on", "nonce"]),
-        (Sort.WAIVER, ["amount", "approved_by", "through", "on", "nonce"]),
+        (Sort.WAIVER, ["amount", "approved_by", "password", "through", "on", "nonce"]),
     ],
 )
 def test_what_is_asked_for(sort, fields):
     director = make_director()
-    form = EntryForm(sort=sort, approvers=approvers_of(1, but_for=director), year=2027)
+    form = EntryForm(sort=sort, approvers=approvers_of(1, but_for=director), asker=director, year=2027)
     assert list(form.fields) == fields
 
 

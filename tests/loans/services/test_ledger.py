@@ -189,6 +189,25 @@ def test_nobody_approves_the_own_waiver_unless_the_district_says_so():
 
 
 @pytest.mark.django_db
+def test_above_a_figure_a_waiver_needs_the_approvers_password_and_keeps_that():
+    student = make_student()
+    director, approver = make_director(student.school), make_user(Role.ADMINISTRATOR)
+    enter(student, "fee", "300")
+    by = {"actor": director, "approved_by": approver}
+    with using(with_setting(catalog(), "waiver_password_amount", Decimal(100))):
+        with pytest.raises(LedgerRefusedError, match=r"above \$100"):
+            enter(student, "waiver", "100.01", is_confirmed=False, **by)
+        small = enter(student, "waiver", "100", is_confirmed=False, **by)
+        large = enter(student, "waiver", "100.01", is_confirmed=True, **by)
+        assert owed_by(student) == Decimal("99.99")
+        assert (small.reckoning, large.reckoning) == ({}, {"confirmed": "password"})
+        assert Event.objects.latest("pk").after["confirmed"] == "password"
+    with using(with_setting(with_setting(catalog(), "waiver_password_amount", 1), "approver_is_another", 0)):
+        own = enter(student, "waiver", "50", actor=director, approved_by=director, is_confirmed=False)
+        assert own.reckoning == {}, "nobody types the own password to agree with themselves"
+
+
+@pytest.mark.django_db
 def test_a_reversal_happens_once_says_why_and_is_not_reversed():
     student = make_student()
     fee, by = enter(student, "fee", "35"), {"actor": make_director(student.school), "at": NOW}

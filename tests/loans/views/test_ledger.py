@@ -62,6 +62,43 @@ def test_a_fee_is_charged_paid_in_part_and_the_rest_waived(desk, student, direct
     assert "approved by Ada Office" in page
 
 
+def test_a_large_waiver_is_approved_by_the_password_of_who_approves_it(desk, student, director):
+    make_entry(student=student, amount=300)
+    admin = make_user(Role.ADMINISTRATOR, name="Ada Office")
+    admin.set_password("reed-and-ligature")
+    admin.save()
+    director.set_password("slide-and-mouthpiece")
+    director.save()
+    desk.force_login(director)
+    typed = {"amount": "250", "approved_by": admin.pk}
+    page = enter(desk, student, "waiver", **typed)
+    assert page.status_code == 422
+    assert "Ada Office approves this by typing their own password here." in page.text
+    for wrong in ("reed-and-ligatur", "slide-and-mouthpiece"):  # a slip, and the director's own
+        page = enter(desk, student, "waiver", password=wrong, **typed)
+        assert page.status_code == 422
+        assert "That is not the password of Ada Office." in page.text
+        assert wrong not in page.text
+    assert owed_by(student) == 300
+    page = enter(desk, student, "waiver", password="reed-and-ligature", **typed).text
+    assert "approved by Ada Office, with their password" in page
+    assert owed_by(student) == 50
+    page = enter(desk, student, "waiver", amount="50", approved_by=admin.pk).text
+    assert "Nothing owed" in page
+
+
+def test_tries_at_an_approvers_password_are_counted_as_those_at_the_log_in(desk, student, settings):
+    make_entry(student=student, amount=300)
+    admin = make_user(Role.ADMINISTRATOR)
+    admin.set_password("reed-and-ligature")
+    admin.save()
+    typed = {"amount": "250", "approved_by": admin.pk}
+    for _ in range(settings.LOG_IN_TRIES):
+        assert enter(desk, student, "waiver", password="wrong", **typed).status_code == 422
+    assert enter(desk, student, "waiver", password="reed-and-ligature", **typed).status_code == 429
+    assert owed_by(student) == 300
+
+
 @pytest.mark.parametrize(
     ("sort", "typed", "words"),
     [
