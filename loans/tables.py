@@ -190,7 +190,7 @@ class BalanceTable(BaseTable):
 class EntryTable(BaseTable):
     """Entries of the ledger, day by day."""
 
-    on = DayColumn(verbose_name=_("Date"), attrs=CARD_SECOND)
+    on = DayColumn(verbose_name=_("Date"), attrs={"td": {"class": "card-second nowrap"}})
     student = tables.Column(
         accessor="student__sort_name",
         order_by=("student__sort_name", "student__pk"),
@@ -214,6 +214,7 @@ class EntryTable(BaseTable):
 
     class Meta(BaseTable.Meta):
         model = LedgerEntry
+        attrs = {"class": "table table-dense"}
         fields = ("on", "student", "sort", "school", "actor", "approved_by", "pk", "amount")
         order_by = ("-on",)
         empty_text = _("No entries match")

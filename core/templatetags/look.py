@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
+from datetime import date, timedelta
 from decimal import Decimal, InvalidOperation
 from itertools import pairwise
 from typing import Any
@@ -13,9 +14,11 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext
 
+from core.days import full_day, short_day
 from core.money import dollars
 
 register = template.Library()
+YEAR_IS_CLEAR = timedelta(days=330)  # nobody takes the same day of another year for it
 LEAST_DIGITS = 7  # of a phone number without area code
 REACHED_BY = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+|\+?\(?\d[\d ().-]{5,}\d")
 
@@ -40,6 +43,18 @@ def money_to(low: Decimal | float | str | None, high: Decimal | float | str | No
     """Return a span of amounts: "$4 to $6", or "$4" where both ends read the same."""
     first, last = money(low), money(high)
     return first if first == last else gettext("%(low)s to %(high)s") % {"low": first, "high": last}
+
+
+@register.filter
+def mid_sentence(name: str) -> str:
+    """Return a name as it reads within a sentence: "clarinet in Bb"."""
+    return name[:1].lower() + name[1:]
+
+
+@register.filter
+def day_near(day: date, today: date) -> str:
+    """Return a day with its year where that is not clear from today: "Jun 7", "May 26, 2028"."""
+    return short_day(day) if abs(day - today) < YEAR_IS_CLEAR else full_day(day)
 
 
 @register.filter

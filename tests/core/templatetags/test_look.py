@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from decimal import Decimal
 from html import unescape
 
@@ -11,7 +12,7 @@ from django.test import RequestFactory
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.templatetags.look import cents, counted, figure, here, linked, money, money_to, once_key, reach
+from core.templatetags.look import cents, counted, day_near, figure, here, linked, money, money_to, once_key, reach
 
 
 def test_a_key_is_another_each_time():
@@ -47,6 +48,20 @@ def test_money_is_written_as_people_write_it(amount, shown):
 )
 def test_a_span_of_money_is_said_once_where_both_ends_read_the_same(low, high, shown):
     assert money_to(low, high) == shown
+
+
+@pytest.mark.parametrize(
+    ("day", "shown"),
+    [
+        (date(2026, 11, 30), "Nov 30"),
+        (date(2027, 9, 10), "Sep 10"),
+        (date(2027, 11, 29), "Nov 29, 2027"),
+        (date(2028, 5, 26), "May 26, 2028"),
+        (date(2025, 6, 7), "Jun 7, 2025"),
+    ],
+)
+def test_a_day_has_its_year_where_it_could_be_another_years(day, shown):
+    assert day_near(day, date(2026, 11, 30)) == shown
 
 
 @given(st.decimals(min_value=-(10**7), max_value=10**7, places=2))
