@@ -61,6 +61,16 @@ def test_every_finding_that_a_paper_can_print_is_said_in_spanish():
     assert finding_in("es", "Lost part x: lost fault, light") == "Lost part x: lost fault, leve"
 
 
+def test_every_kind_and_accessory_of_the_catalog_is_said_in_spanish():
+    """Most of the trade's words on both sides of the border; common practice, no source."""
+    kinds = catalog().kinds.values()
+    english = {kind.name for kind in kinds} | {one.name for kind in kinds for one in kind.accessories}
+    same = {"Marimba", "Oboe", "Tuba", "Viola"}  # are written alike
+    assert {name for name in english if thing_in("es", name) == name} <= same
+    assert [name for name in sorted(english) if "pad" in thing_in("es", name).split()] == []
+    assert thing_in("es", "practice pad") == "almohadilla de práctica", "no pad of a note"
+
+
 def test_days_and_things_are_said_in_the_language():
     assert day_in("en", date(2027, 5, 28)) == "May 28, 2027"
     assert day_in("es", date(2027, 5, 28)) == "28 de mayo de 2027"
