@@ -86,10 +86,14 @@ def reason_lines(record: InstrumentRecord, *, may: Callable[[str], bool]) -> lis
 
 
 def away_line(record: InstrumentRecord, *, may: Callable[[str], bool]) -> dict[str, str] | None:
-    """Where it is, when that is no place to go out from, with what would bring it back; None where it is at hand."""
+    """Where it is, when that is no place to go out from, with what would bring it back; None where it is at hand.
+
+    What is shared in class stays in the room although nothing else is against lending it.
+    """
     instrument = record.instrument
     if instrument.whereabouts in AT_HAND:
-        return None
+        stays = record.shared and record.may_go_out and not record.reasons
+        return {"text": gettext("Stays in the room: shared in class"), "url": "", "action": ""} if stays else None
     code = next((one["clears"] for one in record.reasons if one["code"] == instrument.whereabouts), "")
     action, url = clearing(code, record, may=may)
     return {"text": instrument.get_whereabouts_display(), "url": url, "action": action}

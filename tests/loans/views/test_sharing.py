@@ -24,6 +24,7 @@ def test_it_is_shared_and_shown_with_the_instrument_and_the_class(client, direct
     assert f"shares {use.instrument.asset_number}" in client.get(reverse("loans:period", args=[use.period_id])).text
     lend = reverse("desk:lend-this", args=[use.instrument.asset_number])
     assert lend not in answer.text, "no way to lend it from its page"
+    assert ("Stays in the room" in answer.text, "holding it back" in answer.text) == (True, False)
     assert "end its sharing first" in client.get(lend).text
     station = reverse("desk:hand-out-to", args=[other.student_id])
     assert "end its sharing first" in client.get(station, {"instrument": use.instrument.asset_number}).text
