@@ -130,10 +130,15 @@ def log_differences() -> Iterator[str]:
     """Yield a sentence for each row without its event, event without its row, and column that an event contradicts."""
     yield from _unknown_subjects()
     for trace in registered():
-        yield from _without_rows(trace.model, ends=trace.ends)
-        for named in trace.named:
-            yield from _without_rows(named.model)
-        yield from _rows_differ(trace)
+        yield from trace_differences(trace)
+
+
+def trace_differences(trace: Trace) -> Iterator[str]:
+    """Yield the same for the rows of one trace alone."""
+    yield from _without_rows(trace.model, ends=trace.ends)
+    for named in trace.named:
+        yield from _without_rows(named.model)
+    yield from _rows_differ(trace)
 
 
 def _unknown_subjects() -> Iterator[str]:
