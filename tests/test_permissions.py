@@ -19,6 +19,7 @@ STAFF = {name: row for name, row in ROWS.items() if row.permission}
 GUARDED = {name: row for name, row in STAFF.items() if row.permission != "any"}
 WRITES = ("INSERT", "UPDATE", "DELETE", "REPLACE")
 SESSIONS = "django_session"  # a notice for the next page is kept there
+METHODS = ("GET", "HEAD", "OPTIONS", "PUT", "PATCH", "DELETE", "POST")
 OWNED = {name: row for name, row in GUARDED.items() if row.own}
 
 
@@ -90,3 +91,27 @@ def test_a_page_opens_to_whom_it_is_for_alone_and_looking_writes_nothing(
         with subtests.test("looking writes nothing"):
             is_file = "filename" in shown.headers.get("Content-Disposition", "")
             assert (writes_of(asked, is_file=is_file), afterwards) == ([], [])
+
+
+@pytest.mark.drill
+@pytest.mark.parametrize("name", sorted(ROWS))
+def test_no_method_opens_a_page_to_whom_it_is_not_for(name, client, school):
+    """Every address, asked by nobody and by each role, with every method; those who may come last, as their acts count."""
+    row = ROWS[name]
+    address = reverse(name, args=row.make(school))
+    holders = holders_of(row.permission) if name in GUARDED else Role.values
+    client.raise_request_exception = False
+    for role in [None, *sorted(Role.values, key=lambda one: one in holders)]:
+        if role:
+            client.force_login(make_user(role, school=school))
+        may = role in holders or (role is None and name not in STAFF)
+        for method in METHODS:
+            with CaptureQueriesContext(connection) as asked:
+                answer = client.generic(method, address)
+            told = f"{method} by {role}: {answer.status_code}"
+            assert answer.status_code < 500, told
+            if not may:
+                is_sent_away = answer.headers.get("Location", "").startswith(reverse("core:log-in"))
+                assert answer.status_code in {403, 404, 405} or (role is None and is_sent_away), told
+            if not may or method in {"PUT", "PATCH", "DELETE", "OPTIONS"}:
+                assert writes_of(asked, is_file=False) == [], told

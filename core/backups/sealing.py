@@ -17,7 +17,7 @@ from core.exceptions import BackupError
 # A passphrase encrypts a key made for the one backup, and that key the backup: only keys can be used on a stream.
 AGE, BY_PASSPHRASE = b"age-encryption.org/v1\n", b"hornbook-backup/passphrase\n"
 LONGEST_HEAD = 10_000
-BROKEN = "The backup is cut off or damaged; nothing was restored."
+BROKEN = "The backup is cut off or damaged."
 WRONG_KEY = "The key or passphrase does not open this backup."
 SHORTEST_PASSPHRASE = 12
 

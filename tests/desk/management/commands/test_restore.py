@@ -62,6 +62,7 @@ def refused(*words):
     with pytest.raises(CommandError) as ended:
         call_command("restore", *words)
     assert ended.value.returncode == 2
+    assert str(ended.value).lower().count("nothing was restored") == 1
     return str(ended.value)
 
 
