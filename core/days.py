@@ -16,6 +16,14 @@ FULL_MONTHS = (
 )  # fmt: skip
 
 
+def day_of(text: str) -> date | None:
+    """Return the day that an address names, 2027-05-28, or None."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None
+
+
 def _month(day: date) -> str:
     return _(MONTHS[day.month - 1]).title()
 

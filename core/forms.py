@@ -15,6 +15,7 @@ from django.http import HttpRequest
 from django.utils.translation import gettext_lazy as _
 
 from core.devices import source_of
+from core.keys import key_of
 from core.passwords import LONGEST
 from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
 from core.second_steps import credential_of
@@ -196,6 +197,18 @@ class PhotoField(forms.FileField):
             return clean_photo(sent, max_bytes=settings.PHOTO_MAX_BYTES) if sent else None
         except PhotoRefusedError as error:
             raise forms.ValidationError(str(error)) from None
+
+
+class RowsField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # the class takes none at run time
+    """Some of the rows offered; a key that no column holds is one that is not there."""
+
+    def clean(self, value: Any) -> Any:
+        for key in value if isinstance(value, list | tuple) else ():
+            if key_of(str(key)) is None:
+                raise forms.ValidationError(
+                    self.error_messages["invalid_choice"], code="invalid_choice", params={"value": key}
+                )
+        return super().clean(value)
 
 
 def errors_of(form: forms.BaseForm) -> list[str]:

@@ -193,7 +193,7 @@ def credential_of(text: str) -> dict[str, Any] | None:
     """Read what the browser answered; None if that is no answer."""
     try:
         read = json.loads(text)
-    except ValueError:
+    except (ValueError, RecursionError):
         return None
     return read if isinstance(read, dict) else None
 

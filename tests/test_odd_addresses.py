@@ -14,7 +14,7 @@ from tests.test_tables import APPS, ROOT
 PAGES = sorted(name for name, row in all_rows().items() if row.method == "get")
 POSTED = sorted(GUARDED)
 # By what each did once: NUL to PostgreSQL, -1 and a huge number to paging, ids beyond any column, text far too long,
-# half a surrogate, digits of another script, an exponent, a list, a placeholder, a day that is none.
+# half a surrogate, digits of another script, an exponent, a list, one nested without end, a placeholder, a day that is none.
 ODD = {
     "nul": "%00",
     "below zero": "-1",
@@ -25,10 +25,11 @@ ODD = {
     "arabic digit": "%D9%A3",
     "exponent": "1e9",
     "list": "[]",
+    "lists in lists": "[" * 5_000,
     "placeholder": "%25s",
     "no day": "2026-13-45",
 }
-FEW = {"thirty digits"}
+FEW = {"thirty digits", "no day"}
 
 
 def asked_for() -> list[str]:

@@ -9,9 +9,9 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.dateparse import parse_date
 from django.utils.translation import gettext
 
+from core.days import day_of
 from core.views import StaffRequest, StaffView, pdf_response
 from loans.models import Notice
 from loans.pages.letters import letter_of
@@ -63,11 +63,7 @@ class ExpectedView(StaffView):
 
 def due_asked(text: str, *, days: list[tuple[date, int]], today: date) -> date:
     """Return the day that the address names, else the one on which most is due."""
-    try:
-        asked = parse_date(text)
-    except ValueError:
-        asked = None
-    return asked or (days[0][0] if days else today)
+    return day_of(text) or (days[0][0] if days else today)
 
 
 def by_mail(told: dict[int, Notice]) -> set[int]:

@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import OnceForm, PhotoField, set_choices, set_queryset
+from core.forms import OnceForm, PhotoField, RowsField, set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Cleaner, Kind
 from inventory.models import Instrument, InstrumentQuerySet, Whereabouts
@@ -91,7 +91,7 @@ class HygieneForm(CleaningForm):
 class ToCleanForm(CleaningForm):
     """Which of those to clean are clean now; all that are listed, unless somebody unchecks some."""
 
-    instruments = forms.ModelMultipleChoiceField(
+    instruments = RowsField(
         queryset=Instrument.objects.none(), error_messages={"required": _("Check at least one instrument.")}
     )
 

@@ -110,7 +110,7 @@ class PlayTestForm(OnceForm):
         """What the microphone heard, by note; a note that is not on the list or no number is refused."""
         try:
             rows = json.loads(self.cleaned_data["measures"] or "[]")
-        except (json.JSONDecodeError, RecursionError):
+        except (ValueError, RecursionError):
             raise forms.ValidationError(_("What was measured could not be read. Type the cents by hand.")) from None
         try:
             if not isinstance(rows, list) or len(rows) > len(self.notes):

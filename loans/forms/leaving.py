@@ -11,7 +11,7 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import OnceForm, set_choices, set_queryset
+from core.forms import OnceForm, RowsField, set_choices, set_queryset
 from core.keys import keys_of
 from loans.models import Student
 from loans.selectors.grades import GradeLine
@@ -22,7 +22,7 @@ GONE, STAYS = "leaves", "stays"
 
 
 class LeaversForm(OnceForm):
-    students = forms.ModelMultipleChoiceField(
+    students = RowsField(
         queryset=Student.objects.none(), error_messages={"required": _("Check the students who leave.")}
     )
     left_on = forms.DateField(label=_("Left on"), widget=DAY)
@@ -68,7 +68,7 @@ class RollGradesForm(OnceForm):
     def clean_seen(self) -> Mapping[str, int]:
         try:
             seen = json.loads(self.cleaned_data["seen"])
-        except ValueError:
+        except (ValueError, RecursionError):
             seen = None
         return seen if isinstance(seen, dict) else {}
 

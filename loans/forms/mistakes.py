@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import OnceForm, set_queryset
+from core.forms import OnceForm, RowsField, set_queryset
 from loans.forms.lending import StudentField
 from loans.models import Loan, LoanQuerySet, Student
 from loans.selectors.students import students_of
@@ -50,7 +50,7 @@ class DueDateForm(forms.Form):
     due_on = forms.DateField(label=_("New due date"), widget=DAY)
 
 
-class LoansField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # the class takes none at run time
+class LoansField(RowsField):
     def label_from_instance(self, obj: Any) -> str:
         student, instrument = obj.student, obj.instrument
         return f"{student.sort_name or student}, {instrument.asset_number}, {instrument.kind.name}"

@@ -8,7 +8,7 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import set_queryset
+from core.forms import RowsField, set_queryset
 from core.photos import CleanScan, PhotoRefusedError, clean_scan
 from inventory.models import Instrument
 from loans.models import Student, StudentQuerySet
@@ -22,7 +22,7 @@ MOST_NAMED = 12  # letters of a typed code
 class PrintToSignForm(forms.Form):
     """Whom for; for one student, which instrument."""
 
-    students = forms.ModelMultipleChoiceField(
+    students = RowsField(
         queryset=Student.objects.none(),
         label=_("Print for"),
         widget=forms.CheckboxSelectMultiple,

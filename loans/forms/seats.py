@@ -9,7 +9,7 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import OnceForm, set_choices, set_queryset
+from core.forms import OnceForm, RowsField, set_choices, set_queryset
 from core.keys import keys_of
 from inventory.catalog.load import catalog
 from inventory.models import School
@@ -155,7 +155,7 @@ class SeatsForm(forms.Form):
 class ClassStudentsForm(forms.Form):
     """Students to seat in a class, with the kind they play where it is one."""
 
-    students = forms.ModelMultipleChoiceField(
+    students = RowsField(
         queryset=Student.objects.none(), error_messages={"required": _("Check the students who play here.")}
     )
     kind = forms.ChoiceField(required=False, label=_("All of them play"))

@@ -9,10 +9,10 @@ from django import forms
 from django.db.models import Count
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.dateparse import parse_date
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from core.days import day_of
 from core.views import FormView, row_or_404
 from inventory.catalog.load import catalog
 from loans.forms.mistakes import LEFT, OTHER, DueDateForm, DueDatesForm, RenewForm, UndoLoanForm
@@ -23,7 +23,6 @@ from loans.services import change_due_dates, lend_to_right_student, renew_loan, 
 from loans.tasks import queue_papers_of
 
 LEND = "loans.lend_instrument"
-DAY_LETTERS = len("2027-05-28")
 
 
 class OpenLoanView(FormView, is_base=True):
@@ -114,9 +113,7 @@ class DueDatesView(FormView):
         return Loan.objects.open().visible_to(self.request.user, self.permission_required)
 
     def row(self, **lookup: Any) -> date | None:
-        return (
-            parse_date(self.request.GET.get("due", "")) if len(self.request.GET.get("due", "")) == DAY_LETTERS else None
-        )
+        return day_of(self.request.GET.get("due", ""))
 
     def form(self, row: date | None, data: Any = None) -> forms.Form:
         if row is None:

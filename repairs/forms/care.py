@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import OnceForm, errors_of, set_choices, set_queryset
+from core.forms import OnceForm, RowsField, errors_of, set_choices, set_queryset
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, School
 
@@ -58,7 +58,7 @@ class CareDoneForm(OnceForm):
     """Which care, to which of these instruments, on what day."""
 
     code = forms.CharField(max_length=40, widget=forms.HiddenInput)
-    instruments = forms.ModelMultipleChoiceField(
+    instruments = RowsField(
         queryset=Instrument.objects.none(),
         required=False,
         widget=TickedOrAll,

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 from django.utils import dateformat, translation
 
-from core.days import full_day, month_and_year, short_day
+from core.days import day_of, full_day, month_and_year, short_day
 
 
 @pytest.mark.parametrize("month", range(1, 13))
@@ -16,6 +16,11 @@ def test_days_are_said_as_templates_say_them(month):
         assert full_day(day) == dateformat.format(day, "M j, Y")
         assert short_day(day) == dateformat.format(day, "M j")
         assert month_and_year(day) == dateformat.format(day, "M Y")
+
+
+def test_an_address_names_a_day_of_the_calendar_or_none():
+    assert day_of("2028-02-29") == date(2028, 2, 29)
+    assert [day_of(text) for text in ("", "2027-02-29", "2026-13-45", "9" * 30, "\ud800", "May")] == [None] * 6
 
 
 def test_months_are_translated():

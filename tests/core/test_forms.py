@@ -5,7 +5,16 @@ from __future__ import annotations
 import pytest
 from django import forms
 
-from core.forms import GONE_SINCE, REFUSED, FirstPasswordForm, LogInForm, OwnPasswordForm, set_choices, set_queryset
+from core.forms import (
+    GONE_SINCE,
+    REFUSED,
+    FirstPasswordForm,
+    LogInForm,
+    OwnPasswordForm,
+    RowsField,
+    set_choices,
+    set_queryset,
+)
 from core.models import User
 from tests.factories import NOW, PASSWORD, make_user
 
@@ -45,6 +54,20 @@ def test_a_field_with_words_of_its_own_keeps_them():
     form.fields["size"].error_messages["invalid_choice"] = "Sold."
     set_choices(form, "size", [("large", "Large")])
     assert form.errors["size"] == ["Sold."]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("key", ["9" * 30, "9" * 5_000, "x", "-1", ""])
+def test_rows_are_chosen_by_keys_that_a_column_holds_alone(key):
+    class People(forms.Form):
+        people = RowsField(queryset=User.objects.none())
+
+    pat = make_user()
+    form, wrong = People({"people": [str(pat.pk)]}), People({"people": [str(pat.pk), key]})
+    for one in (form, wrong):
+        set_queryset(one, "people", User.objects.all())
+    assert list(form.cleaned_data["people"] if form.is_valid() else ()) == [pat]
+    assert wrong.errors["people"] == [str(GONE_SINCE)]
 
 
 def test_a_form_keeps_its_offer_to_itself():

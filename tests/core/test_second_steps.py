@@ -102,6 +102,6 @@ def test_the_app_is_told_site_and_person():
     assert steps.app_picture(address).startswith("<svg")
 
 
-@pytest.mark.parametrize("sent", ["", "[]", "1", "{", "null", '"x"'])
+@pytest.mark.parametrize("sent", ["", "[]", "1", "{", "null", '"x"', "[" * 5_000, "9" * 5_000])
 def test_what_is_no_answer_of_a_browser_is_none(sent):
     assert steps.credential_of(sent) is None

@@ -58,7 +58,7 @@ def test_a_room_nobody_plays_in_is_refused(degrees):
 BAD = [
     "{", "5", '"C4"', "[5]", '[{"written": "X4"}]', '[{"written": "C4", "cents": "high"}]', '[{"written": "C4", "cents": true}]',
     '[{"written": "C4", "cents": NaN}]', '[{"written": "C4", "cents": 5000}]', '[{"written": "C4", "tries": -1}]',
-    '[{"written": "C4", "tries": 1.5}]', "[" * 5000, '[{"written":"C4"},{"written":"C4"},{"written":"C4"},{"written":"C4"}]',
+    '[{"written": "C4", "tries": 1.5}]', "[" * 5000, "9" * 5000, '[{"written":"C4"},{"written":"C4"},{"written":"C4"},{"written":"C4"}]',
 ]  # fmt: skip
 
 
