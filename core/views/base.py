@@ -44,6 +44,7 @@ class StaffView(PermissionRequiredMixin, View):
 
     permission_required: str
     raise_exception = True
+    http_method_names = ["get", "head", "post"]  # anything else is refused before a row is looked for
     uploads: int = 0  # photos or files that one post may bring
     request: StaffRequest
 

@@ -39,7 +39,7 @@ class LogOutView(LogoutView):
     else's things wait there: then all storage of this address goes.
     """
 
-    http_method_names = ["post", "options"]
+    http_method_names = ["post"]
 
     def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         list(get_messages(request))  # what the last act said is not for whoever logs in next

@@ -52,7 +52,7 @@ def takes_passkeys(request: HttpRequest) -> bool:
 class MeView(OwnView):
     """How one logs in, and what may be added."""
 
-    http_method_names = ["get", "options"]
+    http_method_names = ["get"]
     template_name = "core/me.html"
 
     def context(self, row: Any, form: forms.BaseForm) -> dict[str, Any]:

@@ -147,7 +147,7 @@ class AddPasskeyView(AddStepView):
 
 
 class RemoveStepView(OwnView):
-    http_method_names = ["post", "options"]
+    http_method_names = ["post"]
     asks_again = True
 
     def post(self, request: StaffRequest, **lookup: Any) -> HttpResponse:

@@ -112,7 +112,7 @@ class LinkSignOnView(OwnView):
 
 
 class UnlinkSignOnView(OwnView):
-    http_method_names = ["post", "options"]
+    http_method_names = ["post"]
     asks_again = True
 
     def post(self, request: StaffRequest, **lookup: Any) -> HttpResponse:

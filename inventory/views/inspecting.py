@@ -155,7 +155,7 @@ class TapView(StaffView):
 
     permission_required = INSPECT
     form_class: type[TapForm] = TapForm
-    http_method_names = ["post", "options"]
+    http_method_names = ["post"]
     by: dict[str, Any]
 
     def act(self, inspection: Inspection, form: Any) -> None:

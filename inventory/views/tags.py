@@ -36,7 +36,7 @@ class TagsView(InstrumentFormView):
     permission_required = MANAGE
     template_name = "inventory/tags.html"
     form_class = ReplaceTagForm
-    http_method_names = ["get", "head", "options"]
+    http_method_names = ["get", "head"]
 
     def context(self, row: Instrument, form: ReplaceTagForm) -> dict[str, Any]:
         tags = list(tag_history(row))
