@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
+from math import floor
 
 CENT = Decimal("0.01")
 
 
-def cents(amount: Decimal | float | str) -> Decimal:
+def cents(amount: Decimal | Fraction | float | str) -> Decimal:
     """Round half up to the cent, as an invoice does."""
+    if isinstance(amount, Fraction):
+        whole = floor(abs(amount) * 100 + Fraction(1, 2))
+        return Decimal(whole if amount >= 0 else -whole).scaleb(-2)
     return Decimal(str(amount)).quantize(CENT, rounding=ROUND_HALF_UP)
 
 

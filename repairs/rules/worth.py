@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
-from itertools import pairwise
+from fractions import Fraction
 
-from core.money import CENT, dollars
+from core.money import CENT, cents, dollars
 from core.translation import gettext as _
 from core.translation import gettext_noop, ngettext
+from inventory.rules.economic_life import capital_recovery, equivalent_annual_cost
 from repairs.rules.effort import Estimate
 
 
@@ -82,49 +82,9 @@ class Worth:
     approval_because: str  # why somebody has to approve it; "" if nobody has to
 
 
-def capital_recovery(*, rate: float, years: int) -> float:
-    """Return the yearly payment that repays 1 over so many years: i / (1 - (1 + i)^-n); 1 / n without interest."""
-    if years < 1:
-        raise ValueError(f"{years} years is no span to spread a cost over")
-    if rate == 0.0:
-        return 1.0 / years
-    return rate / -math.expm1(-years * math.log1p(rate))
-
-
-def equivalent_annual_cost(
-    *, first_cost: float, yearly_costs: Sequence[float], rate: float, salvage: float = 0.0
-) -> float:
-    """Return the equal yearly cost of owning for as many years as ``yearly_costs`` has, paid at each year's end.
-
-    EUAC(n) = [P - S (1+i)^-n + sum of C_k (1+i)^-k] (A/P, i, n).
-    """
-    years = len(yearly_costs)
-    present = first_cost - salvage * (1.0 + rate) ** -years
-    present += sum(cost * (1.0 + rate) ** -year for year, cost in enumerate(yearly_costs, start=1))
-    return present * capital_recovery(rate=rate, years=years)
-
-
-def cost_curve(*, first_cost: float, yearly_costs: Sequence[float], rate: float) -> tuple[float, ...]:
-    """Return the equivalent annual cost of owning for 1, 2, … years; its lowest point is the economic life."""
-    return tuple(
-        equivalent_annual_cost(first_cost=first_cost, yearly_costs=yearly_costs[:years], rate=rate)
-        for years in range(1, len(yearly_costs) + 1)
-    )
-
-
-def replace_year(*, marginal_costs: Sequence[float], challenger: float) -> int | None:
-    """Return the first year in which keeping costs more than the challenger's best, or None if it never does.
-
-    Holds only where the marginal costs of keeping rise from year to year; ValueError otherwise.
-    """
-    if any(later < earlier for earlier, later in pairwise(marginal_costs)):
-        raise ValueError("the yearly costs of keeping must rise for this comparison to hold")
-    return next((year for year, cost in enumerate(marginal_costs, start=1) if cost > challenger), None)
-
-
-def real_rate(*, interest: float, growth: float) -> float:
+def real_rate(*, interest: Decimal, growth: Decimal) -> Fraction:
     """Return the interest left once prices have grown: (1 + i) / (1 + g) - 1 (Fisher's equation, any finance text)."""
-    return (1.0 + interest) / (1.0 + growth) - 1.0
+    return Fraction(1 + interest) / Fraction(1 + growth) - 1
 
 
 def judge_worth(facts: WorthFacts, *, settings: Mapping[str, Decimal]) -> Worth:
@@ -158,7 +118,7 @@ class _Reckoning:
     def __init__(self, facts: WorthFacts, settings: Mapping[str, Decimal]) -> None:
         self.facts, self.settings = facts, settings
         self.p50, self.p80 = _money(facts.cost.p50), _money(facts.cost.p80)
-        self.real_rate = real_rate(interest=float(settings["interest_rate"]), growth=float(settings["price_growth"]))
+        self.real_rate = real_rate(interest=settings["interest_rate"], growth=settings["price_growth"])
         self.years_left = max(facts.years_left, 1)
         self.is_needed_now = facts.is_student_waiting and not facts.is_other_free
         # A named approver may go above the share set for the kind, once, so that a student can play.
@@ -206,12 +166,9 @@ class _Reckoning:
         facts, rate = self.facts, self.real_rate
 
         def yearly(first_cost: Decimal, *, years: int, salvage: Decimal = Decimal(0)) -> Decimal:
-            upkeep = [float(facts.upkeep_amount)] * years
-            return _money(
-                equivalent_annual_cost(
-                    first_cost=float(first_cost), yearly_costs=upkeep, rate=rate, salvage=float(salvage)
-                )
-            )
+            upkeep = [facts.upkeep_amount] * years
+            cost = equivalent_annual_cost(first_cost=first_cost, yearly_costs=upkeep, rate=rate, salvage=salvage)
+            return cents(cost)
 
         price = facts.replacement_amount
         return (
@@ -291,7 +248,7 @@ class _Reckoning:
             return ngettext(
                 "over %(number)s year at %(interest)s interest less %(growth)s growth of prices (%(factor)s a year)",
                 "over %(number)s years at %(interest)s interest less %(growth)s growth of prices (%(factor)s a year)",
-                years, interest=interest, growth=growth, factor=f"{factor:.4f}",
+                years, interest=interest, growth=growth, factor=f"{float(factor):.4f}",
             )  # fmt: skip
 
         price = dollars(facts.replacement_amount)

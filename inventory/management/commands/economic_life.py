@@ -1,0 +1,81 @@
+"""Print how many years an instrument costs least a year, by what stands in a file. No figure, no database."""
+
+from __future__ import annotations
+
+import json
+from argparse import ArgumentParser
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from core.money import dollars
+from inventory.management.arguments import read_decimal, refuse
+from inventory.rules.economic_life import EconomicLife, EconomicLifeError, economic_life
+
+SHAPE = '{"purchase": 7500, "rate": 0.08, "upkeep": [500, 1800], "salvage": [4000, 2500]}'
+NEEDED, KNOWN = ("purchase", "rate", "upkeep"), ("purchase", "rate", "upkeep", "salvage")
+
+
+class Command(BaseCommand):
+    help = f"Print the economic life from FILE, such as {SHAPE}: upkeep and salvage by year of age, salvage may be left out."
+    requires_system_checks = ()
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", metavar="FILE")
+        parser.add_argument("--json", action="store_true", dest="is_json", help="print JSON alone")
+
+    def handle(self, *, file: str, is_json: bool, **options: Any) -> None:
+        told = _read(Path(file))
+        try:
+            found = economic_life(
+                purchase=_amount(told["purchase"], name="purchase"),
+                rate=_amount(told["rate"], name="rate"),
+                upkeep=_amounts(told["upkeep"], name="upkeep"),
+                salvage=_amounts(told["salvage"], name="salvage") if told.get("salvage") is not None else None,
+            )
+        except EconomicLifeError as error:
+            refuse(f"{file}: {error}")
+        if is_json:
+            self.stdout.write(json.dumps(_as_json(found), indent=2))
+        else:
+            years = "year" if found.years == 1 else "years"
+            self.stdout.write(f"{found.years} {years}: {dollars(found.annual_amount)} a year")
+
+
+def _as_json(found: EconomicLife) -> dict[str, object]:
+    return {
+        "life": found.years,
+        "annual_cost": f"{found.annual_amount:f}",
+        "curve": [f"{amount:f}" for amount in found.curve],
+    }
+
+
+def _read(path: Path) -> dict[str, object]:
+    try:
+        told = json.loads(path.read_text(encoding="utf-8-sig"), parse_float=Decimal, parse_int=Decimal)
+    except OSError as error:
+        refuse(f"{path} cannot be read: {error.strerror}")
+    except (ValueError, RecursionError) as error:
+        refuse(f"{path} is not JSON: {error}")
+    if not isinstance(told, dict):
+        refuse(f"{path}: expected an object such as {SHAPE}")
+    if missing := [key for key in NEEDED if key not in told]:
+        refuse(f"{path}: {', '.join(missing)} missing; expected {SHAPE}")
+    if unknown := sorted(set(told) - set(KNOWN)):
+        refuse(f"{path}: {', '.join(unknown)} is not known; expected {', '.join(KNOWN)}")
+    return told
+
+
+def _amounts(told: object, *, name: str) -> list[Decimal]:
+    if not isinstance(told, list):
+        refuse(f"{name} must be a list of numbers, one for each year of age")
+    return [_amount(one, name=f"{name} of year {year}") for year, one in enumerate(told, start=1)]
+
+
+def _amount(told: object, *, name: str) -> Decimal:
+    """Return a number of the file as it was written, or in quotes as money often is."""
+    if not isinstance(told, Decimal | str):
+        refuse(f"{name} must be a number")
+    return read_decimal(str(told), name=name)
