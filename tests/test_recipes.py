@@ -160,7 +160,7 @@ def test_the_index_names_only_functions_that_are_there():
 def test_every_module_of_rules_with_a_function_is_in_the_index():
     modules = {
         path.relative_to(ROOT).as_posix()
-        for app in ("inventory", "repairs", "loans")
+        for app in ("inventory", "repairs", "loans", "desk")
         for path in (ROOT / app / "rules").rglob("*.py")
         if public_functions(path)
     }

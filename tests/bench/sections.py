@@ -29,6 +29,7 @@ SECTIONS: dict[str, tuple[str, str]] = {  # name: (module, title)
     "papers": ("tests.bench.papers", "Papers"),
     "rules": ("tests.bench.judging", "Rules, without the database"),
     "assigning": ("tests.bench.assigning", "Who gets which instrument"),
+    "season": ("tests.bench.season_plan", "What fills the most seats before a season"),
     "tuning": ("tests.bench.tuning", "How right a play test's cents are"),
     "guesses": ("tests.bench.guesses", "How right the guesses are"),
     "roster": ("tests.bench.roster", "A district's roster"),

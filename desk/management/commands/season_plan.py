@@ -1,0 +1,167 @@
+"""Print the season plan of a file, or of the district: what fills the most seats with these hours and this money."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from argparse import ArgumentParser, RawDescriptionHelpFormatter
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+from typing import Any, NoReturn
+
+from django.core.management.base import BaseCommand, CommandError
+
+from core.money import dollars
+from core.translation import gettext as _
+from desk.rules.season_plan import Budgets, Decision, Do, Goal, Season, SeasonPlan, more_of, plan_season, why_words
+from desk.rules.season_plan.reading import SHAPE, SeasonFileError, amount_of, read_season, refuse_unknown_benches
+from desk.rules.season_plan.report import plan_as_dict
+from desk.rules.season_plan.result import SECONDS
+
+MOST_SECONDS = 3600.0
+
+
+def _refuse(reason: str) -> NoReturn:
+    raise CommandError(reason, returncode=2)
+
+
+class Command(BaseCommand):
+    help = (
+        "Print which repairs, orders and purchases fill the most seats, by priority, then at the least cost. "
+        "With --file it needs no database; without, it reads the district."
+    )
+    requires_system_checks = ()
+
+    def create_parser(self, *args: Any, **options: Any) -> Any:
+        return super().create_parser(*args, epilog=SHAPE, formatter_class=RawDescriptionHelpFormatter, **options)
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "--file", type=Path, metavar="FILE", help="seats, candidates, purchases, budgets: see below"
+        )
+        parser.add_argument(
+            "--bench-hours",
+            action="append",
+            metavar="H",
+            help="hours of all benches together, or BENCH=H once per bench; as the next three, in place of the file's",
+        )
+        for name in ("repair", "shop", "purchase"):
+            parser.add_argument(f"--{name}-money", metavar="DOLLARS", help="left out: no limit")
+        parser.add_argument("--goal", choices=[goal.value for goal in Goal], help="what comes first (priority)")
+        parser.add_argument("--more", action="store_true", help="also what $100, $500 or 5 hours more would fill")
+        parser.add_argument(
+            "--seconds", type=float, default=SECONDS, metavar="S", help=f"for each goal, {SECONDS:g} without it"
+        )
+        parser.add_argument("--json", action="store_true", dest="is_json", help="print JSON alone")
+
+    def handle(self, *, file: Path | None, is_json: bool, more: bool, seconds: float, **options: Any) -> None:
+        if not 0 < seconds <= MOST_SECONDS:
+            _refuse(f"--seconds must be above 0 and at most {MOST_SECONDS:g}")
+        if file is None:
+            _refuse("--file is missing")
+        season = _read(file)
+        season = replace(season, budgets=_budgets(season.budgets, options))
+        if options["goal"]:
+            season = replace(season, goal=Goal(options["goal"]))
+        try:
+            refuse_unknown_benches(season)
+        except SeasonFileError as error:
+            _refuse(str(error))
+        with _solver_quiet():
+            plan = plan_season(season, seconds=seconds)
+            richer = list(more_of(season, plan, seconds=seconds)) if more else None
+        if is_json:
+            self.stdout.write(json.dumps(plan_as_dict(season, plan, more=richer), indent=2, ensure_ascii=False))
+        else:
+            self.stdout.write(_in_words(plan))
+
+
+def _read(path: Path) -> Season:
+    try:
+        told = json.loads(path.read_text(encoding="utf-8-sig"), parse_float=Decimal, parse_constant=_refuse_constant)
+    except OSError as error:
+        _refuse(f"{path} cannot be read: {error.strerror}")
+    except (ValueError, RecursionError) as error:
+        _refuse(f"{path} is not JSON: {error}")
+    try:
+        return read_season(told)
+    except SeasonFileError as error:
+        _refuse(f"{path}: {error}")
+
+
+def _refuse_constant(word: str) -> NoReturn:
+    raise ValueError(f"{word} is not a number")
+
+
+def _budgets(budgets: Budgets, options: dict[str, Any]) -> Budgets:
+    """Return the budgets with what the command line says in place of the file's."""
+    for name in ("repair", "shop", "purchase"):
+        if options[f"{name}_money"] is not None:
+            amount = _amount(options[f"{name}_money"], option=f"--{name}-money")
+            budgets = replace(budgets, **{f"{name}_amount": amount})
+    told: list[str] | None = options["bench_hours"]
+    if told is None:
+        return budgets
+    if len(told) == 1 and "=" not in told[0]:
+        return replace(budgets, bench_hours=_amount(told[0], option="--bench-hours"))
+    by_bench = {}
+    for one in told:
+        bench, is_by_bench, hours = one.rpartition("=")
+        if not is_by_bench or not bench or bench in by_bench:
+            _refuse(f"--bench-hours {one}: give one number of hours for all benches, or BENCH=HOURS once per bench")
+        by_bench[bench] = _amount(hours, option=f"--bench-hours {bench}")
+    return replace(budgets, bench_hours=by_bench)
+
+
+def _amount(text: str, *, option: str) -> Decimal:
+    try:
+        return amount_of(text)
+    except ValueError as error:
+        _refuse(f"{option} {error}")
+
+
+@contextmanager
+def _solver_quiet() -> Iterator[None]:
+    """Send to standard error what the solver prints: it writes past Python, and standard output is for the answer."""
+    sys.stdout.flush()
+    kept = os.dup(1)
+    os.dup2(2, 1)
+    try:
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+
+
+def _in_words(plan: SeasonPlan) -> str:
+    lines = [_("%(seated)s of %(wanted)s seats filled for %(cost)s and %(hours)s hours.") % {
+        "seated": plan.seated, "wanted": plan.wanted, "cost": dollars(plan.cost_amount), "hours": plan.hours,
+    }]  # fmt: skip
+    lines += [
+        f"{one.seats.key}: {one.seated} of {one.seats.count}" + (f" ({why_words(one.why)})" if one.why else "")
+        for one in plan.filled
+    ]
+    lines += [_line(one) for one in plan.decisions]
+    lines.append(
+        _("Proven: no plan is better.")
+        if plan.is_proven
+        else _("Not proven the best: a better plan gains %(gap).2f % at most.") % {"gap": plan.gap * 100}
+    )
+    return "\n".join(lines)
+
+
+def _line(one: Decision) -> str:
+    what = {
+        Do.USE: "goes out as it is",
+        Do.REPAIR: f"repair here, {one.hours} h, {dollars(one.amount)}",
+        Do.SEND_OUT: f"send out, {dollars(one.amount)}",
+        Do.BUY: f"buy {one.count}, {dollars(one.amount)}",
+        Do.SPARE: "ready, and no seat needs it",
+        Do.LEAVE: f"leave: {why_words(one.why) if one.why else ''}",
+    }[one.do]
+    by = f", by {one.ready_on}" if one.ready_on else ""
+    return f"{one.key}: {what}{by}" + (f" → {one.seats}" if one.seats else "")

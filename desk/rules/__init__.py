@@ -1,0 +1,1 @@
+"""Rules that join rooms: pure functions."""

@@ -1,0 +1,56 @@
+"""What more money or more hours would buy: the plan is made again with more in one budget at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from desk.rules.season_plan.facts import Pot, PotKind, Season
+from desk.rules.season_plan.result import SECONDS, SeasonPlan, plan_season
+
+MORE_MONEY = (Decimal(100), Decimal(500))
+MORE_HOURS = (Decimal(5),)
+
+
+@dataclass(frozen=True, slots=True)
+class More:
+    """So much more in one budget, and what it would do."""
+
+    pot: Pot
+    more: Decimal  # dollars or hours
+    plan: SeasonPlan
+    by_priority: tuple[tuple[int, int], ...]  # priority, and how many seats more of it; fewer is below 0
+
+    @property
+    def seats(self) -> int:
+        """Return how many seats more are filled, of all priorities; below 0 where better ones take their money."""
+        return sum(seats for _, seats in self.by_priority)
+
+
+def more_of(
+    season: Season,
+    plan: SeasonPlan,
+    *,
+    money: tuple[Decimal, ...] = MORE_MONEY,
+    hours: tuple[Decimal, ...] = MORE_HOURS,
+    seconds: float = SECONDS,
+    tolerated: float = 0.0,
+) -> Iterator[More]:
+    """Yield what each step more of each budget that has a limit would buy, all others as they are."""
+    before = seated_by_priority(plan)
+    for pot, _ in season.budgets.limits():
+        for more in hours if pot.kind is PotKind.HOURS else money:
+            richer = replace(season, budgets=season.budgets.with_more(pot, more))
+            again = plan_season(richer, seconds=seconds, tolerated=tolerated, is_costed=False)
+            after = seated_by_priority(again)
+            gained = tuple((priority, after[priority] - seated) for priority, seated in before.items())
+            yield More(pot=pot, more=more, plan=again, by_priority=gained)
+
+
+def seated_by_priority(plan: SeasonPlan) -> dict[int, int]:
+    """Return how many seats of each priority are filled, the first priority first."""
+    found = dict.fromkeys(sorted({one.seats.priority for one in plan.filled}), 0)
+    for one in plan.filled:
+        found[one.seats.priority] += one.seated
+    return found

@@ -1,0 +1,96 @@
+"""A season plan as plain values: money as a text with two places, a share as a number."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import Any
+
+from desk.rules.season_plan.facts import ALL_BENCHES, Pot, PotKind, Season
+from desk.rules.season_plan.more import More
+from desk.rules.season_plan.result import Decision, SeasonPlan
+from desk.rules.season_plan.words import why_words
+
+MONEY_POTS = (PotKind.REPAIR, PotKind.SHOP, PotKind.PURCHASE)
+
+
+def plan_as_dict(season: Season, plan: SeasonPlan, *, more: Iterable[More] | None = None) -> dict[str, Any]:
+    """Return what the command prints."""
+    told: dict[str, Any] = {
+        "seated": plan.seated,
+        "wanted": plan.wanted,
+        "weight": _number(plan.weight),
+        "by_seat": [
+            {
+                "id": one.seats.key,
+                "kind": one.seats.kind,
+                "priority": one.seats.priority,
+                "wanted": one.seats.count,
+                "seated": one.seated,
+                "why": why_words(one.why) if one.why else None,
+            }
+            for one in plan.filled
+        ],
+        "decisions": [_decision(one) for one in plan.decisions],
+        "cost": _money(plan.cost_amount),
+        "by_pot": _pots(season, plan),
+        "gap": round(plan.gap, 6),
+        "proven": plan.is_proven,
+        "goal": season.goal.value,
+    }
+    if more is not None:
+        told["more"] = [
+            {
+                "budget": one.pot.kind.value,
+                "bench": one.pot.bench or None,
+                "more": _money(one.more),
+                "seats": one.seats,
+                "by_priority": {str(priority): seats for priority, seats in one.by_priority},
+                "proven": one.plan.is_proven,
+            }
+            for one in more
+        ]
+    return told
+
+
+def _decision(one: Decision) -> dict[str, Any]:
+    told: dict[str, Any] = {
+        "id": one.key,
+        "do": one.do.value,
+        "seat": one.seats or None,
+        "cost": _money(one.amount),
+        "hours": _money(one.hours),
+    }
+    if one.purchase is not None:
+        told["count"] = one.count
+    if one.option is not None and one.option.bench:
+        told["bench"] = one.option.bench
+    if one.ready_on is not None:
+        told["ready_on"] = one.ready_on.isoformat()
+    if one.why is not None:
+        told |= {"why": one.why.value, "because": why_words(one.why)}
+    return told
+
+
+def _pots(season: Season, plan: SeasonPlan) -> dict[str, Any]:
+    limits, used = dict(season.budgets.limits()), plan.used
+    pots: dict[str, Any] = {
+        kind.value: _pot(used.get(Pot(kind), Decimal(0)), limits.get(Pot(kind))) for kind in MONEY_POTS
+    }
+    hours = {pot.bench: amount for pot, amount in used.items() if pot.kind is PotKind.HOURS}
+    total = _pot(plan.hours, limits.get(Pot(PotKind.HOURS, ALL_BENCHES)))
+    benches = sorted({*hours, *(pot.bench for pot in limits if pot.kind is PotKind.HOURS)} - {ALL_BENCHES})
+    by_bench = {one: _pot(hours.get(one, Decimal(0)), limits.get(Pot(PotKind.HOURS, one))) for one in benches}
+    return {PotKind.HOURS.value: total | ({"by_bench": by_bench} if by_bench else {}), **pots}
+
+
+def _pot(used: Decimal, limit: Decimal | None) -> dict[str, Any]:
+    return {"used": _money(used), "limit": None if limit is None else _money(limit)}
+
+
+def _money(amount: Decimal) -> str:
+    return f"{amount:.2f}"
+
+
+def _number(value: Decimal) -> int | float:
+    return int(value) if value == value.to_integral_value() else float(value)

@@ -1,0 +1,118 @@
+"""The command that plans a season from a file."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from io import StringIO
+from pathlib import Path
+
+import pytest
+from django.core.management import CommandError, call_command
+
+ROOT = Path(__file__).parents[4]
+SEASON = {
+    "seats": [{"id": "wind", "kind": "tuba", "count": 2}],
+    "candidates": [
+        {"id": "U1", "kind": "tuba", "options": [{"do": "repair", "hours": 2, "parts": "10.00", "bench": "main"}]},
+        {"id": "U2", "kind": "tuba", "options": [{"do": "send_out", "price": 90.5}]},
+    ],
+    "budgets": {"bench_hours": 1, "shop_money": 100},
+}
+
+
+def plan(tmp_path, told: object, *words: str, is_json: bool = True) -> str:
+    file = tmp_path / "season.json"
+    file.write_text(told if isinstance(told, str) else json.dumps(told), encoding="utf-8")
+    out = StringIO()
+    call_command("season_plan", "--file", str(file), *words, *(["--json"] if is_json else []), stdout=out)
+    return out.getvalue()
+
+
+def test_a_file_is_planned(tmp_path):
+    told = json.loads(plan(tmp_path, SEASON))
+    assert (told["seated"], told["cost"], told["gap"], told["proven"]) == (1, "90.50", 0.0, True)
+    assert {one["id"]: one["do"] for one in told["decisions"]} == {"U1": "leave", "U2": "send_out"}
+
+
+@pytest.mark.parametrize(
+    ("words", "seated"),
+    [
+        (("--bench-hours", "2"), 2),
+        (("--bench-hours", "main=2"), 2),
+        (("--bench-hours", "2", "--repair-money", "9.99"), 1),
+        (("--bench-hours", "2", "--shop-money", "0"), 1),
+        (("--shop-money", "90.49"), 0),
+        (("--purchase-money", "0", "--goal", "most"), 1),
+    ],
+    ids=str,
+)
+def test_what_is_said_on_the_line_takes_the_place_of_the_file(tmp_path, words, seated):
+    assert json.loads(plan(tmp_path, SEASON, *words))["seated"] == seated
+
+
+def test_what_more_would_buy_is_said_when_asked(tmp_path):
+    more = json.loads(plan(tmp_path, SEASON, "--more"))["more"]
+    assert {(one["budget"], one["more"], one["seats"]) for one in more} == {
+        ("bench_hours", "5.00", 1), ("shop_money", "100.00", 0), ("shop_money", "500.00", 0),
+    }  # fmt: skip
+
+
+def test_without_json_it_is_sentences(tmp_path):
+    lines = plan(tmp_path, SEASON, is_json=False).splitlines()
+    assert lines[0] == "1 of 2 seats filled for $90.50 and 0.00 hours."
+    assert "U2: send out, $90.50 → wind" in lines
+    assert "U1: leave: Takes more than a whole budget by itself" in lines
+    assert lines[-1] == "Proven: no plan is better."
+
+
+@pytest.mark.parametrize(
+    ("told", "words", "reason"),
+    [
+        ("not json", (), "is not JSON"),
+        ("[" * 100_000, (), "is not JSON"),
+        ('{"seats": [{"kind": "tuba", "weight": NaN}]}', (), "NaN is not a number"),
+        ({"seats": []}, (), "at least one"),
+        (SEASON, ("--bench-hours", "many"), "--bench-hours must be a number"),
+        (SEASON, ("--bench-hours", "main=2", "--bench-hours", "main=3"), "once per bench"),
+        (SEASON, ("--bench-hours", "main=2", "--bench-hours", "3"), "once per bench"),
+        (SEASON, ("--bench-hours", "annex=2"), "bench 'main' is not among"),
+        (SEASON, ("--repair-money", "-1"), "--repair-money must be a number from 0"),
+        (SEASON, ("--shop-money", "1.005"), "at most two places"),
+        (SEASON, ("--seconds", "0"), "--seconds must be above 0"),
+        (SEASON, ("--seconds", "nan"), "--seconds must be above 0"),
+    ],
+    ids=range(12),
+)
+def test_bad_input_is_said_in_a_sentence(tmp_path, told, words, reason):
+    with pytest.raises(CommandError) as refusal:
+        plan(tmp_path, told, *words)
+    assert refusal.value.returncode == 2
+    assert reason in str(refusal.value)
+
+
+def test_a_file_that_is_not_there_is_said(tmp_path):
+    with pytest.raises(CommandError, match="cannot be read") as refusal:
+        call_command("season_plan", "--file", str(tmp_path / "none.json"))
+    assert refusal.value.returncode == 2
+
+
+def test_it_needs_no_database_and_prints_json_alone(tmp_path):
+    file = tmp_path / "season.json"
+    file.write_text(json.dumps(SEASON), encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "manage.py", "season_plan", "--file", str(file), "--json"],
+        cwd=ROOT, capture_output=True, text=True, check=False,
+        env={"PATH": "/usr/bin:/bin", "DATABASE_URL": f"sqlite:///{tmp_path}/none.sqlite3", "HORNBOOK_VAR_DIR": str(tmp_path)},
+    )  # fmt: skip
+    assert (done.returncode, json.loads(done.stdout)["seated"]) == (0, 1)
+    assert not (tmp_path / "none.sqlite3").exists()
+
+
+def test_a_wrong_option_ends_with_2(tmp_path):
+    done = subprocess.run(
+        [sys.executable, "manage.py", "season_plan", "--goal", "best"],
+        cwd=ROOT, capture_output=True, text=True, check=False, env={"PATH": "/usr/bin:/bin"},
+    )  # fmt: skip
+    assert (done.returncode, done.stdout) == (2, "")

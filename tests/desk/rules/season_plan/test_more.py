@@ -1,0 +1,45 @@
+"""What more in one budget would buy is what the plan with that budget does."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from desk.rules.season_plan import Budgets, Candidate, Do, Option, PotKind, Season, Seats, more_of, plan_season
+from desk.rules.season_plan.more import seated_by_priority
+
+
+def season() -> Season:
+    """Three tubas at $100, $350 and $140 outside; four trumpets of two hours here. Nothing to spend yet."""
+    tubas = [
+        Candidate(f"U{n}", "tuba", options=(Option(Do.SEND_OUT, shop_amount=Decimal(price)),))
+        for n, price in enumerate((100, 350, 140))
+    ]
+    trumpets = [Candidate(f"T{n}", "trumpet", options=(Option(Do.REPAIR, hours=Decimal(2)),)) for n in range(4)]
+    seats = (Seats("wind", "tuba", count=3), Seats("beginners", "trumpet", count=4, priority=2))
+    return Season(seats, (*tubas, *trumpets), budgets=Budgets(Decimal(0), None, Decimal(0)))
+
+
+def test_each_budget_with_a_limit_is_tried_by_itself():
+    """Worked by hand: $100 repairs one tuba, $500 two (100 + 350 or 100 + 140); 5 hours two trumpets of two hours."""
+    asked = season()
+    found = {(one.pot.kind, one.more): (one.seats, one.by_priority) for one in more_of(asked, plan_season(asked))}
+    assert found == {
+        (PotKind.HOURS, Decimal(5)): (2, ((1, 0), (2, 2))),
+        (PotKind.SHOP, Decimal(100)): (1, ((1, 1), (2, 0))),
+        (PotKind.SHOP, Decimal(500)): (2, ((1, 2), (2, 0))),
+    }
+
+
+@pytest.mark.parametrize("more", [Decimal(100), Decimal(240), Decimal(590)], ids=str)
+def test_it_is_the_plan_of_the_richer_season(more):
+    asked = season()
+    richer = replace(asked, budgets=replace(asked.budgets, shop_amount=more))
+    found = next(one for one in more_of(asked, plan_season(asked), money=(more,)) if one.pot.kind is PotKind.SHOP)
+    assert found.plan.seated == plan_season(richer).seated
+
+
+def test_seats_are_counted_by_priority():
+    assert seated_by_priority(plan_season(replace(season(), budgets=Budgets()))) == {1: 3, 2: 4}

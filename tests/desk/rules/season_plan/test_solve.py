@@ -1,0 +1,70 @@
+"""What was reached, what is not ruled out, and what is kept when time runs out."""
+
+from __future__ import annotations
+
+import random
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from desk.rules.season_plan import Budgets, Candidate, Do, Option, Season, Seats
+from desk.rules.season_plan.model import build_model
+from desk.rules.season_plan.solve import Solution, Stage, solve
+from tests.desk.rules.season_plan.brute_force import draw_season
+
+
+def hard(seed: int = 1) -> Season:
+    """Return a season of many different repairs and two tight budgets, with more seats than they can fill."""
+    generator = random.Random(seed)
+    return Season(
+        seats=tuple(Seats(f"s{n}", f"k{n}", weight=Decimal(generator.randrange(50, 99))) for n in range(120)),
+        candidates=tuple(
+            Candidate(
+                f"h{n}", f"k{n}",
+                options=(
+                    Option(
+                        Do.REPAIR, hours=Decimal(generator.randrange(50, 99)),
+                        parts_amount=Decimal(generator.randrange(50, 99)),
+                    ),
+                ),
+            )
+            for n in range(120)
+        ),
+        budgets=Budgets(Decimal(4000), Decimal(4000)),
+    )  # fmt: skip
+
+
+def test_a_gap_is_the_share_that_a_better_plan_could_gain():
+    found = Solution(np.zeros(0, dtype=np.int64), (Stage(-90, -90), Stage(-8, -10)), Stage(1000, 950))
+    assert found.seats_gap == pytest.approx(0.02)
+    assert found.cost_gap == pytest.approx(0.05)
+    assert not found.is_proven
+    assert Solution(found.values, (Stage(-90, -90),), Stage(1000, 1000)).is_proven
+
+
+def test_nothing_asked_for_has_no_gap():
+    found = solve(build_model(Season(())), seconds=1)
+    assert (found.seats_gap, found.cost_gap, found.is_proven) == (0.0, 0.0, True)
+
+
+def test_no_time_leaves_a_plan_that_can_be_carried_out_and_a_gap_that_is_true():
+    model = build_model(hard())
+    found = solve(model, seconds=0.001)
+    matrix, limits = model.rows
+    assert (matrix @ found.values <= limits).all()
+    longer = solve(model, seconds=2, is_costed=False)
+    assert found.seats[0].bound <= longer.seats[0].reached <= found.seats[0].reached
+    assert not found.is_proven
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_bounds_are_never_worse_than_what_was_reached(seed):
+    found = solve(build_model(draw_season(random.Random(1000 + seed))), seconds=5)
+    assert all(stage.bound == stage.reached for stage in (*found.seats, found.cost))
+
+
+def test_without_costs_there_is_no_stage_of_costs():
+    found = solve(build_model(draw_season(random.Random(3))), seconds=5, is_costed=False)
+    assert found.cost is None
+    assert found.cost_gap == 0.0
