@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from core.money import cents
+from inventory.catalog.schema import Kind
 from inventory.models import Instrument
 
 
@@ -15,6 +16,10 @@ def replacement_amount(instrument: Instrument) -> Decimal:
     """
     if instrument.replacement_amount is not None:
         return instrument.replacement_amount
-    prices = instrument.kind.prices
-    low, high = prices.get(instrument.level) or next(iter(prices.values()), (Decimal(0), Decimal(0)))
+    return new_amount(instrument.kind, level=instrument.level)
+
+
+def new_amount(kind: Kind, *, level: str) -> Decimal:
+    """What a new one of a kind costs by the catalog: the middle for its level, or for its first one; $0 where it has none."""
+    low, high = kind.prices.get(level) or next(iter(kind.prices.values()), (Decimal(0), Decimal(0)))
     return cents((low + high) / 2)

@@ -91,7 +91,7 @@ def offers_of(
             condition=LIMITED if limited else WORN if row.pk in marked else 0,
             keeps=keeps_of(row, today=today),
             last_player=last.get(row.pk),
-            misses=_misses(level_fits(reports=standings[row.pk].reports)) if row.pk in standings else {},
+            misses=misses_of(level_fits(reports=standings[row.pk].reports)) if row.pk in standings else {},
         )
         found[row.pk] = (row, offer)
     return found
@@ -111,7 +111,7 @@ def keeps_of(instrument: Instrument, *, today: date) -> Keeps:
     return Keeps.CLEANING if against == {HYGIENE} else Keeps.OTHER
 
 
-def _misses(fits: Iterable[LevelFit]) -> dict[str, str]:
+def misses_of(fits: Iterable[LevelFit]) -> dict[str, str]:
     """Return what each level would miss; a level that the kind states no notes for goes by the first year."""
     known = {fit.level: fit for fit in fits}
     found = {level: known.get(level) or known.get(FIRST) for level in LEVELS}

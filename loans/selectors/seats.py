@@ -66,14 +66,16 @@ class Demand:
     size: str = ""
     level: str = ""
     priority: int = LAST_PRIORITY
+    ensemble: str = ""  # the name of the one with that priority
     since: date | None = None  # None: it is not known since when
     period: int | None = None  # the first class of the day where it is played
     seat: int | None = None
     place: int = 100
 
-    def add(self, *, size: str, level: str, priority: int, since: date) -> None:
+    def add(self, *, size: str, level: str, priority: int, ensemble: str, since: date) -> None:
         self.size = self.size or size
         self.level = max(self.level, level, key=_demands)
+        self.ensemble = ensemble if priority < self.priority else self.ensemble or ensemble
         self.priority = min(self.priority, priority)
         self.since = since if self.since is None else min(self.since, since)
 
@@ -97,6 +99,7 @@ def demands_of(school: School, *, is_unmet: bool = False) -> list[Demand]:
             size=seat.size,
             level=seat.level or (played_in.level if played_in else seat.student.level),
             priority=played_in.priority if played_in else LAST_PRIORITY,
+            ensemble=played_in.name if played_in else "",
             since=seat.since,
         )
         place = seat.period.place if seat.period else 99

@@ -166,10 +166,10 @@ def plan_for_instrument(
         return plan_for_job(job, taught=taught)
     stands = standing or standing_of(instrument)
     open_keys = {int(fact.key) for fact in stands.findings if fact.key.isdigit()}
-    return _planned(
+    return planned(
         stands,
         stands.findings,
-        tries=_earlier(Attempt.objects.filter(job__instrument=instrument, outcome__in=FAILED), about=open_keys),
+        tries=earlier_tries(Attempt.objects.filter(job__instrument=instrument, outcome__in=FAILED), about=open_keys),
         bench=bench or bench_for(instrument),
         is_waited_for=bool(stands.findings) and somebody_waits_for(instrument),
         taught=taught or learned(),
@@ -213,7 +213,7 @@ def job_states(jobs: Sequence[Job], *, taught: Learned | None = None) -> list[Jo
     ]
 
 
-def _earlier(attempts: Iterable[Attempt], *, about: AbstractSet[int]) -> tuple[AttemptFact, ...]:
+def earlier_tries(attempts: Iterable[Attempt], *, about: AbstractSet[int]) -> tuple[AttemptFact, ...]:
     """Return what failed in jobs before, at faults that still stand: a new job goes on where the last one stopped."""
     if not about:
         return ()
@@ -244,7 +244,7 @@ def _state(
     tries, undone = _facts(attempts, findings=findings, kind=stands.kind)
     asked = tuple(row for row in findings if row.pk not in undone)
     earlier = [attempt for attempt in before if attempt.ended_at <= job.opened_at]
-    tries = (*_earlier(earlier, about={row.pk for row in findings if row.closed_at is None}), *tries)
+    tries = (*earlier_tries(earlier, about={row.pk for row in findings if row.closed_at is None}), *tries)
     return JobState(
         job=job,
         findings=asked,
@@ -267,7 +267,7 @@ def _planned_in_job(
     taught: Learned,
 ) -> Plan:
     """Plan the job's findings, those on parts that the instrument no longer has left out."""
-    return _planned(
+    return planned(
         standing,
         tuple(row.fact for row in findings if standing.kind.has(row.part, row.place)),
         bench=job.bench.fact,
@@ -279,7 +279,7 @@ def _planned_in_job(
 
 
 @lru_cache(maxsize=600)
-def _planned(
+def planned(
     standing: Standing,
     findings: tuple[FindingFact, ...],
     *,

@@ -9,20 +9,27 @@ from argparse import ArgumentParser, RawDescriptionHelpFormatter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, NoReturn
 
 from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
 
 from core.money import dollars
+from core.scopes import enter_all
 from core.translation import gettext as _
 from desk.rules.season_plan import Budgets, Decision, Do, Goal, Season, SeasonPlan, more_of, plan_season, why_words
 from desk.rules.season_plan.reading import SHAPE, SeasonFileError, amount_of, read_season, refuse_unknown_benches
 from desk.rules.season_plan.report import plan_as_dict
 from desk.rules.season_plan.result import SECONDS
+from desk.selectors.season_plan import OWN_HANDS, Terms, season_of
+from inventory.management.figures import is_district_there
+from inventory.models import School
 
 MOST_SECONDS = 3600.0
+MOST_DAYS = 365
 
 
 def _refuse(reason: str) -> NoReturn:
@@ -51,6 +58,14 @@ class Command(BaseCommand):
         )
         for name in ("repair", "shop", "purchase"):
             parser.add_argument(f"--{name}-money", metavar="DOLLARS", help="left out: no limit")
+        parser.add_argument(
+            "--school", action="append", metavar="CODE", help="of the district: only this school; may be given again"
+        )
+        parser.add_argument(
+            "--needed-by", metavar="DATE", help="of the district: the day by which seats are to be filled"
+        )
+        parser.add_argument("--shop-days", type=int, metavar="D", help="of the district: days at an outside shop")
+        parser.add_argument("--no-purchases", action="store_true", help="of the district: buy nothing")
         parser.add_argument("--goal", choices=[goal.value for goal in Goal], help="what comes first (priority)")
         parser.add_argument("--more", action="store_true", help="also what $100, $500 or 5 hours more would fill")
         parser.add_argument(
@@ -61,16 +76,7 @@ class Command(BaseCommand):
     def handle(self, *, file: Path | None, is_json: bool, more: bool, seconds: float, **options: Any) -> None:
         if not 0 < seconds <= MOST_SECONDS:
             _refuse(f"--seconds must be above 0 and at most {MOST_SECONDS:g}")
-        if file is None:
-            _refuse("--file is missing")
-        season = _read(file)
-        season = replace(season, budgets=_budgets(season.budgets, options))
-        if options["goal"]:
-            season = replace(season, goal=Goal(options["goal"]))
-        try:
-            refuse_unknown_benches(season)
-        except SeasonFileError as error:
-            _refuse(str(error))
+        season = _district(options) if file is None else _of_file(file, options)
         with _solver_quiet():
             plan = plan_season(season, seconds=seconds)
             richer = list(more_of(season, plan, seconds=seconds)) if more else None
@@ -78,6 +84,65 @@ class Command(BaseCommand):
             self.stdout.write(json.dumps(plan_as_dict(season, plan, more=richer), indent=2, ensure_ascii=False))
         else:
             self.stdout.write(_in_words(plan))
+
+
+def _of_file(path: Path, options: dict[str, Any]) -> Season:
+    """Return the file's season, with the budgets and the goal of the line in place of its own."""
+    if options["school"] or options["needed_by"] or options["shop_days"] is not None or options["no_purchases"]:
+        _refuse(
+            "--school, --needed-by, --shop-days and --no-purchases are of the district; with --file the file says it"
+        )
+    season = _read(path)
+    goal = Goal(options["goal"]) if options["goal"] else season.goal
+    season = replace(season, budgets=_budgets(season.budgets, options), goal=goal)
+    try:
+        refuse_unknown_benches(season)
+    except SeasonFileError as error:
+        _refuse(str(error))
+    return season
+
+
+def _district(options: dict[str, Any]) -> Season:
+    """Return the season of the district, or of some of its schools, as its rows have it today."""
+    now = timezone.now()
+    if not is_district_there():
+        _refuse("No district answers here. Give --file FILE, or set DATABASE_URL.")
+    enter_all(now)
+    days = options["shop_days"]
+    if days is not None and not 1 <= days <= MOST_DAYS:
+        _refuse(f"--shop-days must be from 1 to {MOST_DAYS}")
+    terms = Terms(
+        today=timezone.localdate(now),
+        needed_by=_day(options["needed_by"]),
+        budgets=_budgets(Budgets(), options),
+        goal=Goal(options["goal"] or Goal.PRIORITY),
+        shop_days=days,
+        is_buying=not options["no_purchases"],
+    )
+    season = season_of(_schools(options["school"]), terms).season
+    try:
+        refuse_unknown_benches(season)
+    except SeasonFileError as error:
+        _refuse(f"{error}; schools without a bench are {OWN_HANDS!r}")
+    return season
+
+
+def _schools(codes: list[str] | None) -> list[School]:
+    rows = School.objects.order_by("code")
+    if codes is None:
+        return list(rows)
+    found = {row.code: row for row in rows.filter(code__in=codes)}
+    for code in codes:
+        if code not in found:
+            _refuse(f"--school {code}: there is no such school. There are: {', '.join(row.code for row in rows)}")
+    return list(found.values())
+
+
+def _day(text: str | None) -> date | None:
+    try:
+        return date.fromisoformat(text) if text is not None else None
+    except ValueError:
+        _refuse(f"--needed-by {text}: must be a date as 2027-08-20")
 
 
 def _read(path: Path) -> Season:

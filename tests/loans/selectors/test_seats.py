@@ -32,6 +32,7 @@ def test_two_seats_of_a_student_for_one_kind_are_one_need_for_the_harder_one(sch
     assert (demand.student, demand.kind, demand.level, demand.priority) == (student.pk, "trumpet", "concert", 3)
     assert demand.since == (NOW - timedelta(days=9)).date()
     assert demand.period == second.pk
+    assert demand.ensemble == jazz.name
 
 
 def test_the_level_is_the_seats_then_the_ensembles_then_the_students(school):

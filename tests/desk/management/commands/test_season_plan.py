@@ -11,6 +11,9 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 
+from tests.factories import make_district, make_ready_instrument
+from tests.loans.makers import make_ensemble, make_seat
+
 ROOT = Path(__file__).parents[4]
 SEASON = {
     "seats": [{"id": "wind", "kind": "tuba", "count": 2}],
@@ -65,6 +68,40 @@ def test_without_json_it_is_sentences(tmp_path):
     assert "U2: send out, $90.50 → wind" in lines
     assert "U1: leave: Takes more than a whole budget by itself" in lines
     assert lines[-1] == "Proven: no plan is better."
+
+
+@pytest.mark.django_db
+def test_without_a_file_the_district_is_planned(school):
+    make_district()
+    make_seat(place=make_ensemble(school=school), kind_code="trumpet")
+    horn = make_ready_instrument(school=school)
+    out = StringIO()
+    call_command("season_plan", "--school", school.code, "--json", stdout=out)
+    told = json.loads(out.getvalue())
+    assert (told["seated"], told["wanted"], told["cost"]) == (1, 1, "0.00")
+    assert [(one["id"], one["do"]) for one in told["decisions"]] == [(horn.asset_number, "use")]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("words", "reason"),
+    [
+        (("--school", "NOWHERE"), "there is no such school"),
+        (("--needed-by", "August"), "must be a date"),
+        (("--shop-days", "0"), "from 1 to 365"),
+    ],
+    ids=["school", "day", "days"],
+)
+def test_bad_input_about_the_district_is_said_in_a_sentence(school, words, reason):
+    make_district()
+    with pytest.raises(CommandError, match=reason) as refusal:
+        call_command("season_plan", *words)
+    assert refusal.value.returncode == 2
+
+
+def test_what_is_of_the_district_is_refused_with_a_file(tmp_path):
+    with pytest.raises(CommandError, match="with --file the file says it"):
+        plan(tmp_path, SEASON, "--no-purchases")
 
 
 @pytest.mark.parametrize(

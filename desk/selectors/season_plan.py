@@ -1,0 +1,196 @@
+"""The season as the district's rows have it: seats and instruments of schools, what each repair takes, what a new one costs."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import NamedTuple
+
+from desk.rules.season_plan import Budgets, Candidate, Do, Goal, Option, Purchase, Season, Seats
+from inventory.catalog.load import catalog
+from inventory.models import Instrument, Level, School, Verdict, Whereabouts
+from inventory.rules.playing import LEVELS, level_fits
+from inventory.selectors.prices import new_amount
+from inventory.selectors.standing import standings_of
+from loans.models import Loan, SharedUse
+from loans.rules.assigning import Keeps
+from loans.selectors.assigning import keeps_of, misses_of
+from loans.selectors.seats import Demand, demands_of, size_of
+from repairs.models import Bench, ShopOrder
+from repairs.selectors.outlook import Outlook, Work, outlooks_of, shop_days
+
+OWN_HANDS = "none"  # the bench of schools that have none
+WITHIN_REACH = frozenset({Whereabouts.IN_STORE, Whereabouts.WITH_STUDENT, Whereabouts.ON_BENCH, Whereabouts.AT_SHOP})
+
+
+class Asked(NamedTuple):
+    """What seats ask for that are one line of the plan."""
+
+    school: str  # code
+    priority: int
+    ensemble: str
+    kind: str
+    size: str
+    level: str
+
+    @property
+    def key(self) -> str:
+        return "|".join(map(str, self))
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What a plan is made under. Days count from ``today``; None has no limit."""
+
+    today: date
+    needed_by: date | None = None
+    budgets: Budgets = field(default_factory=Budgets)
+    goal: Goal = Goal.PRIORITY
+    shop_days: int | None = None  # None: as the district's orders took, or the figure it has set
+    is_buying: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class DistrictSeason:
+    """The season, and the rows that its keys stand for."""
+
+    season: Season
+    asked: dict[str, Asked]
+    schools: dict[str, School]
+    instruments: dict[str, Instrument]  # by asset number
+    outlooks: dict[str, Outlook]  # of those that are not simply ready
+    benches: dict[str, str]  # names by code
+
+
+def season_of(schools: Iterable[School], terms: Terms) -> DistrictSeason:
+    """Return the season of schools: who needs what, and what could be done. A fixed number of queries per school."""
+    lead = terms.shop_days or shop_days() or int(catalog().settings["shop_lead_days"])
+    schools = list(schools)
+    benches = dict(Bench.objects.filter(school__in=schools).values_list("code", "name"))
+    found = DistrictSeason(Season((), budgets=terms.budgets, goal=terms.goal), {}, {}, {}, {}, benches)
+    seats: list[Seats] = []
+    candidates: list[Candidate] = []
+    for school in schools:
+        found.schools[school.code] = school
+        demands = _demands(school)
+        counts = Counter(_asked(one, school) for one in demands)
+        for asked, count in counts.items():
+            found.asked[asked.key] = asked
+            seats.append(_seats(asked, count, needed_by=terms.needed_by))
+        candidates += _candidates(school, demands, terms=terms, lead=lead, found=found)
+    purchases = tuple(_purchases(seats, today=terms.today)) if terms.is_buying else ()
+    return replace(
+        found, season=replace(found.season, seats=tuple(seats), candidates=tuple(candidates), purchases=purchases)
+    )
+
+
+def _demands(school: School) -> list[Demand]:
+    """Return what students need for themselves; who shares one in class has it. Three queries."""
+    shared = set(
+        SharedUse.objects.open().filter(seat__student__school=school).values_list("seat__student_id", "seat__kind_code")
+    )
+    return [one for one in demands_of(school) if (one.student, one.kind) not in shared]
+
+
+def _asked(one: Demand, school: School) -> Asked:
+    return Asked(school.code, one.priority, one.ensemble, one.kind, one.size, one.level)
+
+
+def _seats(asked: Asked, count: int, *, needed_by: date | None) -> Seats:
+    return Seats(
+        key=asked.key, kind=asked.kind, count=count, school=asked.school, size=asked.size, level=asked.level,
+        priority=asked.priority, needed_by=needed_by,
+    )  # fmt: skip
+
+
+def _candidates(
+    school: School, demands: Iterable[Demand], *, terms: Terms, lead: int, found: DistrictSeason
+) -> Iterator[Candidate]:
+    """Yield the school's instruments of these kinds that could fill a seat of it.
+
+    What is out with somebody who needs none of that kind here, or is shared in class, is spoken for.
+    """
+    needed = {(one.student, one.kind) for one in demands}
+    out = Loan.objects.open().filter(instrument__school=school)
+    spoken_for = {
+        instrument
+        for instrument, student, kind in out.values_list("instrument_id", "student_id", "instrument__kind_code")
+        if (student, kind) not in needed
+    }
+    shared = SharedUse.objects.open().filter(period__school=school).values("instrument")
+    used = (
+        Instrument.objects.present()
+        .in_use()
+        .filter(school=school, kind_code__in={kind for _, kind in needed})
+        .exclude(pk__in=shared)
+    )
+    rows = [row for row in used.order_by("asset_number") if row.pk not in spoken_for]
+    standings = standings_of([row for row in rows if row.verdict == Verdict.PLAYS_WITH_LIMITS])
+    enough = {
+        pk: frozenset(LEVELS) - misses_of(level_fits(reports=one.reports)).keys() for pk, one in standings.items()
+    }
+    useless = {pk for pk, levels in enough.items() if not levels}  # for every level alike
+    ready = {row.pk for row in rows if row.pk not in useless and _is_ready(row, today=terms.today)}
+    open_rows = [row for row in rows if row.pk not in ready or enough.get(row.pk, frozenset(LEVELS)) != set(LEVELS)]
+    outlooks = outlooks_of(school, [row for row in open_rows if row.whereabouts in WITHIN_REACH])
+    for row in rows:
+        found.instruments[row.asset_number] = row
+        outlook = outlooks.get(row.pk)
+        if outlook is not None:
+            found.outlooks[row.asset_number] = outlook
+        yield Candidate(
+            key=row.asset_number,
+            kind=row.kind_code,
+            school=school.code,
+            size=size_of(row.kind_code, row.options),
+            is_ready=row.pk in ready,
+            levels=enough.get(row.pk),
+            options=tuple(_options(outlook, today=terms.today, lead=lead)) if outlook else (),
+        )
+
+
+def _is_ready(row: Instrument, *, today: date) -> bool:
+    """Whether it plays and could go out, or is out; a mouthpiece to be washed keeps nothing from a season."""
+    keeps = keeps_of(row, today=today)
+    if keeps is Keeps.OUT:
+        return row.verdict in {Verdict.PLAYS, Verdict.PLAYS_WITH_LIMITS}
+    return keeps in {Keeps.NOTHING, Keeps.CLEANING}
+
+
+def _options(outlook: Outlook, *, today: date, lead: int) -> Iterator[Option]:
+    if outlook.order is not None:
+        yield _ordered(outlook.order, today=today, lead=lead)
+    elif not outlook.is_refused:
+        if outlook.here is not None:
+            yield _option(Do.REPAIR, outlook.here, bench=outlook.bench or OWN_HANDS, today=today, lead=lead)
+        if outlook.outside is not None:
+            yield _option(Do.SEND_OUT, outlook.outside, bench="", today=today, lead=lead)
+
+
+def _option(do: Do, work: Work, *, bench: str, today: date, lead: int) -> Option:
+    days = work.days + (lead if work.shop_amount or do is Do.SEND_OUT else 0)
+    return Option(
+        do=do, bench=bench, hours=work.hours, parts_amount=work.parts_amount, shop_amount=work.shop_amount,
+        ready_on=today + timedelta(days=days),
+    )  # fmt: skip
+
+
+def _ordered(order: ShopOrder, *, today: date, lead: int) -> Option:
+    """Return what is at a shop or asked of one: what was approved is spent, the rest costs what is known of it."""
+    is_spent = order.work_approved_at is not None or (order.is_away and not order.is_estimate_only)
+    amount = Decimal(0) if is_spent else order.known_amount or Decimal(0)
+    days = timedelta(days=lead)
+    ready_on = order.promised_on or (order.sent_at.date() + days if order.sent_at else today + days)
+    return Option(Do.SEND_OUT, shop_amount=amount, ready_on=max(ready_on, today))
+
+
+def _purchases(seats: Iterable[Seats], *, today: date) -> Iterator[Purchase]:
+    """Yield a new one of each kind and size that is asked for, a student's make, where the catalog has a price."""
+    ready_on = today + timedelta(days=int(catalog().settings["purchase_lead_days"]))
+    for kind, size in sorted({(one.kind, one.size) for one in seats}):
+        price = new_amount(catalog().kind(kind), level=Level.STUDENT)
+        if price:
+            yield Purchase(f"new {kind} {size}".rstrip(), kind, price, size=size, ready_on=ready_on)
