@@ -17,6 +17,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "desk.view_instrument": (D, T, A, S),
     "desk.take_back": (D,),
     "desk.lend": (D,),
+    "desk.plan_season": (D, S),
     "desk.strike_own_event": (D, T, S),  # say of what one did oneself that it was entered in error
     "desk.strike_event": (D, S),  # of what anybody did
 }

@@ -43,6 +43,7 @@ INNER_ROOMS = (
             "/P/",
             "/hand-out/",
             "/damage/",
+            "/season/",
         ),
     ),
 )

@@ -33,6 +33,12 @@ def bench_day_pdf(day: dict[str, Any]) -> bytes:
     return _rendered(html, size=LONG_SIZE, most_pages=MOST_PAGES)
 
 
+def season_plan_pdf(page: dict[str, Any]) -> bytes:
+    """Return the season plan on US Letter, as many pages as it takes."""
+    html = render_to_string("desk/papers/season_plan.html", {"page": page})
+    return _rendered(html, size=LONG_SIZE, most_pages=MOST_PAGES)
+
+
 def _rendered(html: str, *, size: float, most_pages: int) -> bytes:
     sheet = render_to_string("desk/papers/bench_day.css", {"size": f"{size:.1f}"})
     return render_pdf(html=html, stylesheets=[sheet], is_tagged=True, most_pages=most_pages)

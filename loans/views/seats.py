@@ -45,6 +45,8 @@ class EnsemblesView(StaffView):
         school, schools = chosen_school(request, NEED)
         acts: list[dict[str, Any]] = [{"label": _("What is needed"), "url": _at(school, "loans:need")}]
         acts.append({"label": _("How hand-out goes"), "url": _at(school, "desk:hand-out-board")})
+        if request.user.has_perm("desk.plan_season"):
+            acts.append({"label": _("Season plan"), "url": _at(school, "desk:season-plan")})
         if request.user.has_perm("loans.assign"):
             acts.append({"label": _("Who gets which instrument"), "url": _at(school, "loans:assignments")})
         if request.user.has_perm(CHANGE):

@@ -1,4 +1,4 @@
-"""What the benches have learned, and the questions of a season."""
+"""What the benches have learned, and the bench review."""
 
 from __future__ import annotations
 

@@ -192,8 +192,8 @@ def rows_of(big: Big, *, count: int) -> Iterator[tuple[str, str, list[str]]]:
     yield "stock of a bench", "tech", [reverse("repairs:bench-stock", args=[bench.code])]
     yield "shopping for a bench", "tech", [reverse("repairs:shopping", args=[bench.code])]
     yield "what to do with one", "director", each("repairs:worth", numbers)
-    yield "season, three years, tech", "tech", [reverse("repairs:season") + "?span=1095"]
-    yield "season, three months, tech", "tech", [reverse("repairs:season") + "?span=90"]
+    yield "bench review, three years, tech", "tech", [reverse("repairs:season") + "?span=1095"]
+    yield "bench review, three months, tech", "tech", [reverse("repairs:season") + "?span=90"]
     yield "care of one school, tech", "tech", [reverse("repairs:care") + f"?school={school.pk}"]
     for role in ("director", "auditor"):
         yield f"loans, returned, {role}", role, [reverse("loans:list") + "?state=returned"]

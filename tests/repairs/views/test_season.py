@@ -1,4 +1,4 @@
-"""The pages of the season and of what was learned."""
+"""The bench review, and what was learned."""
 
 from __future__ import annotations
 

@@ -1,0 +1,217 @@
+"""The season plan in words: who is seated, what is done where and by when, what it costs, what is left and why."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.urls import reverse
+from django.utils.translation import gettext, gettext_lazy, ngettext
+
+from core.money import dollars
+from desk.rules.season_plan import Decision, Do, Filled, Goal, More, Pot, PotKind, SeasonPlan, Why, why_words
+from desk.selectors.season_plan import OWN_HANDS, DistrictSeason
+from inventory.catalog.load import catalog
+from inventory.rules.playing import LEVEL_NAMES
+
+SHOWN = 30  # instruments named beside one reason
+POTS = {
+    PotKind.REPAIR: gettext_lazy("Parts for repairs here"),
+    PotKind.SHOP: gettext_lazy("Outside shops"),
+    PotKind.PURCHASE: gettext_lazy("New instruments"),
+}
+
+
+def season_page(
+    found: DistrictSeason, plan: SeasonPlan, *, more: Sequence[More], made_at: datetime, needed_by: date | None
+) -> dict[str, Any]:
+    """What templates/desk/season_plan.html and the paper show."""
+    return {
+        "schools": [school.name for school in found.schools.values()],
+        "made_at": made_at,
+        "needed_by": needed_by,
+        "goal": found.season.goal,
+        "is_priority": found.season.goal is Goal.PRIORITY,
+        "seated": plan.seated,
+        "wanted": plan.wanted,
+        "short": plan.wanted - plan.seated,
+        "cost": dollars(plan.cost_amount),
+        "is_proven": plan.is_proven,
+        "gap": f"{plan.gap * 100:.2f}",
+        "ensembles": _ensembles(found, plan.filled),
+        "benches": _benches(found, plan),
+        "sent": [_work(found, one) for one in plan.decisions if one.do is Do.SEND_OUT],
+        "bought": [_bought(found, one) for one in plan.decisions if one.do is Do.BUY],
+        "as_they_are": sum(one.do is Do.USE for one in plan.decisions),
+        "spare": _named([one for one in plan.decisions if one.do is Do.SPARE], found),
+        "left": _left(found, plan.decisions),
+        "pots": list(_pots(found, plan)),
+        "more": [_more(found, one) for one in more],
+    }
+
+
+def _ensembles(found: DistrictSeason, filled: Iterable[Filled]) -> list[dict[str, Any]]:
+    """Return the ensembles by school and priority, each with its lines."""
+    groups: dict[tuple[str, int, str], list[Filled]] = defaultdict(list)
+    for one in filled:
+        asked = found.asked[one.seats.key]
+        groups[found.schools[asked.school].name, asked.priority, asked.ensemble].append(one)
+    return [
+        {
+            "school": school,
+            "priority": priority,
+            "name": name or gettext("In no ensemble"),
+            "seated": sum(one.seated for one in lines),
+            "wanted": sum(one.seats.count for one in lines),
+            "lines": [_line(found, one) for one in lines],
+        }
+        for (school, priority, name), lines in sorted(groups.items())
+    ]
+
+
+def _line(found: DistrictSeason, one: Filled) -> dict[str, Any]:
+    asked = found.asked[one.seats.key]
+    return {
+        "kind": _kind(asked.kind, asked.size),
+        "level": gettext(LEVEL_NAMES[asked.level]) if asked.level in LEVEL_NAMES else "",
+        "seated": one.seated,
+        "wanted": one.seats.count,
+        "why": why_words(one.why) if one.why else "",
+    }
+
+
+def _kind(code: str, size: str) -> str:
+    return f"{catalog().kind(code).name} {size}".rstrip()
+
+
+def _for(found: DistrictSeason, one: Decision) -> str:
+    asked = found.asked[one.seats]
+    return asked.ensemble or gettext("no ensemble")
+
+
+def _work(found: DistrictSeason, one: Decision) -> dict[str, Any]:
+    """Return one repair, here or outside, with the page where it begins, or goes on."""
+    outlook, instrument = found.outlooks[one.key], found.instruments[one.key]
+    number = instrument.asset_number
+    begun, url = "", reverse("repairs:worth", args=[number])
+    if outlook.job is not None:
+        begun, url = gettext("on the bench"), reverse("repairs:job", args=[outlook.job.pk])
+    elif outlook.order is not None:
+        begun, url = gettext("a shop has it, or was asked"), reverse("repairs:order", args=[outlook.order.pk])
+    option = one.option
+    return {
+        "number": number,
+        "kind": instrument.kind.name,
+        "hours": f"{one.hours:.1f}",
+        "amount": dollars(one.amount),
+        "parts": dollars(option.parts_amount) if option else "",
+        "shop": dollars(option.shop_amount) if option and option.shop_amount else "",
+        "ready_on": one.ready_on,
+        "for": _for(found, one),
+        "begun": begun,
+        "url": url,
+    }
+
+
+def _benches(found: DistrictSeason, plan: SeasonPlan) -> list[dict[str, Any]]:
+    """Return what each bench repairs, what is ready first first."""
+    limits = dict(found.season.budgets.limits())
+    groups: dict[str, list[Decision]] = defaultdict(list)
+    for one in plan.decisions:
+        if one.do is Do.REPAIR and one.option is not None:
+            groups[one.option.bench].append(one)
+    return [
+        {
+            "bench": _bench(found, code),
+            "hours": f"{sum((one.hours for one in ones), Decimal(0)):.1f}",
+            "limit": _hours(limits.get(Pot(PotKind.HOURS, code))),
+            "lines": [_work(found, one) for one in sorted(ones, key=lambda one: (one.ready_on or date.max, one.key))],
+        }
+        for code, ones in sorted(groups.items())
+    ]
+
+
+def _bench(found: DistrictSeason, code: str) -> str:
+    return gettext("schools without a bench") if code == OWN_HANDS else found.benches.get(code, code)
+
+
+def _hours(limit: Decimal | None) -> str:
+    return "" if limit is None else f"{limit:.1f}"
+
+
+def _bought(found: DistrictSeason, one: Decision) -> dict[str, Any]:
+    asked = found.asked[one.seats]
+    return {
+        "kind": _kind(asked.kind, asked.size),
+        "count": one.count,
+        "each": dollars(one.purchase.price_amount) if one.purchase else "",
+        "amount": dollars(one.amount),
+        "ready_on": one.ready_on,
+        "school": found.schools[asked.school].name,
+        "for": _for(found, one),
+    }
+
+
+def _left(found: DistrictSeason, decisions: Iterable[Decision]) -> list[dict[str, Any]]:
+    """Return what is left as it is, by its reason."""
+    groups: dict[str, list[Decision]] = defaultdict(list)
+    for one in decisions:
+        if one.do is Do.LEAVE and one.why is not None:
+            groups[_why(found, one, one.why)].append(one)
+    return [
+        {"why": why, **_named(ones, found)}
+        for why, ones in sorted(groups.items(), key=lambda group: (-len(group[1]), group[0]))
+    ]
+
+
+def _why(found: DistrictSeason, one: Decision, why: Why) -> str:
+    outlook = found.outlooks.get(one.key)
+    if outlook is not None and outlook.is_refused:
+        return gettext("Somebody refused to spend on it")
+    if why is Why.NO_WAY and found.instruments[one.key].inspected_at is None:
+        return gettext("Nobody has inspected it: inspect it, and it counts")
+    return why_words(why)
+
+
+def _named(ones: Sequence[Decision], found: DistrictSeason) -> dict[str, Any]:
+    """Return how many there are, and the first of them by number."""
+    shown = [{"number": one.key, "kind": found.instruments[one.key].kind.name} for one in ones[:SHOWN]]
+    return {"count": len(ones), "instruments": shown, "beyond": len(ones) - len(shown)}
+
+
+def _pots(found: DistrictSeason, plan: SeasonPlan) -> Iterator[dict[str, Any]]:
+    """Yield what it costs by purpose, beside what there is."""
+    limits, used = dict(found.season.budgets.limits()), plan.used
+    for kind, name in POTS.items():
+        limit = limits.get(Pot(kind))
+        yield {
+            "name": name,
+            "used": dollars(used.get(Pot(kind), Decimal(0))),
+            "limit": "" if limit is None else dollars(limit),
+        }
+
+
+def _more(found: DistrictSeason, one: More) -> dict[str, Any]:
+    """Return one step more of one budget, and what it would fill."""
+    if one.pot.kind is PotKind.HOURS:
+        what = gettext("%(hours)s hours more: %(bench)s") % {"hours": one.more, "bench": _bench(found, one.pot.bench)}
+    else:
+        what = gettext("%(amount)s more: %(purpose)s") % {
+            "amount": dollars(one.more), "purpose": str(POTS[one.pot.kind]).lower(),
+        }  # fmt: skip
+    changed = [(priority, seats) for priority, seats in one.by_priority if seats]
+    return {
+        "what": what,
+        "seats": one.seats,
+        "is_any": bool(changed),
+        "by_priority": ", ".join(
+            ngettext(
+                "%(seats)+d seat of priority %(priority)d", "%(seats)+d seats of priority %(priority)d", abs(seats)
+            )
+            % {"seats": seats, "priority": priority}
+            for priority, seats in changed
+        ),
+    }

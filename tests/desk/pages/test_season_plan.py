@@ -1,0 +1,75 @@
+"""The words of a season plan."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+
+from desk.pages.season_plan import season_page
+from desk.rules.season_plan import Budgets, more_of, plan_season
+from desk.selectors.season_plan import Terms, season_of
+from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_ready_instrument
+from tests.loans.makers import make_ensemble, make_seat
+from tests.repairs.makers import STUCK, make_job
+from tests.repairs.money_makers import make_refusal
+
+pytestmark = pytest.mark.django_db
+
+
+def page_of(school, *, budgets: Budgets | None = None) -> dict:
+    found = season_of([school], Terms(today=TODAY, needed_by=TODAY + timedelta(days=90), budgets=budgets or Budgets()))
+    plan = plan_season(found.season)
+    more = list(more_of(found.season, plan))
+    return season_page(found, plan, more=more, made_at=NOW, needed_by=TODAY + timedelta(days=90))
+
+
+def test_ensembles_come_by_priority_with_what_each_lacks(school):
+    for priority, name in ((2, "Band B"), (1, "Wind")):
+        make_seat(place=make_ensemble(school=school, name=name, priority=priority), kind_code="trumpet")
+    make_ready_instrument(school=school)
+    page = page_of(school, budgets=Budgets(purchase_amount=Decimal(0)))
+    assert [(one["name"], one["seated"], one["wanted"]) for one in page["ensembles"]] == [
+        ("Wind", 1, 1),
+        ("Band B", 0, 1),
+    ]
+    assert (page["seated"], page["wanted"], page["short"], page["cost"]) == (1, 2, 1, "$0")
+
+
+def test_a_repair_leads_to_its_job_or_to_where_it_is_decided(school, tech):
+    ensemble = make_ensemble(school=school)
+    for _ in range(2):
+        make_seat(place=ensemble, kind_code="trumpet")
+    job = make_job(school=school, actor=tech)
+    stuck = make_instrument(school=school)
+    make_inspection(instrument=stuck, findings=[STUCK], actor=tech)
+    page = page_of(school, budgets=Budgets(shop_amount=Decimal(0), purchase_amount=Decimal(0)))
+    found = {one["number"]: (one["url"], one["begun"]) for bench in page["benches"] for one in bench["lines"]}
+    assert found == {
+        job.instrument.asset_number: (f"/bench/{job.pk}/", "on the bench"),
+        stuck.asset_number: (f"/bench/worth/{stuck.asset_number}/", ""),
+    }
+
+
+def test_what_is_left_says_why_in_a_sentence(school, tech):
+    make_seat(place=make_ensemble(school=school), kind_code="trumpet")
+    stuck = make_instrument(school=school)
+    make_inspection(instrument=stuck, findings=[STUCK], actor=tech)
+    refusal = make_refusal(instrument=stuck)
+    new = make_instrument(school=school)
+    page = page_of(school)
+    assert {one["why"]: [line["number"] for line in one["instruments"]] for one in page["left"]} == {
+        "Somebody refused to spend on it": [refusal.instrument.asset_number],
+        "Nobody has inspected it: inspect it, and it counts": [new.asset_number],
+    }
+
+
+def test_what_more_would_fill_is_said_by_priority(school):
+    make_seat(place=make_ensemble(school=school, priority=3), kind_code="trumpet")
+    page = page_of(school, budgets=Budgets(purchase_amount=Decimal("600.00")))
+    assert [(one["what"], one["seats"], one["by_priority"]) for one in page["more"]] == [
+        ("$100 more: new instruments", 1, "+1 seat of priority 3"),
+        ("$500 more: new instruments", 1, "+1 seat of priority 3"),
+    ]
+    assert [(one["used"], one["limit"]) for one in page["pots"]] == [("$0", ""), ("$0", ""), ("$0", "$600")]

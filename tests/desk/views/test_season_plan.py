@@ -1,0 +1,149 @@
+"""The season plan as a page and on paper."""
+
+from __future__ import annotations
+
+import pypdfium2
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from inventory.models import Instrument
+from tests.factories import make_director, make_inspection, make_instrument, make_ready_instrument, make_user
+from tests.loans.makers import make_ensemble, make_seat
+from tests.repairs.makers import STUCK, make_school_bench
+
+pytestmark = pytest.mark.django_db
+ASKED = "?goal=priority"
+
+
+def make_stuck(school) -> Instrument:
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[STUCK])
+    return instrument
+
+
+@pytest.fixture
+def director(client, school):
+    person = make_director(school)
+    client.force_login(person)
+    return person
+
+
+@pytest.fixture
+def band(school):
+    """Two trumpet seats of the wind band, a trumpet that is ready and one with a stuck slide."""
+    make_school_bench(school, name="Back room bench")
+    ensemble = make_ensemble(school=school, name="Wind band", priority=1)
+    for _ in range(2):
+        make_seat(place=ensemble, kind_code="trumpet")
+    make_ready_instrument(school=school)
+    make_stuck(school)
+    return ensemble
+
+
+def shown(client, query: str = ASKED) -> str:
+    answer = client.get(reverse("desk:season-plan") + query)
+    assert answer.status_code == 200
+    return " ".join(answer.text.partition("<main")[2].split())
+
+
+def test_the_form_comes_first_and_plans_nothing(client, director, band):
+    page = shown(client, "")
+    assert "Season plan" in page
+    assert "seats filled" not in page
+    assert "Hours: Back room bench" in page
+
+
+def test_it_says_who_is_seated_and_what_is_repaired_where(client, director, band):
+    page = shown(client)
+    assert "2 of 2 seats filled" in page
+    assert "Repair at Back room bench" in page
+    assert "Wind band" in page
+    assert "Proven: no plan fills more" in page
+
+
+def test_without_hours_and_money_the_second_seat_stays_empty_and_says_why(client, director, band, school):
+    bench = school.benches.get()
+    page = shown(client, f"{ASKED}&hours_{bench.pk}=0&shop_money=0&purchase_money=0")
+    assert "1 of 2 seats filled" in page
+    assert "The money and the hours do more elsewhere" in page
+    assert "Takes more than a whole budget by itself" in page
+    assert "5 hours more: Back room bench" in page
+    assert "+1 seat of priority 1" in page
+
+
+def test_what_nobody_has_inspected_says_so(client, director, band, school):
+    make_seat(place=band, kind_code="tuba")
+    make_instrument(school=school, kind_code="tuba")
+    assert "Nobody has inspected it: inspect it, and it counts" in shown(client, f"{ASKED}&purchase_money=0")
+
+
+def test_what_is_bought_says_how_many_and_for_whom(client, director, band):
+    make_seat(place=band, kind_code="tuba")
+    page = shown(client)
+    assert "1 × Tuba" in page
+    assert "each, for Wind band" in page
+
+
+def test_nobody_who_needs_anything_is_said(client, director):
+    assert "Nobody needs anything yet" in shown(client)
+
+
+@pytest.mark.parametrize(
+    "query", ["?goal=best", f"{ASKED}&shop_money=-1", f"{ASKED}&shop_money=NaN", f"{ASKED}&needed_by=x"]
+)
+def test_what_cannot_be_planned_is_refused_and_stays_typed(client, director, band, query):
+    answer = client.get(reverse("desk:season-plan") + query)
+    assert answer.status_code == 422
+    assert "errorlist" in answer.text
+    paper = client.get(reverse("desk:season-plan-pdf") + query)
+    assert (paper.status_code, paper["Location"]) == (302, reverse("desk:season-plan"))
+
+
+def test_an_administrator_chooses_a_school_or_plans_all(client, band, school):
+    other = make_ensemble(name="Stage band")
+    make_seat(place=other, kind_code="flute")
+    client.force_login(make_user("administrator"))
+    assert "of 3 seats filled" in shown(client)
+    assert "of 2 seats filled" in shown(client, f"{ASKED}&school={school.code}")
+    assert "Hours where a school has no bench" in shown(client)
+
+
+def test_another_schools_seats_and_instruments_are_not_in_it(client, band):
+    client.force_login(make_director())
+    page = shown(client)
+    assert "Wind band" not in page
+    assert client.get(f"{reverse('desk:season-plan')}{ASKED}&school={band.school.code}").text.count("Wind band") == 0
+
+
+def test_no_student_is_named(client, director, band):
+    seat = make_seat(place=band, kind_code="tuba")
+    assert seat.student.name not in shown(client)
+
+
+def test_markup_in_a_name_stays_text(client, director, band):
+    band.name = "<b>Wind</b>"
+    band.save()
+    assert "<b>Wind</b>" not in shown(client)
+
+
+def test_the_paper_says_the_same(client, director, band):
+    answer = client.get(reverse("desk:season-plan-pdf") + ASKED)
+    assert answer["Content-Type"] == "application/pdf"
+    text = "".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(answer.content))
+    assert "2 of 2 seats filled" in text
+    assert "Back room bench" in text
+
+
+def test_more_seats_and_instruments_cost_no_more_queries(client, director, band, school):
+    shown(client)
+    with CaptureQueriesContext(connection) as few:
+        shown(client)
+    for _ in range(3):
+        make_seat(place=band, kind_code="trumpet")
+        make_stuck(school)
+    shown(client)
+    with CaptureQueriesContext(connection) as many:
+        shown(client)
+    assert len(many) <= len(few)
