@@ -135,6 +135,16 @@ class SeasonPlanForm(forms.Form):
         return Budgets(hours or None, *money)
 
 
+class SeasonJobsForm(OnceForm):
+    """The repairs of a season plan that can begin now."""
+
+    numbers = forms.CharField(max_length=20_000, widget=forms.HiddenInput)
+    due_on = forms.DateField(required=False, widget=forms.HiddenInput)
+
+    def clean_numbers(self) -> list[str]:
+        return str(self.cleaned_data["numbers"]).split()
+
+
 class BenchDayForm(forms.Form):
     """Which bench, from when, for how long. Missing or invalid values fall back to the usual ones."""
 

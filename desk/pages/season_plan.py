@@ -15,6 +15,7 @@ from core.money import dollars
 from desk.rules.season_plan import Decision, Do, Filled, Goal, More, Pot, PotKind, SeasonPlan, Why, why_words
 from desk.selectors.season_plan import OWN_HANDS, DistrictSeason
 from inventory.catalog.load import catalog
+from inventory.models import Whereabouts
 from inventory.rules.playing import LEVEL_NAMES
 
 SHOWN = 30  # instruments named beside one reason
@@ -29,6 +30,7 @@ def season_page(
     found: DistrictSeason, plan: SeasonPlan, *, more: Sequence[More], made_at: datetime, needed_by: date | None
 ) -> dict[str, Any]:
     """What templates/desk/season_plan.html and the paper show."""
+    benches = _benches(found, plan)
     return {
         "schools": [school.name for school in found.schools.values()],
         "made_at": made_at,
@@ -42,7 +44,10 @@ def season_page(
         "is_proven": plan.is_proven,
         "gap": f"{plan.gap * 100:.2f}",
         "ensembles": _ensembles(found, plan.filled),
-        "benches": _benches(found, plan),
+        "benches": benches,
+        "to_begin": " ".join(
+            line["number"] for bench in benches if bench["is_bench"] for line in bench["lines"] if line["may_begin"]
+        ),
         "sent": [_work(found, one) for one in plan.decisions if one.do is Do.SEND_OUT],
         "bought": [_bought(found, one) for one in plan.decisions if one.do is Do.BUY],
         "as_they_are": sum(one.do is Do.USE for one in plan.decisions),
@@ -112,6 +117,7 @@ def _work(found: DistrictSeason, one: Decision) -> dict[str, Any]:
         "ready_on": one.ready_on,
         "for": _for(found, one),
         "begun": begun,
+        "may_begin": not begun and instrument.whereabouts == Whereabouts.IN_STORE,
         "url": url,
     }
 
@@ -126,6 +132,7 @@ def _benches(found: DistrictSeason, plan: SeasonPlan) -> list[dict[str, Any]]:
     return [
         {
             "bench": _bench(found, code),
+            "is_bench": code != OWN_HANDS,
             "hours": f"{sum((one.hours for one in ones), Decimal(0)):.1f}",
             "limit": _hours(limits.get(Pot(PotKind.HOURS, code))),
             "lines": [_work(found, one) for one in sorted(ones, key=lambda one: (one.ready_on or date.max, one.key))],

@@ -4,21 +4,24 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
+from core.exceptions import RefusedError
 from core.views import StaffRequest, StaffView, pdf_response
-from desk.forms import SeasonPlanForm
+from desk.forms import SeasonJobsForm, SeasonPlanForm
 from desk.pages.season_plan import season_page
 from desk.pdf import season_plan_pdf
 from desk.rules.season_plan import Goal, more_of, plan_season
 from desk.selectors.season_plan import Terms, season_of
-from inventory.models import schools_of
+from desk.services.season_plan import open_planned_jobs
+from inventory.models import Instrument, schools_of
 from repairs.models import Bench
 
-PERMISSION = "desk.plan_season"
+PERMISSION, OPEN = "desk.plan_season", "repairs.open_job"
 SECONDS, SECONDS_OF_MORE = 4.0, 1.0  # for each goal of the plan, and of each step of what more would fill
 TOLERATED = 0.0005
 MOST_FOR_MORE = 600  # instruments up to which it is also said what more would fill
@@ -58,8 +61,35 @@ class SeasonPlanView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         form = bound_form(request)
         page = page_of(request, form) if form.is_valid() else None
-        context = {"form": form, "page": page, "query": request.GET.urlencode()}
+        jobs = None
+        if page and page["to_begin"] and request.user.has_perm(OPEN):
+            jobs = SeasonJobsForm(initial={"numbers": page["to_begin"], "due_on": page["needed_by"]})
+        context = {"form": form, "page": page, "query": request.GET.urlencode(), "jobs": jobs}
         return render(request, "desk/season_plan.html", context, status=422 if form.errors else 200)
+
+
+class SeasonJobsView(StaffView):
+    """Opens the jobs of the repairs that can begin now."""
+
+    permission_required = OPEN
+
+    def post(self, request: StaffRequest) -> HttpResponse:
+        form = SeasonJobsForm(request.POST)
+        page = redirect("repairs:jobs")
+        if not form.is_valid():
+            messages.error(request, gettext("Nothing was opened. Plan again."))
+            return page
+        numbers = form.cleaned_data["numbers"]
+        rows = list(Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=numbers))
+        told = {"due_on": form.cleaned_data["due_on"], "nonce": form.cleaned_data["nonce"]}
+        try:
+            open_planned_jobs(instruments=rows, actor=request.user, at=timezone.now(), **told)
+        except RefusedError as error:
+            messages.error(request, str(error))
+        else:
+            words = ngettext("Opened %(count)d job.", "Opened %(count)d jobs.", len(rows))
+            messages.success(request, words % {"count": len(rows)})
+        return page
 
 
 class SeasonPlanPdfView(StaffView):

@@ -64,13 +64,29 @@ def test_students_who_need_the_same_are_one_line(school, band, seat):
     }
 
 
-def test_what_may_go_out_is_ready_and_what_has_limits_is_for_the_levels_it_is_enough_for(school, seat):
-    plain, limited = make_ready_instrument(school=school), make_limited_instrument(school=school)
-    found = season(school)
-    assert (candidate(found, plain).is_ready, candidate(found, plain).levels) == (True, None)
-    assert candidate(found, limited).is_ready
-    assert "concert" not in candidate(found, limited).levels
-    assert candidate(found, limited).options
+def test_what_may_go_out_is_ready_and_has_nothing_to_be_done(school, seat):
+    plain = make_ready_instrument(school=school)
+    one = candidate(season(school), plain)
+    assert (one.is_ready, one.levels, one.options) == (True, None, ())
+
+
+def test_what_has_limits_is_ready_for_the_levels_it_is_enough_for(school, band):
+    """A leak at the low C sharp pad takes notes that only concert players need; it can be repaired for them."""
+    make_seat(place=band, kind_code="flute")
+    flute = make_instrument(school=school, kind_code="flute")
+    make_inspection(instrument=flute, findings=[("foot_keys", "pad_leak", "severe", "low_Cs_pad")])
+    one = candidate(season(school), flute)
+    assert one.is_ready
+    assert "first_year" in one.levels
+    assert "concert" not in one.levels
+    assert one.options
+
+
+def test_what_is_enough_for_no_level_is_not_ready(school, seat):
+    """A third slide that is stuck: D4 is sharp for everybody."""
+    one = candidate(season(school), make_limited_instrument(school=school))
+    assert not one.is_ready
+    assert one.options
 
 
 def test_what_does_not_play_has_the_ways_that_the_bench_and_a_shop_offer(school, seat, tech):

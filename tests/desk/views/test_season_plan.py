@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.models import Instrument
+from repairs.models import Job
 from tests.factories import make_director, make_inspection, make_instrument, make_ready_instrument, make_user
 from tests.loans.makers import make_ensemble, make_seat
 from tests.repairs.makers import STUCK, make_school_bench
@@ -147,3 +148,31 @@ def test_more_seats_and_instruments_cost_no_more_queries(client, director, band,
     with CaptureQueriesContext(connection) as many:
         shown(client)
     assert len(many) <= len(few)
+
+
+def test_the_jobs_that_can_begin_are_opened_in_one_act(client, director, band, school):
+    page = client.get(reverse("desk:season-plan") + f"{ASKED}&needed_by=2099-01-01&shop_money=0&purchase_money=0")
+    form = page.context["jobs"]
+    assert form["numbers"].value() == Instrument.objects.latest("pk").asset_number
+    posted = {"numbers": form["numbers"].value(), "nonce": form["nonce"].value()}
+    answer = client.post(reverse("desk:season-jobs"), posted, follow=True)
+    assert "Opened 1 job." in answer.text
+    assert Job.objects.get().instrument == Instrument.objects.latest("pk")
+
+
+def test_jobs_of_another_school_are_not_opened(client, band):
+    client.force_login(make_director())
+    number = Instrument.objects.latest("pk").asset_number
+    answer = client.post(reverse("desk:season-jobs"), {"numbers": number}, follow=True)
+    assert "Plan again" in answer.text
+    assert not Job.objects.exists()
+
+
+def test_a_post_without_numbers_opens_nothing(client, director, band):
+    assert "Nothing was opened" in client.post(reverse("desk:season-jobs"), {}, follow=True).text
+    assert not Job.objects.exists()
+
+
+def test_who_may_not_open_jobs_is_not_offered_it(client, band):
+    client.force_login(make_user("administrator"))
+    assert client.get(reverse("desk:season-plan") + ASKED).context["jobs"] is None
