@@ -12,7 +12,7 @@ from tests.bench.assigning import BAND, LEVELS
 from tests.bench.figures import Figure
 from tests.bench.sections import Run
 
-SECONDS, TOLERATED, MOST_GAP = 30.0, 0.0005, 0.005
+SECONDS, TOLERATED, MOST_GAP = 20.0, 0.0005, 0.005
 BENCHES = 5
 
 

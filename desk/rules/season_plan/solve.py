@@ -3,9 +3,10 @@
 First the seats (by priority, or all and then by priority), then the dollars; last, where all that is proven the best, the
 hours. What a time limit leaves open is said as a gap. An answer over a budget by a cent is not taken.
 
-Each goal is sought twice: among the plans that do what the last one does and seat more with it, which is quick, and then
-among all. In the second what was reached is held by a price on falling short of it rather than by a rule: every plan
-stays allowed, so that a solver short of time has something to improve; the price is beyond all that could be won by it.
+Each goal is sought among the plans that do what the last one does and seat more with it, which is quick; then among all;
+and where time ran out, with one half of what is done kept, and then the other. Among all, what was reached is held by a
+price on falling short of it rather than by a rule: every plan stays allowed, so that a solver short of time has something
+to improve; the price is beyond all that could be won by it.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from scipy.sparse import block_array, csr_array, eye_array, vstack
 from desk.rules.season_plan.model import Model, Whole
 
 NEAR = 1e-6  # by how much the solver's bound may be off
+PARTS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,14 +135,25 @@ def _better(
     """Return values at least as good as those given, and what the goal cannot be below."""
     if not goal.any():
         return values, 0
-    kept = np.array([bool(way.uses) for way in model.ways] + [False] * len(model.flows))
-    first = search.within(goal, low=np.where(kept, values, 0), high=np.where(kept, values, model.most), seconds=seconds)
-    if first is not None and search.holds(first) and goal @ first < goal @ values:
-        values = first
+    values = _kept(search, goal, values, model, parts=1, part=0, seconds=seconds)
     found, bound = search.anywhere(goal, known=int(goal @ values), seconds=seconds, tolerated=tolerated)
     if found is not None and search.holds(found) and goal @ found < goal @ values:
         values = found
+    for part in range(PARTS):
+        if goal @ values - bound > tolerated * abs(bound):
+            values = _kept(search, goal, values, model, parts=PARTS, part=part, seconds=seconds / PARTS)
     return values, bound
+
+
+def _kept(search: _Search, goal: Whole, values: Whole, model: Model, *, parts: int, part: int, seconds: float) -> Whole:
+    """Return values at least as good, found while what is done with one part of the instruments stays as it is."""
+    kept = np.array(
+        [bool(way.uses) and way.group % parts == part for way in model.ways] + [False] * len(model.flows),
+        dtype=np.bool_,
+    )
+    low, high = np.where(kept, values, 0), np.where(kept, values, model.most)
+    found = search.within(goal, low=low, high=high, seconds=seconds)
+    return found if found is not None and search.holds(found) and goal @ found < goal @ values else values
 
 
 def _answer(
