@@ -84,7 +84,8 @@ def test_what_has_limits_is_ready_for_the_levels_it_is_enough_for(school, band):
 
 def test_what_is_enough_for_no_level_is_not_ready(school, seat):
     """A third slide that is stuck: D4 is sharp for everybody."""
-    one = candidate(season(school), make_limited_instrument(school=school))
+    limited = make_limited_instrument(school=school)
+    one = candidate(season(school), limited)
     assert not one.is_ready
     assert one.options
 
