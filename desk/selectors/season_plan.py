@@ -13,7 +13,7 @@ from desk.rules.season_plan import Budgets, Candidate, Do, Goal, Option, Purchas
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Level, School, Verdict, Whereabouts
 from inventory.rules.playing import LEVELS, level_fits
-from inventory.selectors.prices import new_amount
+from inventory.rules.value import middle_price
 from inventory.selectors.standing import standings_of
 from loans.models import Loan, SharedUse
 from loans.rules.assigning import Keeps
@@ -191,6 +191,6 @@ def _purchases(seats: Iterable[Seats], *, today: date) -> Iterator[Purchase]:
     """Yield a new one of each kind and size that is asked for, a student's make, where the catalog has a price."""
     ready_on = today + timedelta(days=int(catalog().settings["purchase_lead_days"]))
     for kind, size in sorted({(one.kind, one.size) for one in seats}):
-        price = new_amount(catalog().kind(kind), level=Level.STUDENT)
+        price = middle_price(catalog().kind(kind).prices, Level.STUDENT)
         if price:
             yield Purchase(f"new {kind} {size}".rstrip(), kind, price, size=size, ready_on=ready_on)

@@ -27,6 +27,10 @@ DAYS = {
         _("First term ends"),
         _("The last day of the first term. Loans for a term are proposed until then."),
     ),
+    "fiscal_year_begins": (
+        _("Fiscal year begins"),
+        _("The first day of the district's fiscal year. What was added, disposed of and transferred is counted by it."),
+    ),
 }
 A_COMMON_YEAR = 2025
 MONTHS_LEAST, MONTHS_MOST = 1, 120  # of a care interval, as the catalog's own files may say them

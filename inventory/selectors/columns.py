@@ -18,8 +18,10 @@ from inventory.columns import COLUMNS, VIEW, Column
 from inventory.models import Instrument, InstrumentQuerySet, Room, School, schools_of
 from inventory.rules.readiness import AT_HAND
 from inventory.selectors.fleet import readiness_on
+from inventory.selectors.prices import replacement_amount
 
 EXPORTED_AT_ONCE = 1000
+PRICE_IS = "Replacement cost is"
 
 
 def columns_for(user: Any, *, school: int | None = None) -> tuple[Column, ...]:
@@ -57,7 +59,12 @@ def words_of(instrument: Instrument, column: Column) -> str:
 
 
 def export_header(columns: Sequence[Column]) -> tuple[str, ...]:
-    return tuple(column.label for column in columns if column.is_exported)
+    """The labels of the columns; beside the replacement cost, whose figure it is."""
+    return tuple(label for column in columns if column.is_exported for label in (column.label, *_beside(column)))
+
+
+def _beside(column: Column) -> tuple[str, ...]:
+    return (PRICE_IS,) if column.name == "replacement_amount" else ()
 
 
 def export_rows(rows: InstrumentQuerySet, *, columns: Sequence[Column], today: date) -> Iterator[tuple[OutValue, ...]]:
@@ -66,12 +73,19 @@ def export_rows(rows: InstrumentQuerySet, *, columns: Sequence[Column], today: d
     Some rows at a time, each time from the number after the last: nothing waits in memory or keeps a transaction open
     while somebody's slow line takes the file.
     """
-    values = [exported(column) for column in columns if column.is_exported]
+    values = [
+        value for column in columns if column.is_exported for value in (exported(column), *_exported_beside(column))
+    ]
     found: Any = rows.annotate(readiness_today=readiness_on(today)).order_by("asset_number")
     last = ""
     while some := list(found.filter(asset_number__gt=last)[:EXPORTED_AT_ONCE]):
         yield from (tuple(value(row) for value in values) for row in some)
         last = some[-1].asset_number
+
+
+def _exported_beside(column: Column) -> list[Callable[[Any], OutValue]]:
+    own, kinds = gettext("its own figure"), gettext("middle of its kind's prices")
+    return [lambda row: kinds if row.replacement_amount is None else own for _label in _beside(column)]
 
 
 def exported(column: Column) -> Callable[[Any], OutValue]:
@@ -83,6 +97,8 @@ def exported(column: Column) -> Callable[[Any], OutValue]:
             return lambda row: trade.kind(row.kind_code).name
         case "options":
             return lambda row: "; ".join(f"{name}: {choice}" for name, choice in row.options.items())
+        case "replacement_amount":
+            return replacement_amount
         case "school" | "room":
             model: Any = School if column.name == "school" else Room
             names, key = dict(model.objects.values_list("pk", "name")), f"{column.name}_id"

@@ -15,7 +15,8 @@ from django.db import DatabaseError
 from django.utils import timezone
 
 from inventory.catalog.figures import TIME_ZONE, FigureRule, figure_rules, laid_over
-from inventory.catalog.load import Figures, put_in_force, shipped_catalog
+from inventory.catalog.load import Figures, catalog_under, put_in_force, shipped_catalog
+from inventory.catalog.schema import Catalog
 from inventory.models import District, Figure
 
 Rows = tuple[tuple[str, str, date], ...]  # key, value, from which day on; the later of two for one day comes last
@@ -202,6 +203,14 @@ def waits_now() -> bool:
     entry = _now.get()
     kept = District.objects.filter(pk=1).values_list("reckoned_with", flat=True).first()
     return entry is not None and kept is not None and entry.held().judged_by != kept
+
+
+def catalog_on(day: date, *, known_until: datetime | None = None) -> Catalog:
+    """Return the catalog with the figures of a day, by what had been set before a moment; None: until now. One query."""
+    rows = Figure.objects.order_by("effective_on", "pk")
+    rows = rows if known_until is None else rows.filter(set_at__lt=known_until)
+    values = values_on(tuple(rows.values_list("key", "value", "effective_on")), day)
+    return catalog_under(laid_over(rules(), values))
 
 
 def newest(key: str) -> list[Figure]:

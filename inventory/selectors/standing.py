@@ -85,10 +85,14 @@ def standing_for(
     is_inspected: bool = True,
     owed: frozenset[Owed] = frozenset(),
     slide_mm: float | None = None,
+    trade: Catalog | None = None,
 ) -> Standing:
-    """The standing of any instrument of this build with these findings. The same facts give the same object."""
+    """The standing of any instrument of this build with these findings. The same facts give the same object.
+
+    ``trade`` is the catalog of another day.
+    """
     return _standing_for(
-        catalog(),
+        trade or catalog(),
         kind_code,
         tuple(sorted(options.items())),
         tuple(findings),

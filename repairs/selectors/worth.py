@@ -19,7 +19,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, FaultWay, RoleTag, Severity
 from inventory.models import Closed, Finding, Instrument, Whereabouts
 from inventory.rules.standing import Standing
-from inventory.rules.value import Value, ValueFacts, value_of
+from inventory.rules.value import Value, ValueFacts, age_on, middle_life, value_of
 from inventory.selectors.figures import value_on
 from inventory.selectors.prices import replacement_amount
 from inventory.selectors.standing import standing_of
@@ -82,17 +82,12 @@ class WorthAnswer:
 
 def age_of(instrument: Instrument, *, today: date) -> int | None:
     """Return the years since it was made, or since it came if that is all one knows."""
-    if instrument.year_made:
-        return max(today.year - instrument.year_made, 0)
-    if instrument.acquired_on:
-        return max((today - instrument.acquired_on).days // 365, 0)
-    return None
+    return age_on(year_made=instrument.year_made, acquired_on=instrument.acquired_on, day=today)
 
 
 def life_of(instrument: Instrument) -> int:
     """Return the middle of the life that its kind has in school use."""
-    low, high = instrument.kind.life_years
-    return round((low + high) / 2)
+    return middle_life(instrument.kind.life_years)
 
 
 def value_facts(instrument: Instrument, *, today: date, repair_amount: Decimal = Decimal(0)) -> ValueFacts:

@@ -28,6 +28,7 @@ __all__ = [
     "Figures",
     "Problem",
     "catalog",
+    "catalog_under",
     "load_catalog",
     "override_folder",
     "put_in_force",
@@ -117,15 +118,18 @@ def catalog() -> Catalog:
 
     Made once a process for the same figures: whatever is remembered by catalog is not found again under other ones.
     """
-    figures = _figures.get()()
+    return catalog_under(_figures.get()())
+
+
+def catalog_under(figures: Figures) -> Catalog:
+    """Return the catalog of this installation with these figures, whichever are in force."""
     with _building:  # two threads that meet other figures together get the same object
         return _catalog_with(figures)
 
 
 def shipped_catalog() -> Catalog:
     """Return the catalog as shipped, with the district's own folder, beneath every figure that was set."""
-    with _building:
-        return _catalog_with(())
+    return catalog_under(())
 
 
 def put_in_force(figures: Callable[[], Figures]) -> None:

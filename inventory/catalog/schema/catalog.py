@@ -38,7 +38,7 @@ class Setting(Sourced):
     note: str
     unit: str = ""
     name: str = ""  # as a district reads it beside the field; without one it is not set there by itself
-    group: Literal["money", "time", "care", "replace", "assign", "notices", "rules"] = "rules"
+    group: Literal["money", "time", "care", "replace", "value", "assign", "notices", "rules"] = "rules"
     low: Decimal = Decimal(0)  # what is accepted
     high: Decimal = Decimal(1_000_000)
     is_whole: bool = False

@@ -27,6 +27,7 @@ def test_every_setting_is_a_figure_by_its_name_but_those_that_make_a_day():
     settings = {rule.code for rule in RULES.values() if rule.section == "settings"}
     assert TRADE.settings.keys() - settings == {
         "school_year_ends_month", "school_year_ends_day", "first_term_ends_month", "first_term_ends_day",
+        "fiscal_year_begins_month", "fiscal_year_begins_day",
     }  # fmt: skip
 
 

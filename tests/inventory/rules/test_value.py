@@ -1,14 +1,29 @@
-"""Straight line against published and textbook examples, and the value in the condition it is in."""
+"""Prices, thresholds and bands against published figures, and the value in the condition it is in."""
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.rules.value import ValueFacts, book_value, value_of
+from inventory.catalog.load import load_catalog
+from inventory.rules.value import (
+    Treatment,
+    ValueFacts,
+    age_on,
+    as_is_amount,
+    condition_index,
+    index_band,
+    is_federal_equipment,
+    middle_life,
+    middle_price,
+    price_on,
+    treatment,
+    value_of,
+)
 
 
 def facts(**overrides) -> ValueFacts:
@@ -18,58 +33,127 @@ def facts(**overrides) -> ValueFacts:
     return ValueFacts(**(fields | overrides))
 
 
-def first_charge(*, cost: int, salvage: int, life_years: int) -> Decimal:
-    """What the first year takes off."""
-    return cost - book_value(cost=Decimal(cost), salvage=Decimal(salvage), life_years=life_years, years=1)
+# What another would cost
 
 
 @pytest.mark.parametrize(
-    ("cost", "salvage", "life", "charge"),
-    [(145_000, 25_000, 3, 40_000), (44_000, 4_000, 4, 10_000), (35_000, 5_000, 5, 6_000)],
-    ids=["cars", "trucks", "campers"],
+    ("day", "price"),
+    [
+        (date(2026, 3, 1), "1000.00"),
+        (date(2027, 2, 28), "1000.00"),
+        (date(2027, 3, 1), "1030.00"),
+        (date(2028, 3, 1), "1060.90"),
+        (date(2026, 2, 28), "970.87"),  # 1000 / 1.03
+        (date(2025, 3, 1), "970.87"),
+        (date(2025, 2, 28), "942.60"),  # 1000 / 1.0609
+    ],
+    ids=str,
 )
-def test_a_year_is_charged_as_the_textbook_says(cost, salvage, life, charge):
-    """Kieso, Weygandt and Warfield, Intermediate Accounting, ch. 11 (figures from memory; the arithmetic checks)."""
-    assert first_charge(cost=cost, salvage=salvage, life_years=life) == charge
+def test_a_price_grows_once_with_each_whole_year_and_back_the_same_way(day, price):
+    """Compound growth, 1.03² = 1.0609; worked by hand."""
+    grown = price_on(amount=Decimal(1000), priced_on=date(2026, 3, 1), day=day, growth=Decimal("0.03"))
+    assert grown == Decimal(price)
 
 
-def test_a_life_of_25_years_is_four_per_cent_a_year():
-    """Town of Lagrange, Indiana, Code § 36.23: "depreciated at 4% each year (1/25)"."""
-    assert first_charge(cost=100, salvage=0, life_years=25) == 4
+@given(first=st.dates(date(1950, 1, 1), date(2090, 1, 1)), later=st.dates(date(1950, 1, 1), date(2090, 1, 1)))
+def test_a_price_never_falls_with_the_days(first, later):
+    first, later = sorted((first, later))
+    priced = {"amount": Decimal(800), "priced_on": date(2020, 2, 29), "growth": Decimal("0.03")}
+    assert price_on(**priced, day=first) <= price_on(**priced, day=later)
 
 
-def test_straight_line_takes_no_salvage_unless_told():
-    """North Carolina Office of the State Controller, Policy 102.5: total cost divided by estimated useful life."""
-    assert book_value(cost=Decimal(1200), salvage=Decimal(0), life_years=12, years=5) == 700
+def test_a_kind_costs_the_middle_of_its_level_else_of_its_first():
+    prices = {"student": (Decimal(400), Decimal(900)), "intermediate": (Decimal(1200), Decimal(2201))}
+    assert middle_price(prices, "student") == 650
+    assert middle_price(prices, "intermediate") == Decimal("1700.50")
+    assert middle_price(prices, "concert") == 650
+    assert middle_price({}, "student") == 0
 
 
-def test_a_half_year_counts_half():
-    """Same policy: the half-year convention is allowed."""
-    assert book_value(cost=Decimal(1200), salvage=Decimal(0), life_years=12, years=Decimal("0.5")) == 1150
+def test_age_is_by_the_year_it_was_made_else_by_when_it_came():
+    day = date(2026, 6, 30)
+    assert age_on(year_made=2016, acquired_on=date(2020, 1, 1), day=day) == 10
+    assert age_on(year_made=None, acquired_on=date(2020, 7, 1), day=day) == 6  # 2190 days, 365 a year
+    assert age_on(year_made=2027, acquired_on=None, day=day) == 0
+    assert age_on(year_made=None, acquired_on=None, day=day) is None
 
 
-@given(
-    cost=st.decimals(min_value=0, max_value=90_000, places=2),
-    share=st.decimals(min_value=0, max_value=1, places=2),
-    life=st.integers(min_value=1, max_value=40),
+def test_a_life_is_the_middle_of_its_years():
+    assert middle_life((10, 20)) == 15
+
+
+# Capital or supply
+
+
+@pytest.mark.parametrize(
+    ("cost", "told"), [("4999.99", "supply"), ("5000.00", "capital"), ("5000.01", "capital"), ("0.00", "supply")]
 )
-def test_a_life_leads_from_the_cost_down_to_the_salvage_to_the_cent(cost, share, life):
-    salvage = min((cost * share).quantize(Decimal("0.01")), cost)
-    values = [book_value(cost=cost, salvage=salvage, life_years=life, years=year) for year in range(life + 1)]
-    assert (values[0], values[-1]) == (cost, salvage)
-    assert values == sorted(values, reverse=True)
+def test_capital_begins_at_the_districts_level(cost, told):
+    """2 CFR 200.1, Equipment (2024 revision): "equals or exceeds" the level."""
+    assert treatment(Decimal(cost), level=Decimal(5000)) == told
 
 
-@pytest.mark.parametrize(("years", "left"), [(-3, 1000), (0, 1000), (10, 100), (40, 100)])
-def test_a_book_value_stays_between_salvage_and_cost(years, left):
-    assert book_value(cost=Decimal(1000), salvage=Decimal(100), life_years=10, years=years) == left
+def test_without_a_cost_it_is_neither():
+    assert treatment(None, level=Decimal(0)) is Treatment.NO_COST
 
 
-def test_no_life_and_a_salvage_above_the_cost_are_refused():
-    with pytest.raises(ValueError, match="no life"):
-        book_value(cost=Decimal(1), salvage=Decimal(0), life_years=0, years=1)
-    with pytest.raises(ValueError, match="salvage"):
-        book_value(cost=Decimal(1), salvage=Decimal(2), life_years=5, years=1)
+@pytest.mark.parametrize(
+    ("cost", "level", "is_equipment"),
+    [
+        ("6500", "5000", True),
+        ("6500", "25000", False),
+        ("10000.00", "25000", True),
+        ("9999.99", "25000", False),
+        ("5000.00", "5000", True),
+        ("4999.99", "5000", False),
+    ],
+)
+def test_federal_equipment_begins_at_the_lesser_of_both_levels(cost, level, is_equipment):
+    """2 CFR 200.1 (2024 revision): "the lesser of the capitalization level … or $10,000"."""
+    assert is_federal_equipment(Decimal(cost), level=Decimal(level)) is is_equipment
+
+
+def test_an_award_of_before_may_keep_its_own_level():
+    """Before the 2024 revision the federal level was $5,000 (an older text of the same section)."""
+    assert is_federal_equipment(Decimal(5000), level=Decimal(25_000), federal_level=Decimal(5000))
+
+
+# Condition index
+
+BANDS = {"index_good_to": Decimal("0.05"), "index_fair_to": Decimal("0.10"), "index_poor_to": Decimal("0.30")}
+
+
+def test_an_index_is_what_is_to_be_repaired_over_what_is_to_be_replaced():
+    """A published example, "Facility condition index: formula, scores and budgeting" (2024): $2 M of $20 M is 0.10."""
+    index = condition_index(repair_amount=Decimal(2_000_000), replacement_amount=Decimal(20_000_000))
+    assert index == Decimal("0.10")
+
+
+def test_nothing_to_replace_has_no_index():
+    assert condition_index(repair_amount=Decimal(0), replacement_amount=Decimal(0)) is None
+
+
+@pytest.mark.parametrize(
+    ("index", "band"),
+    [
+        ("0", "good"), ("0.05", "good"), ("0.0501", "fair"), ("0.10", "fair"), ("0.1001", "poor"),
+        ("0.30", "poor"), ("0.3001", "critical"), ("1.4", "critical"),
+    ],
+)  # fmt: skip
+def test_bands_are_those_of_facility_managers_and_each_cut_point_belongs_to_the_better(index, band):
+    """Published bands ("Facility condition indexing"): good 0-5 %, fair 5-10, poor 10-30, critical above 30."""
+    assert index_band(Decimal(index), settings=BANDS) == band
+
+
+def test_a_district_that_sets_other_cut_points_gets_other_bands():
+    assert index_band(Decimal("0.2"), settings=BANDS | {"index_good_to": Decimal("0.25")}) == "good"
+
+
+def test_the_catalogs_cut_points_are_the_published_ones():
+    assert {name: load_catalog().settings[name] for name in BANDS} == BANDS
+
+
+# Value in the condition it is in
 
 
 def test_value_in_playing_condition_goes_down_with_age_in_a_straight_line():
@@ -82,6 +166,16 @@ def test_one_that_plays_never_counts_for_less_than_its_floor():
     assert old.playing_amount == 300
     assert "never counts for less than 30%" in old.words
     assert old.years_left == 0
+
+
+@given(
+    age=st.none() | st.integers(0, 40),
+    repair=st.decimals(min_value=0, max_value=1500, places=2),
+    share=st.decimals(min_value=0, max_value=1, places=2),
+)
+def test_the_amount_without_words_is_the_same(age, repair, share):
+    given_facts = facts(age_years=age, repair_amount=repair, playing_share=share)
+    assert as_is_amount(given_facts) == value_of(given_facts).as_is_amount
 
 
 def test_an_unknown_age_is_said_to_be_assumed():

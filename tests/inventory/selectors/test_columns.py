@@ -47,6 +47,17 @@ def test_an_exported_row_has_a_value_for_each_heading(school):
     assert line["Acquired by"] == "Bought"
 
 
+def test_the_replacement_cost_is_never_empty_and_says_whose_figure_it_is(school):
+    make_instrument(school=school, asset_number="A-1", replacement_amount=Decimal(777))
+    make_instrument(school=school, asset_number="A-2")  # trumpet, 400 to 900
+    columns = (BY_NAME["replacement_amount"],)
+    assert export_header(columns) == ("Replacement cost", "Replacement cost is")
+    assert list(export_rows(Instrument.objects.all(), columns=columns, today=TODAY)) == [
+        (Decimal("777.00"), "its own figure"),
+        (Decimal("650.00"), "middle of its kind's prices"),
+    ]
+
+
 def test_readiness_is_that_of_the_day(school):
     instrument = make_ready_instrument(school=school)
     Instrument.objects.filter(pk=instrument.pk).update(ready_until=date(2020, 1, 1))

@@ -4,8 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.catalog.load import catalog
-from inventory.selectors.prices import new_amount, replacement_amount
+from inventory.selectors.prices import replacement_amount
 from tests.factories import make_instrument
 
 pytestmark = pytest.mark.django_db
@@ -15,10 +14,3 @@ def test_a_new_one_costs_the_middle_of_its_level_unless_it_has_a_figure_of_its_o
     assert replacement_amount(make_instrument(level="student")) == Decimal("650.00")  # trumpet, 400 to 900
     assert replacement_amount(make_instrument(level="intermediate")) == Decimal("1700.00")
     assert replacement_amount(make_instrument(replacement_amount=Decimal(777))) == 777
-
-
-def test_a_new_one_of_a_kind_costs_the_middle_of_its_level_or_of_its_first_price():
-    trumpet = catalog().kind("trumpet")
-    assert new_amount(trumpet, level="intermediate") == Decimal("1700.00")
-    assert new_amount(trumpet, level="") == Decimal("650.00")
-    assert new_amount(catalog().kind("none of the catalog"), level="student") == 0
