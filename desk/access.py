@@ -15,6 +15,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "desk.scan": (D, T, A, S),
     "desk.search": (D, T, A, S),
     "desk.view_instrument": (D, T, A, S),
+    "desk.view_value": (D, A, S),
     "desk.take_back": (D,),
     "desk.lend": (D,),
     "desk.plan_season": (D, S),

@@ -30,7 +30,7 @@ INNER_ROOMS = (
             "/first-steps/",
         ),
     ),
-    ("inventory:list", ("/i/", "/fit/", "/lists/")),
+    ("inventory:list", ("/i/", "/fit/", "/lists/", "/value/")),
     ("repairs:jobs", (reverse_lazy("desk:bench-day"),)),
     (
         "loans:list",

@@ -24,6 +24,7 @@ from desk.views import (
     signing_links,
     swapping,
     today,
+    value,
 )
 
 app_name = "desk"
@@ -67,6 +68,9 @@ urlpatterns = [
     path("sign/<int:pk>/", signing.SignView.as_view(), name="sign"),
     path("sign/<int:pk>/link/", signing_links.SendLinkView.as_view(), name="send-link"),
     path("sign/<int:pk>/link/<int:link>/revoke/", signing_links.RevokeLinkView.as_view(), name="revoke-link"),
+    path("value/", value.ValueView.as_view(), name="value"),
+    path("value/year/", value.ValueYearView.as_view(), name="value-year"),
+    path("value/<slug:what>.<slug:form>", value.ValueExportView.as_view(), name="value-export"),
     path("losses/", losses.LossesView.as_view(), name="losses"),
     path("losses/<int:pk>/end/", losses.EndLossView.as_view(), name="end-loss"),
     path("losses/<int:pk>/charge/", losses.ChargeLossView.as_view(), name="charge-loss"),

@@ -130,6 +130,7 @@ class RegisterView(StaffView):
             "empty": empty_list(request, is_filtered=bool(chips)),
             "bar_acts": list_acts(request),
             "may_import": request.user.has_perm("inventory.import_instruments"),
+            "may_value": request.user.has_perm("desk.view_value"),
         }
         template = "inventory/instrument_list.html" + ("#list" if request.htmx else "")
         return render(request, template, context)

@@ -15,6 +15,7 @@ HOLDERS = {
     "desk.take_back": "D",
     "desk.view_instrument": "DTAS",
     "desk.view_today": "DTAS",
+    "desk.view_value": "DAS",
     "inventory.add_instrument": "DTS",
     "inventory.change_donor": "DS",
     "inventory.change_instrument": "DS",

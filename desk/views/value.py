@@ -1,0 +1,173 @@
+"""What the fleet is worth on a day, what a fiscal year changed, and both as files."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
+from tempfile import TemporaryFile
+from typing import IO, Any
+
+from django.http import FileResponse, Http404, HttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import render
+from django.utils import timezone
+
+from core.sheets import OutValue, save_xlsx, stream_csv
+from core.views import StaffRequest, StaffView
+from desk.forms import FiscalYearForm, ValueForm
+from desk.pages.value import (
+    SCHEDULE_HEADER,
+    SUMS_HEADER,
+    YEAR_HEADER,
+    figures_of,
+    kind_lines,
+    marks_of,
+    method_of,
+    movement_groups,
+    schedule_rows,
+    school_lines,
+    sums_rows,
+    year_lines,
+    year_rows,
+    years_offered,
+)
+from desk.selectors.value import fiscal_year_begins, fleet_value_kept, trade_of, valued
+from desk.selectors.value_year import fiscal_year_of, movements
+from inventory.catalog.load import catalog
+from inventory.models import Instrument, schools_of
+from inventory.models.places import school_keys
+from inventory.rules.depreciation import fiscal_year
+from inventory.selectors.past import AsOf
+
+VIEW = "desk.view_value"
+FORMS = ("csv", "xlsx")
+
+
+def texts_of(keys: Iterable[int]) -> Mapping[int, tuple[str, ...]]:
+    """Return maker, model and serial of these instruments. One query."""
+    rows = Instrument.objects.filter(pk__in=list(keys)).values_list("pk", "maker", "model", "serial")
+    return {pk: tuple(texts) for pk, *texts in rows}
+
+
+class ValueBase(StaffView, is_base=True):
+    """Pages about the schools where the user may see values."""
+
+    def names(self) -> dict[int, str]:
+        return dict(schools_of(self.request.user, VIEW).order_by("name").values_list("pk", "name"))
+
+    def keys(self) -> frozenset[int] | None:
+        return school_keys(self.request.user, VIEW)
+
+    def year(self) -> FiscalYearForm:
+        today = timezone.localdate()
+        return FiscalYearForm(self.request.GET.dict(), years=years_offered(today, trade=catalog()))
+
+
+class ValueView(ValueBase):
+    permission_required = VIEW
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        form = ValueForm(request.GET.dict(), today=timezone.localdate())
+        as_of = form.as_of()
+        fleet = fleet_value_kept(as_of, schools=self.keys(), today=timezone.localdate())
+        context = {
+            "form": form,
+            "as_of": as_of,
+            "query": request.GET.urlencode() if form.is_valid() else "",
+            "stats": figures_of(fleet),
+            "total": fleet.total,
+            "schools": school_lines(fleet, names=self.names()),
+            "kinds": kind_lines(fleet),
+            "marks": marks_of(fleet.total),
+            "method": method_of(fleet),
+        }
+        return render(request, "desk/value.html", context, status=200 if form.is_valid() else 422)
+
+
+class ValueYearView(ValueBase):
+    """What came, went and moved in a fiscal year, by school."""
+
+    permission_required = VIEW
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        form, names, keys = self.year(), self.names(), self.keys()
+        first, last = fiscal_year(form.first, begins=fiscal_year_begins(catalog()))
+        year = fiscal_year_of(first, last, schools=keys)
+        context = {
+            "form": form,
+            "first": first,
+            "last": last,
+            "schools": year_lines(year, names=names),
+            "groups": movement_groups(year, names=names, seen=keys),
+        }
+        return render(request, "desk/value_year.html", context)
+
+
+class ValueExportView(ValueBase):
+    """The sums by school or kind, the schedule of every instrument, or what a fiscal year changed, as a file."""
+
+    permission_required = VIEW
+
+    def get(self, request: StaffRequest, what: str, form: str) -> HttpResponseBase:
+        makers = {"schools": self.sums, "kinds": self.sums, "schedule": self.schedule, "year": self.changes}
+        if what not in makers or form not in FORMS:
+            raise Http404("no such file")
+        header, rows, day = makers[what](what)
+        counted = Counted(rows)
+        out = TemporaryFile()  # noqa: SIM115  # the answer closes it when it has been sent
+        write(out, form, title=f"Value {day}", header=header, rows=counted)
+        keys = self.keys()
+        self.note_export(f"value {what}", form=form, rows=counted.count, schools=list(keys or self.names()))
+        return FileResponse(
+            out,
+            as_attachment=True,
+            filename=f"value-{what}-{day}.{form}",
+            headers={"X-Content-Type-Options": "nosniff"},
+        )
+
+    def as_of(self) -> AsOf:
+        form = ValueForm(self.request.GET.dict(), today=timezone.localdate())
+        if not form.is_valid():
+            raise Http404("no such day")
+        return form.as_of()
+
+    def sums(self, what: str) -> tuple[Sequence[str], Iterator[tuple[OutValue, ...]], date]:
+        as_of = self.as_of()
+        fleet = fleet_value_kept(as_of, schools=self.keys(), today=timezone.localdate())
+        lines = school_lines(fleet, names=self.names()) if what == "schools" else kind_lines(fleet)
+        first = "School" if what == "schools" else "Kind"
+        return (first, *SUMS_HEADER), sums_rows(lines), as_of.on
+
+    def schedule(self, _what: str) -> tuple[Sequence[str], Iterator[tuple[OutValue, ...]], date]:
+        as_of = self.as_of()
+        trade = trade_of(as_of)
+        some = valued(as_of, trade=trade, schools=self.keys())
+        rows = schedule_rows(some, names=self.names(), trade=trade, texts=texts_of)
+        return SCHEDULE_HEADER, rows, as_of.on
+
+    def changes(self, _what: str) -> tuple[Sequence[str], Iterator[tuple[OutValue, ...]], date]:
+        first, last = fiscal_year(self.year().first, begins=fiscal_year_begins(catalog()))
+        some = movements(first, last, schools=self.keys())
+        return YEAR_HEADER, year_rows(some, names=self.names(), trade=catalog()), last
+
+
+class Counted:
+    """Rows that are counted while they are written."""
+
+    def __init__(self, rows: Iterable[tuple[OutValue, ...]]) -> None:
+        self.rows, self.count = rows, 0
+
+    def __iter__(self) -> Iterator[tuple[OutValue, ...]]:
+        for row in self.rows:
+            self.count += 1
+            yield row
+
+
+def write(out: IO[bytes], form: str, *, title: str, header: Sequence[str], rows: Iterable[Any]) -> None:
+    """Write the rows into the file, some at a time, and go back to its beginning."""
+    if form == "csv":
+        for chunk in stream_csv(header=header, rows=rows):
+            out.write(chunk)
+    else:
+        save_xlsx(out, title=title, header=header, rows=rows)
+    out.seek(0)
