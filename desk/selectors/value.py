@@ -187,6 +187,12 @@ def valued(
             yield value_on(one, day=as_of.on, trade=trade, repair=repair, is_inspected=one.pk in inspected)
 
 
+def written_on(keys: Iterable[int]) -> dict[int, tuple[str, ...]]:
+    """Return maker, model and serial of these instruments. One query."""
+    rows = Instrument.objects.filter(pk__in=list(keys)).values_list("pk", "maker", "model", "serial")
+    return {pk: tuple(texts) for pk, *texts in rows}
+
+
 def value_on(history: History, *, day: date, trade: Catalog, repair: Decimal, is_inspected: bool = True) -> Valued:
     """Return what an instrument is worth at the end of a day."""
     settings, kind = trade.settings, trade.kind(history.kind_code)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from tempfile import TemporaryFile
 from typing import IO, Any
@@ -31,22 +31,16 @@ from desk.pages.value import (
     year_rows,
     years_offered,
 )
-from desk.selectors.value import fiscal_year_begins, fleet_value_kept, trade_of, valued
+from desk.selectors.value import fiscal_year_begins, fleet_value_kept, trade_of, valued, written_on
 from desk.selectors.value_year import fiscal_year_of, movements
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, schools_of
+from inventory.models import schools_of
 from inventory.models.places import school_keys
 from inventory.rules.depreciation import fiscal_year
 from inventory.selectors.past import AsOf
 
 VIEW = "desk.view_value"
 FORMS = ("csv", "xlsx")
-
-
-def texts_of(keys: Iterable[int]) -> Mapping[int, tuple[str, ...]]:
-    """Return maker, model and serial of these instruments. One query."""
-    rows = Instrument.objects.filter(pk__in=list(keys)).values_list("pk", "maker", "model", "serial")
-    return {pk: tuple(texts) for pk, *texts in rows}
 
 
 class ValueBase(StaffView, is_base=True):
@@ -142,7 +136,7 @@ class ValueExportView(ValueBase):
         as_of = self.as_of()
         trade = trade_of(as_of)
         some = valued(as_of, trade=trade, schools=self.keys())
-        rows = schedule_rows(some, names=self.names(), trade=trade, texts=texts_of)
+        rows = schedule_rows(some, names=self.names(), trade=trade, texts=written_on)
         return SCHEDULE_HEADER, rows, as_of.on
 
     def changes(self, _what: str) -> tuple[Sequence[str], Iterator[tuple[OutValue, ...]], date]:
