@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.views import StaffRequest, StaffView, pdf_response
-from desk.forms import BenchDayForm
+from desk.forms.days import BenchDayForm
 from desk.pages.bench_day import bench_day
 from desk.pdf import bench_day_pdf
 from desk.selectors.bench_day import planned_day

@@ -22,7 +22,7 @@ from core.forms import set_queryset
 from core.icalendar import calendar_text
 from core.responses import home_url
 from core.views import OwnView, keep_to_show, row_or_404, show_once
-from desk.forms import CalendarForm
+from desk.forms.days import CalendarForm
 from desk.selectors.calendar import entries_of
 from inventory.access import has_perm_at_school
 from inventory.models import CalendarLink, schools_of

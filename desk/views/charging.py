@@ -13,7 +13,7 @@ from django.utils.translation import gettext
 
 from core.money import dollars
 from core.views import FormView, StaffRequest, StaffView, pdf_response, row_or_404
-from desk.forms import ChargeForm, DamageForm
+from desk.forms.charging import ChargeForm, DamageForm
 from desk.pages.charging import change_rows, chosen_query, sum_lines
 from desk.pdf import damage_pdf
 from desk.selectors.charging import Returned, charge_of, photos_of, returned_loan

@@ -13,7 +13,7 @@ from django.utils.translation import gettext
 from django_htmx.http import HttpResponseClientRedirect
 
 from core.views import StaffRequest, StaffView, row_or_404
-from desk.forms import GiveBackForm
+from desk.forms.scanning import GiveBackForm
 from desk.pages.give_back import back_lines, refusal_of
 from desk.selectors.give_back import SHOWN, TAKE_BACK, back_today, reports_on, scanned, to_inspect
 from desk.selectors.lending import walk_since

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext, ngettext
 
 from core.views import FormView
-from desk.forms import ListedForm
+from desk.forms.listed import ListedForm
 from desk.selectors.listed import people_in
 from desk.services.listed import Lent, publish_with_loans
 from inventory.catalog.load import catalog

@@ -13,7 +13,7 @@ from django.utils.translation import gettext
 from core.models import Event
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.access import may_strike
-from desk.forms import EnteredInErrorForm
+from desk.forms.reports import EnteredInErrorForm
 from desk.pages.history import correcting, entry_page, lines_of
 from desk.selectors.history import (
     ENTERED_IN_ERROR,

@@ -8,7 +8,7 @@ from django.http import HttpResponse
 from django.utils.translation import gettext
 
 from core.views import StaffRequest
-from desk.forms import MergeForm
+from desk.forms.listed import MergeForm
 from desk.selectors.finding_instruments import merged_into
 from desk.services.merging import merge_records
 from inventory.models import Instrument

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from core.views import FormView, row_or_404
-from desk.forms import ReportToFamilyForm, ReportToJobForm
+from desk.forms.reports import ReportToFamilyForm, ReportToJobForm
 from desk.selectors.lending import may_be_lent, spares_for
 from desk.services.reports import report_to_family, report_to_job
 from inventory.access import has_perm_at_school

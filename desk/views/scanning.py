@@ -15,7 +15,8 @@ from django.views import View
 from django.views.decorators.cache import never_cache
 
 from core.views import StaffRequest, StaffView
-from desk.forms import FindForm, ReportForm
+from desk.forms.reports import ReportForm
+from desk.forms.scanning import FindForm
 from desk.selectors.finding_instruments import instruments_matching, tag_for
 from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError

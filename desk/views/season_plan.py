@@ -12,7 +12,7 @@ from django.utils.translation import gettext, ngettext
 
 from core.exceptions import RefusedError
 from core.views import StaffRequest, StaffView, pdf_response
-from desk.forms import SeasonJobsForm, SeasonPlanForm
+from desk.forms.season_plan import SeasonJobsForm, SeasonPlanForm
 from desk.pages.season_plan import season_page
 from desk.pdf import season_plan_pdf
 from desk.rules.season_plan import Goal, more_of, plan_season

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from core.sheets import OutValue, save_xlsx, stream_csv
 from core.views import StaffRequest, StaffView
-from desk.forms import FiscalYearForm, ValueForm
+from desk.forms.value import FiscalYearForm, ValueForm
 from desk.pages.value import (
     SCHEDULE_HEADER,
     SUMS_HEADER,

@@ -1,0 +1,1 @@
+"""Forms of the pages that join the apps below."""

@@ -1,0 +1,103 @@
+"""Records to be matched: people of an imported list, an instrument registered twice."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from core.day_bounds import RECORDED
+from core.days import full_day
+from desk.selectors.listed import Named, Person
+from desk.services.listed import NEW, NOBODY
+from inventory.models import Instrument, InstrumentQuerySet
+from loans.forms.mistakes import DAY
+from loans.models import Student
+
+MOST_CHOICES = 700  # people who are each asked about on one page: a form is sent with no more than a thousand fields
+
+
+class ListedForm(forms.Form):
+    """Who has what of an imported list, and what whoever confirms it vouches for."""
+
+    since = forms.DateField(
+        label=_("Out since"),
+        help_text=_("For the rows that do not say."),
+        widget=DAY,
+        error_messages={"required": _("Say since when the instruments are out.")},
+    )
+    due_on = forms.DateField(label=_("Due back"), help_text=_("For the rows that do not say."), widget=DAY)
+    signed = forms.ChoiceField(
+        label=_("Agreements"),
+        choices=[("elsewhere", _("Signed on paper, kept elsewhere")), ("to_sign", _("Still to be signed"))],
+        initial="to_sign",
+        widget=forms.RadioSelect,
+    )
+    is_trusted = forms.BooleanField(required=False)
+    cleaned_on = forms.DateField(
+        required=False, label=_("All of it was cleaned on"), help_text=_("Leave empty if you do not know."), widget=DAY
+    )
+    cleaned_by = forms.CharField(required=False, max_length=120, label=_("Cleaned by"))
+
+    def __init__(self, *args: Any, named: Named, today: date, due_on: date, trusted_until: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = named.people
+        self.named, self.people, self.today, self.trusted_until = named, people, today, trusted_until
+        self.fields["due_on"].initial = due_on
+        words = gettext("Taken on trust: they may go out until %(day)s without an inspection")
+        self.fields["is_trusted"].label = words % {"day": full_day(trusted_until)}
+        if not any(one.since is None for person in people for one in person.out):
+            del self.fields["since"]
+        for person in people:
+            if person.match.is_asked or len(people) <= MOST_CHOICES:
+                self.fields[person.key] = self._who(person)
+
+    def _who(self, person: Person) -> forms.ChoiceField:
+        new = gettext("New student: %(name)s, grade %(grade)s") % {"name": person.name, "grade": person.kept_grade}
+        students = [(str(one.pk), f"{one.name}, {gettext('grade')} {one.grade}") for one in person.students]
+        choices = [*students, (NEW, new), (NOBODY, gettext("Nobody: it stays in storage"))]
+        things = ", ".join(" ".join(filter(None, (one.number, one.kind))) for one in person.out)
+        return forms.ChoiceField(
+            label=f"{person.name}: {things}",
+            choices=[("", gettext("Choose")), *choices] if person.match.is_asked else choices,
+            error_messages={"required": gettext("Choose who this is.")},
+        )
+
+    def clean_cleaned_on(self) -> date | None:
+        day: date | None = self.cleaned_data["cleaned_on"]
+        if refusal := RECORDED.refusal(day, today=self.today):
+            raise forms.ValidationError(refusal)
+        return day
+
+    def who(self) -> dict[str, Student | str]:
+        """Each person's key to a student, NEW or NOBODY."""
+        chosen: dict[str, Student | str] = {}
+        for person in self.people:
+            usual = str(person.match.exact[0]) if person.match.exact else NEW
+            said = self.cleaned_data.get(person.key) or usual
+            by_key = {str(one.pk): one for one in person.students}
+            chosen[person.key] = by_key.get(said, said)
+        return chosen
+
+
+class MergeForm(forms.Form):
+    other = forms.CharField(
+        label=_("Number of the other record"),
+        max_length=20,
+        error_messages={"required": _("Type the number of the other record.")},
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
+    )
+
+    def __init__(self, *args: Any, others: InstrumentQuerySet, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.others = others
+
+    def clean_other(self) -> Instrument:
+        number = self.cleaned_data["other"].strip().upper()
+        found = self.others.filter(asset_number=number).first()
+        if found is None:
+            raise forms.ValidationError(gettext("There is no other record %(number)s here.") % {"number": number})
+        return found

@@ -1,0 +1,75 @@
+"""What a season plan is asked for, and its repairs as jobs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from core.forms import OnceForm, set_queryset
+from desk.rules.season_plan import Budgets, Goal
+from desk.selectors.season_plan import OWN_HANDS
+from inventory.models import School
+from repairs.models import BenchQuerySet
+
+
+def limit_field(label: Any) -> forms.DecimalField:
+    """Return a field of money or hours that may stay empty: no limit."""
+    return forms.DecimalField(
+        required=False, label=label, min_value=0, max_digits=9, decimal_places=2,
+        widget=forms.NumberInput(attrs={"step": "any", "inputmode": "decimal"}),
+    )  # fmt: skip
+
+
+class SeasonPlanForm(forms.Form):
+    """Whose seats, by when, with how many hours of each bench and how much money. Empty: no limit."""
+
+    school = forms.ModelChoiceField(
+        required=False, label=_("School"), queryset=School.objects.none(), empty_label=_("All schools"),
+        to_field_name="code",
+    )  # fmt: skip
+    needed_by = forms.DateField(
+        required=False, label=_("Ready by"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    goal = forms.ChoiceField(
+        label=_("First"),
+        choices=[(Goal.PRIORITY.value, _("Fill the first ensembles")), (Goal.MOST.value, _("Fill the most seats"))],
+    )
+    repair_money = limit_field(_("Money for parts"))
+    shop_money = limit_field(_("Money for outside shops"))
+    purchase_money = limit_field(_("Money for new instruments"))
+
+    def __init__(self, *args: Any, schools: QuerySet[School], benches: BenchQuerySet, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        names = {school.pk: school.name for school in schools}
+        if len(names) > 1:
+            set_queryset(self, "school", schools)
+        else:
+            del self.fields["school"]
+        self.benches = {f"hours_{bench.pk}": bench for bench in benches}
+        for name, bench in self.benches.items():
+            label = f"{names.get(bench.school_id, '')}, {bench.name}" if len(names) > 1 else bench.name
+            self.fields[name] = limit_field(gettext("Hours: %(bench)s") % {"bench": label})
+        if set(names) - {bench.school_id for bench in benches}:
+            self.fields["hours_none"] = limit_field(_("Hours where a school has no bench"))
+
+    @property
+    def budgets(self) -> Budgets:
+        told = {bench.code: self.cleaned_data[name] for name, bench in self.benches.items()}
+        told[OWN_HANDS] = self.cleaned_data.get("hours_none")
+        hours = {bench: hours for bench, hours in told.items() if hours is not None}
+        money = (self.cleaned_data[name] for name in ("repair_money", "shop_money", "purchase_money"))
+        return Budgets(hours or None, *money)
+
+
+class SeasonJobsForm(OnceForm):
+    """The repairs of a season plan that can begin now."""
+
+    numbers = forms.CharField(max_length=20_000, widget=forms.HiddenInput)
+    due_on = forms.DateField(required=False, widget=forms.HiddenInput)
+
+    def clean_numbers(self) -> list[str]:
+        return str(self.cleaned_data["numbers"]).split()
