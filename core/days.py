@@ -5,6 +5,7 @@ That filter reads its format again for each value, which takes seven times as lo
 
 from __future__ import annotations
 
+from calendar import monthrange
 from datetime import date
 
 from core.translation import gettext as _
@@ -22,6 +23,12 @@ def day_of(text: str) -> date | None:
         return date.fromisoformat(text)
     except ValueError:
         return None
+
+
+def add_months(day: date, months: int) -> date:
+    """Return the same day so many months later, or the last day of that month."""
+    years, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    return date(years, month + 1, min(day.day, monthrange(years, month + 1)[1]))
 
 
 def _month(day: date) -> str:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_queryset
 from desk.rules.season_plan import Budgets, Goal
-from desk.selectors.season_plan import OWN_HANDS
+from desk.selectors.season_plan import NO_BENCH
 from inventory.models import School
 from repairs.models import BenchQuerySet
 
@@ -35,12 +35,12 @@ class SeasonPlanForm(forms.Form):
         required=False, label=_("Ready by"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     goal = forms.ChoiceField(
-        label=_("First"),
-        choices=[(Goal.PRIORITY.value, _("Fill the first ensembles")), (Goal.MOST.value, _("Fill the most seats"))],
+        label=_("Goal"),
+        choices=[(Goal.PRIORITY.value, _("Fill the top ensembles first")), (Goal.MOST.value, _("Fill the most seats"))],
     )
-    repair_money = limit_field(_("Money for parts"))
-    shop_money = limit_field(_("Money for outside shops"))
-    purchase_money = limit_field(_("Money for new instruments"))
+    repair_money = limit_field(_("Parts budget"))
+    shop_money = limit_field(_("Outside shop budget"))
+    purchase_money = limit_field(_("New instrument budget"))
 
     def __init__(self, *args: Any, schools: QuerySet[School], benches: BenchQuerySet, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -54,12 +54,12 @@ class SeasonPlanForm(forms.Form):
             label = f"{names.get(bench.school_id, '')}, {bench.name}" if len(names) > 1 else bench.name
             self.fields[name] = limit_field(gettext("Hours: %(bench)s") % {"bench": label})
         if set(names) - {bench.school_id for bench in benches}:
-            self.fields["hours_none"] = limit_field(_("Hours where a school has no bench"))
+            self.fields["hours_none"] = limit_field(_("Hours at schools without a bench"))
 
     @property
     def budgets(self) -> Budgets:
         told = {bench.code: self.cleaned_data[name] for name, bench in self.benches.items()}
-        told[OWN_HANDS] = self.cleaned_data.get("hours_none")
+        told[NO_BENCH] = self.cleaned_data.get("hours_none")
         hours = {bench: hours for bench, hours in told.items() if hours is not None}
         money = (self.cleaned_data[name] for name in ("repair_money", "shop_money", "purchase_money"))
         return Budgets(hours or None, *money)
@@ -72,4 +72,4 @@ class SeasonJobsForm(OnceForm):
     due_on = forms.DateField(required=False, widget=forms.HiddenInput)
 
     def clean_numbers(self) -> list[str]:
-        return str(self.cleaned_data["numbers"]).split()
+        return str(self.cleaned_data["numbers"]).splitlines()  # a number may hold a space

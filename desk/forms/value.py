@@ -15,13 +15,13 @@ from loans.forms.mistakes import DAY
 
 
 class ValueForm(forms.Form):
-    """The day that is asked about, and by when it has to have been known; what is no day is said beside the field."""
+    """The day that is asked about, and by when it has to have been known; a bad date is reported beside the field."""
 
-    on = forms.DateField(required=False, label=_("At the end of"), widget=DAY)
+    on = forms.DateField(required=False, label=_("As of"), widget=DAY)
     known_on = forms.DateField(
         required=False,
-        label=_("As it was known on"),
-        help_text=_("Leave empty for what the records say now."),
+        label=_("As known on"),
+        help_text=_("Leave blank to use what the records say now."),
         widget=DAY,
     )
 
@@ -32,13 +32,13 @@ class ValueForm(forms.Form):
     def clean_on(self) -> date:
         day: date = self.cleaned_data["on"] or self.today
         if not FIRST_DAY <= day <= LAST_DAY:
-            raise forms.ValidationError(gettext("Enter a day from 1900 to 2100."))
+            raise forms.ValidationError(gettext("Enter a date from 1900 to 2100."))
         return day
 
     def clean_known_on(self) -> date | None:
         day: date | None = self.cleaned_data["known_on"]
         if day is not None and not FIRST_DAY <= day <= self.today:
-            raise forms.ValidationError(gettext("Enter a day up to today: nobody knows yet what comes after it."))
+            raise forms.ValidationError(gettext("Enter a date no later than today."))
         return day
 
     def as_of(self) -> AsOf:

@@ -255,7 +255,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "loss_reported": _("Reported lost or stolen"),
     "loss_changed": _("Case of loss changed"),
     "loss_ended": _("Case of loss ended"),
-    "loss_reopened": _("Case of loss open again: the return was undone"),
+    "loss_reopened": _("Case of loss reopened: the return was undone"),
     "loan_ended_lost": _("Given up as lost"),
     "shared": _("Shared in class"),
     "sharing_moved": _("Shared in class by way of a merged record"),

@@ -13,14 +13,14 @@ from django.utils.translation import gettext, gettext_lazy, ngettext
 
 from core.money import dollars
 from desk.rules.season_plan import Decision, Do, Filled, Goal, More, Pot, PotKind, SeasonPlan, Why, why_words
-from desk.selectors.season_plan import OWN_HANDS, DistrictSeason
+from desk.selectors.season_plan import NO_BENCH, DistrictSeason
 from inventory.catalog.load import catalog
 from inventory.models import Whereabouts
 from inventory.rules.playing import LEVEL_NAMES
 
 SHOWN = 30  # instruments named beside one reason
 POTS = {
-    PotKind.REPAIR: gettext_lazy("Parts for repairs here"),
+    PotKind.REPAIR: gettext_lazy("Parts for in-house repairs"),
     PotKind.SHOP: gettext_lazy("Outside shops"),
     PotKind.PURCHASE: gettext_lazy("New instruments"),
 }
@@ -45,7 +45,7 @@ def season_page(
         "gap": f"{plan.gap * 100:.2f}",
         "ensembles": _ensembles(found, plan.filled),
         "benches": benches,
-        "to_begin": " ".join(
+        "to_begin": "\n".join(
             line["number"] for bench in benches if bench["is_bench"] for line in bench["lines"] if line["may_begin"]
         ),
         "sent": [_work(found, one) for one in plan.decisions if one.do is Do.SEND_OUT],
@@ -68,7 +68,7 @@ def _ensembles(found: DistrictSeason, filled: Iterable[Filled]) -> list[dict[str
         {
             "school": school,
             "priority": priority,
-            "name": name or gettext("In no ensemble"),
+            "name": name or gettext("Not in an ensemble"),
             "seated": sum(one.seated for one in lines),
             "wanted": sum(one.seats.count for one in lines),
             "lines": [_line(found, one) for one in lines],
@@ -105,7 +105,7 @@ def _work(found: DistrictSeason, one: Decision) -> dict[str, Any]:
     if outlook.job is not None:
         begun, url = gettext("on the bench"), reverse("repairs:job", args=[outlook.job.pk])
     elif outlook.order is not None:
-        begun, url = gettext("a shop has it, or was asked"), reverse("repairs:order", args=[outlook.order.pk])
+        begun, url = gettext("shop order open"), reverse("repairs:order", args=[outlook.order.pk])
     option = one.option
     return {
         "number": number,
@@ -123,7 +123,7 @@ def _work(found: DistrictSeason, one: Decision) -> dict[str, Any]:
 
 
 def _benches(found: DistrictSeason, plan: SeasonPlan) -> list[dict[str, Any]]:
-    """Return what each bench repairs, what is ready first first."""
+    """Return what each bench repairs, the first ready first."""
     limits = dict(found.season.budgets.limits())
     groups: dict[str, list[Decision]] = defaultdict(list)
     for one in plan.decisions:
@@ -132,7 +132,7 @@ def _benches(found: DistrictSeason, plan: SeasonPlan) -> list[dict[str, Any]]:
     return [
         {
             "bench": _bench(found, code),
-            "is_bench": code != OWN_HANDS,
+            "is_bench": code != NO_BENCH,
             "hours": f"{sum((one.hours for one in ones), Decimal(0)):.1f}",
             "limit": _hours(limits.get(Pot(PotKind.HOURS, code))),
             "lines": [_work(found, one) for one in sorted(ones, key=lambda one: (one.ready_on or date.max, one.key))],
@@ -142,7 +142,7 @@ def _benches(found: DistrictSeason, plan: SeasonPlan) -> list[dict[str, Any]]:
 
 
 def _bench(found: DistrictSeason, code: str) -> str:
-    return gettext("schools without a bench") if code == OWN_HANDS else found.benches.get(code, code)
+    return gettext("schools without a bench") if code == NO_BENCH else found.benches.get(code, code)
 
 
 def _hours(limit: Decimal | None) -> str:
@@ -177,9 +177,9 @@ def _left(found: DistrictSeason, decisions: Iterable[Decision]) -> list[dict[str
 def _why(found: DistrictSeason, one: Decision, why: Why) -> str:
     outlook = found.outlooks.get(one.key)
     if outlook is not None and outlook.is_refused:
-        return gettext("Somebody refused to spend on it")
+        return gettext("Spending on it was refused")
     if why is Why.NO_WAY and found.instruments[one.key].inspected_at is None:
-        return gettext("Nobody has inspected it: inspect it, and it counts")
+        return gettext("Not inspected yet: inspect it so it can be counted")
     return why_words(why)
 
 
@@ -204,9 +204,9 @@ def _pots(found: DistrictSeason, plan: SeasonPlan) -> Iterator[dict[str, Any]]:
 def _more(found: DistrictSeason, one: More) -> dict[str, Any]:
     """Return one step more of one budget, and what it would fill."""
     if one.pot.kind is PotKind.HOURS:
-        what = gettext("%(hours)s hours more: %(bench)s") % {"hours": one.more, "bench": _bench(found, one.pot.bench)}
+        what = gettext("%(hours)s more hours: %(bench)s") % {"hours": one.more, "bench": _bench(found, one.pot.bench)}
     else:
-        what = gettext("%(amount)s more: %(purpose)s") % {
+        what = gettext("%(amount)s more for %(purpose)s") % {
             "amount": dollars(one.more), "purpose": str(POTS[one.pot.kind]).lower(),
         }  # fmt: skip
     changed = [(priority, seats) for priority, seats in one.by_priority if seats]

@@ -1,4 +1,4 @@
-"""The value of the fleet in words: its lines, its figures, its files."""
+"""The inventory value in words: its lines, its figures, its files."""
 
 from __future__ import annotations
 
@@ -22,6 +22,7 @@ from inventory.catalog.schema import Catalog
 from inventory.models import Level
 from inventory.rules.depreciation import fiscal_year
 from inventory.rules.value import Band, Treatment
+from inventory.selectors.columns import PRICE_BASIS, price_basis
 
 BANDS = {Band.GOOD: _("good"), Band.FAIR: _("fair"), Band.POOR: _("poor"), Band.CRITICAL: _("critical")}
 TREATMENTS = {
@@ -31,15 +32,14 @@ TREATMENTS = {
 }
 WAYS = {ADDED: _("Added"), TRANSFERRED: _("Transferred"), DISPOSED: _("Disposed of")}
 YEARS_OFFERED = 10
-OWN, KINDS = _("its own figure"), _("middle of its kind's prices")
 
 SUMS_HEADER = (
-    "Instruments", "Cost", "Book value", "Replacement cost", "Value in its condition", "Cost to playing condition",
-    "Condition index", "Without a cost", "Without an acquisition date", "At the kind's price", "Not inspected",
+    "Instruments", "Cost", "Book value", "Replacement cost", "As-is value", "Cost to playing condition",
+    "Condition index", "No cost", "No acquisition date", "Priced by kind", "Not inspected",
 )  # fmt: skip
 SCHEDULE_HEADER = (
     "Asset number", "Kind", "Level", "Maker", "Model", "Serial", "School", "Acquired on", "Cost", "Book value",
-    "Replacement cost", "Replacement cost is", "Cost to playing condition", "Value in its condition", "Capital or supply",
+    "Replacement cost", PRICE_BASIS, "Cost to playing condition", "As-is value", "Capital asset or supply",
 )  # fmt: skip
 YEAR_HEADER = (
     "What", "On", "Asset number", "Kind", "From school", "To school", "Cost", "Book value that day",
@@ -52,10 +52,10 @@ def figures_of(fleet: FleetValue) -> list[dict[str, str]]:
     total = fleet.total
     return [
         {"sum": f"{total.instruments:,}", "what": gettext("instruments")},
-        {"sum": dollars(total.acquisition), "what": gettext("what they cost")},
+        {"sum": dollars(total.acquisition), "what": gettext("original cost")},
         {"sum": dollars(total.book), "what": gettext("book value")},
         {"sum": dollars(total.replacement), "what": gettext("replacement cost")},
-        {"sum": dollars(total.condition_adjusted), "what": gettext("in their condition")},
+        {"sum": dollars(total.condition_adjusted), "what": gettext("as-is value")},
     ]
 
 
@@ -92,20 +92,22 @@ def kind_lines(fleet: FleetValue) -> list[dict[str, Any]]:
 
 def marks_of(total: Sums) -> list[str]:
     """What the sums do not know, a sentence each."""
-    said = (
-        (total.without_cost, gettext("%(count)s without a recorded cost: they add nothing to cost and book value.")),
-        (total.without_day, gettext("%(count)s without an acquisition date: counted from the day of registration.")),
-        (total.by_kind_price, gettext("%(count)s without a replacement cost of their own: the middle of the kind's prices.")),
-        (total.not_inspected, gettext("%(count)s not inspected by that day: counted as if they played.")),
+    notes = (
+        (total.without_cost, gettext("%(count)s without a recorded cost: not counted in cost or book value.")),
+        (total.without_day, gettext("%(count)s without an acquisition date: counted from the date of registration.")),
+        (total.by_kind_price, gettext(
+            "%(count)s without a replacement cost on record: priced at the midpoint of the kind's price range."
+        )),
+        (total.not_inspected, gettext("%(count)s not inspected by that day: valued as if in playing condition.")),
     )  # fmt: skip
-    return [words % {"count": f"{count:,}"} for count, words in said if count]
+    return [words % {"count": f"{count:,}"} for count, words in notes if count]
 
 
 def method_of(fleet: FleetValue) -> dict[str, Any]:
     """The figures that the sums were counted with."""
     settings, whole = fleet.trade.settings, fleet.composite
     return {
-        "salvage": f"{settings['salvage_share'] * 100:.0f}%",
+        "salvage": f"{(settings['salvage_share'] * 100).normalize():f}%",
         "growth": f"{(settings['price_growth'] * 100).normalize():f}%",
         "price_year": int(settings["price_year"]),
         "level": dollars(settings["capital_level_amount"]),
@@ -196,7 +198,7 @@ def schedule_rows(
             yield (
                 history.asset_number, trade.kind(history.kind_code).name, str(Level(history.level).label),
                 *told[history.pk], names.get(one.school, ""), history.acquired_on, one.cost, one.book, one.replacement,
-                str(KINDS if one.is_kind_price else OWN), one.repair, one.condition_adjusted,
+                price_basis(is_kind_price=one.is_kind_price), one.repair, one.condition_adjusted,
                 str(TREATMENTS[one.treatment]),
             )  # fmt: skip
 

@@ -9,6 +9,8 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import NamedTuple
 
+from django.utils import timezone
+
 from desk.rules.season_plan import Budgets, Candidate, Do, Goal, Option, Purchase, Season, Seats
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Level, School, Verdict, Whereabouts
@@ -22,7 +24,7 @@ from loans.selectors.seats import Demand, demands_of, size_of
 from repairs.models import Bench, ShopOrder
 from repairs.selectors.outlook import Outlook, Work, outlooks_of, shop_days
 
-OWN_HANDS = "none"  # the bench of schools that have none
+NO_BENCH = "none"  # the bench of schools that have none
 WITHIN_REACH = frozenset({Whereabouts.IN_STORE, Whereabouts.WITH_STUDENT, Whereabouts.ON_BENCH, Whereabouts.AT_SHOP})
 
 
@@ -165,7 +167,7 @@ def _options(outlook: Outlook, *, today: date, lead: int) -> Iterator[Option]:
         yield _ordered(outlook.order, today=today, lead=lead)
     elif not outlook.is_refused:
         if outlook.here is not None:
-            yield _option(Do.REPAIR, outlook.here, bench=outlook.bench or OWN_HANDS, today=today, lead=lead)
+            yield _option(Do.REPAIR, outlook.here, bench=outlook.bench or NO_BENCH, today=today, lead=lead)
         if outlook.outside is not None:
             yield _option(Do.SEND_OUT, outlook.outside, bench="", today=today, lead=lead)
 
@@ -183,7 +185,7 @@ def _ordered(order: ShopOrder, *, today: date, lead: int) -> Option:
     is_spent = order.work_approved_at is not None or (order.is_away and not order.is_estimate_only)
     amount = Decimal(0) if is_spent else order.known_amount or Decimal(0)
     days = timedelta(days=lead)
-    ready_on = order.promised_on or (order.sent_at.date() + days if order.sent_at else today + days)
+    ready_on = order.promised_on or (timezone.localdate(order.sent_at) + days if order.sent_at else today + days)
     return Option(Do.SEND_OUT, shop_amount=amount, ready_on=max(ready_on, today))
 
 

@@ -51,7 +51,7 @@ class Valued:
     salvage: Decimal
     life_years: int
     replacement: Decimal
-    is_kind_price: bool  # no figure was given for it: the middle of its kind's prices
+    is_kind_price: bool  # no figure was given for it: the midpoint of the kind's price range
     repair: Decimal  # cost to playing condition
     condition_adjusted: Decimal
     treatment: Treatment

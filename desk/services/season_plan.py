@@ -1,4 +1,4 @@
-"""A season plan carried out: the jobs of its repairs, all in one act."""
+"""Carries out a season plan: opens the jobs of its repairs, all in one act."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def open_planned_jobs(
     """
     rows = lock_instruments(*instruments)
     if not rows:
-        raise RefusedError(gettext("None of these can go to the bench any more. Plan again."))
+        raise RefusedError(gettext("None of these can go to the bench anymore. Make the plan again."))
     schools = {row.school_id for row in rows}
     benches = Bench.objects.filter(school__in=schools).in_use().order_by("-pk")
     first = {bench.school_id: bench for bench in benches}

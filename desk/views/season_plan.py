@@ -77,7 +77,7 @@ class SeasonJobsView(StaffView):
         form = SeasonJobsForm(request.POST)
         page = redirect("repairs:jobs")
         if not form.is_valid():
-            messages.error(request, gettext("Nothing was opened. Plan again."))
+            messages.error(request, gettext("No jobs were opened. Make the plan again."))
             return page
         numbers = form.cleaned_data["numbers"]
         rows = list(Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=numbers))
@@ -103,6 +103,6 @@ class SeasonPlanPdfView(StaffView):
             request,
             lambda: season_plan_pdf(page_of(request, form)),
             name="season-plan.pdf",
-            failed=gettext("The PDF could not be made. Plan fewer schools, or use this page."),
+            failed=gettext("The PDF could not be made. Choose fewer schools, or use this page."),
             back=redirect("desk:season-plan"),
         )

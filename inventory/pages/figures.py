@@ -19,7 +19,7 @@ GROUPS = (
     ("money", _("Money")),
     ("time", _("Time")),
     ("replace", _("Repair or replace")),
-    ("value", _("Value of the fleet")),
+    ("value", _("Inventory value")),
     ("care", _("Inspections and use")),
     ("intervals", _("Cleaning and care, how often")),
     ("assign", _("Who gets which instrument")),

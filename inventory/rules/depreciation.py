@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
+from core.days import add_months
 from core.money import cents
 
 MONTHS = 12  # of a year
@@ -63,16 +64,10 @@ def months_in_service(*, in_service_on: date, day: date) -> int:
     if day <= in_service_on:
         return 0
     whole = (day.year - in_service_on.year) * MONTHS + day.month - in_service_on.month
-    if _later(in_service_on, whole) > day:
+    if add_months(in_service_on, whole) > day:
         whole -= 1
-    begun, ends = _later(in_service_on, whole), _later(in_service_on, whole + 1)
+    begun, ends = add_months(in_service_on, whole), add_months(in_service_on, whole + 1)
     return whole + ((day - begun) * 2 >= ends - begun)
-
-
-def _later(day: date, months: int) -> date:
-    """The same day so many months later, or the last day of that month."""
-    years, month = divmod(day.year * MONTHS + day.month - 1 + months, MONTHS)
-    return date(years, month + 1, min(day.day, monthrange(years, month + 1)[1]))
 
 
 @dataclass(frozen=True, slots=True)

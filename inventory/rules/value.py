@@ -84,13 +84,16 @@ def condition_index(*, repair_amount: Decimal, replacement_amount: Decimal) -> D
     return repair_amount / replacement_amount if replacement_amount else None
 
 
+CUT_POINTS = ((Band.GOOD, "index_good_to"), (Band.FAIR, "index_fair_to"), (Band.POOR, "index_poor_to"))
+
+
 def index_band(index: Decimal, *, settings: Mapping[str, Decimal]) -> Band:
     """Return the band that an index is in; the cut points are settings and each belongs to the better band.
 
     5, 10 and 30 % are a convention of facility managers, no standard.
     """
-    for band in (Band.GOOD, Band.FAIR, Band.POOR):
-        if index <= settings[f"index_{band}_to"]:
+    for band, cut_point in CUT_POINTS:
+        if index <= settings[cut_point]:
             return band
     return Band.CRITICAL
 

@@ -21,7 +21,7 @@ from inventory.selectors.fleet import readiness_on
 from inventory.selectors.prices import replacement_amount
 
 EXPORTED_AT_ONCE = 1000
-PRICE_IS = "Replacement cost is"
+PRICE_BASIS = "Replacement cost basis"
 
 
 def columns_for(user: Any, *, school: int | None = None) -> tuple[Column, ...]:
@@ -64,7 +64,7 @@ def export_header(columns: Sequence[Column]) -> tuple[str, ...]:
 
 
 def _beside(column: Column) -> tuple[str, ...]:
-    return (PRICE_IS,) if column.name == "replacement_amount" else ()
+    return (PRICE_BASIS,) if column.name == "replacement_amount" else ()
 
 
 def export_rows(rows: InstrumentQuerySet, *, columns: Sequence[Column], today: date) -> Iterator[tuple[OutValue, ...]]:
@@ -84,8 +84,13 @@ def export_rows(rows: InstrumentQuerySet, *, columns: Sequence[Column], today: d
 
 
 def _exported_beside(column: Column) -> list[Callable[[Any], OutValue]]:
-    own, kinds = gettext("its own figure"), gettext("middle of its kind's prices")
+    own, kinds = price_basis(is_kind_price=False), price_basis(is_kind_price=True)
     return [lambda row: kinds if row.replacement_amount is None else own for _label in _beside(column)]
+
+
+def price_basis(*, is_kind_price: bool) -> str:
+    """Return where a replacement cost comes from."""
+    return gettext("midpoint of the kind's price range") if is_kind_price else gettext("as entered")
 
 
 def exported(column: Column) -> Callable[[Any], OutValue]:

@@ -72,7 +72,7 @@ class EntryForm(OnceForm):
                 label=_("Check number or note"), required=False, max_length=200, widget=forms.TextInput(attrs=text)
             )
         else:
-            words = _("What is waived of what the family owes. Leave it empty to waive later yearly fees alone.")
+            words = _("How much of what the family owes is waived. Leave it blank to waive future yearly fees only.")
             self.fields["amount"] = amount_field(label=_("Amount"), required=False, least=Decimal(0), help_text=words)
             self.fields["approved_by"] = forms.ModelChoiceField(
                 queryset=approvers,
@@ -85,7 +85,7 @@ class EntryForm(OnceForm):
                 required=False,
                 max_length=LONGEST,
                 strip=False,
-                help_text=gettext("For more than %(limit)s. Who approves it types it here.")
+                help_text=gettext("Required above %(limit)s. The approver types it here.")
                 % {"limit": dollars(password_above())},
                 widget=forms.PasswordInput(attrs={"autocomplete": "off"}),
             )
@@ -108,7 +108,7 @@ class EntryForm(OnceForm):
             data["amount"] = Decimal(0)
             if not data.get("through"):
                 self.add_error(
-                    "amount", gettext("Enter what is waived, or choose below through which year the fee is.")
+                    "amount", gettext("Enter an amount, or choose below through which year the fee is waived.")
                 )
         approver, amount = data.get("approved_by"), data.get("amount")
         self.asks_password = (
@@ -117,7 +117,7 @@ class EntryForm(OnceForm):
         if self.asks_password:
             self.fields["password"].required = True  # so the page does not call it optional
         if self.asks_password and not data.get("password"):
-            words = gettext("%(name)s approves this by typing their own password here.")
+            words = gettext("To approve this, %(name)s types their own password here.")
             self.add_error("password", words % {"name": approver})
         return data
 

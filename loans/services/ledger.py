@@ -76,7 +76,7 @@ def enter_in_ledger(
         _check_amount(which, amount, owed=owed_by(borrower))
     if approved_by and which is Sort.WAIVER and asks_password(amount, approver=approved_by, asker=actor):
         if not is_confirmed:
-            words = _("A waiver above %(limit)s is approved by the password of whoever approves it.")
+            words = _("A waiver above %(limit)s needs the approver's password.")
             raise LedgerRefusedError(words % {"limit": dollars(password_above())})
         reckoning = {**(reckoning or {}), CONFIRMED: "password"}
     return _enter(

@@ -156,7 +156,7 @@ class EnterView(FormView):
             check_password_of(self.request, approver, form.cleaned_data["password"])
         except WrongPasswordError:
             form.add_error("password", _("That is not the password of %(name)s.") % {"name": approver})
-            raise RefusedError(_("What you typed is still here, but for the password.")) from None
+            raise RefusedError(_("Everything you typed is still here except the password.")) from None
 
     def context(self, row: Student, form: EntryForm) -> dict[str, Any]:
         owed = owed_by(row)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import calendar
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from core.days import add_months
 from inventory.catalog.schema import CareInterval, Catalog, Kind
 from repairs.rules.day import TogetherMinutes, setup_minutes
 from repairs.rules.effort import Range, SetUp, pert_mean
@@ -35,12 +35,6 @@ class CareDates:
     last_on: date | None
     much_on: date | None
     idle_on: date | None
-
-
-def add_months(day: date, months: int) -> date:
-    """Return the same day so many months later, or the last day of that month."""
-    years, month = divmod(day.year * 12 + day.month - 1 + months, 12)
-    return date(years, month + 1, min(day.day, calendar.monthrange(years, month + 1)[1]))
 
 
 def intervals_for(*, kind: Kind, options: Mapping[str, str], catalog: Catalog) -> tuple[CareInterval, ...]:

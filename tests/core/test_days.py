@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 from django.utils import dateformat, translation
 
-from core.days import day_of, full_day, month_and_year, short_day
+from core.days import add_months, day_of, full_day, month_and_year, short_day
 
 
 @pytest.mark.parametrize("month", range(1, 13))
@@ -21,6 +21,20 @@ def test_days_are_said_as_templates_say_them(month):
 def test_an_address_names_a_day_of_the_calendar_or_none():
     assert day_of("2028-02-29") == date(2028, 2, 29)
     assert [day_of(text) for text in ("", "2027-02-29", "2026-13-45", "9" * 30, "\ud800", "May")] == [None] * 6
+
+
+@pytest.mark.parametrize(
+    ("day", "months", "then"),
+    [
+        (date(2025, 1, 31), 1, date(2025, 2, 28)),
+        (date(2024, 1, 31), 1, date(2024, 2, 29)),
+        (date(2025, 12, 15), 1, date(2026, 1, 15)),
+        (date(2025, 8, 31), 30, date(2028, 2, 29)),
+        (date(2025, 3, 1), 12, date(2026, 3, 1)),
+    ],
+)
+def test_months_are_added_as_people_count_them(day, months, then):
+    assert add_months(day, months) == then
 
 
 def test_months_are_translated():

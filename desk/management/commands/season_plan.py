@@ -14,7 +14,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, NoReturn
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import BaseCommand
 from django.utils import timezone
 
 from core.money import dollars
@@ -24,16 +24,13 @@ from desk.rules.season_plan import Budgets, Decision, Do, Goal, Season, SeasonPl
 from desk.rules.season_plan.reading import SHAPE, SeasonFileError, amount_of, read_season, refuse_unknown_benches
 from desk.rules.season_plan.report import plan_as_dict
 from desk.rules.season_plan.result import SECONDS
-from desk.selectors.season_plan import OWN_HANDS, Terms, season_of
+from desk.selectors.season_plan import NO_BENCH, Terms, season_of
+from inventory.management.arguments import refuse
 from inventory.management.figures import is_district_there
 from inventory.models import School
 
 MOST_SECONDS = 3600.0
 MOST_DAYS = 365
-
-
-def _refuse(reason: str) -> NoReturn:
-    raise CommandError(reason, returncode=2)
 
 
 class Command(BaseCommand):
@@ -54,28 +51,26 @@ class Command(BaseCommand):
             "--bench-hours",
             action="append",
             metavar="H",
-            help="hours of all benches together, or BENCH=H once per bench; as the next three, in place of the file's",
+            help="hours of all benches together, or BENCH=H once per bench; like the next three, overrides the file",
         )
         for name in ("repair", "shop", "purchase"):
-            parser.add_argument(f"--{name}-money", metavar="DOLLARS", help="left out: no limit")
+            parser.add_argument(f"--{name}-money", metavar="DOLLARS", help="no limit if omitted")
         parser.add_argument(
-            "--school", action="append", metavar="CODE", help="of the district: only this school; may be given again"
+            "--school", action="append", metavar="CODE", help="without --file: only this school; may be repeated"
         )
-        parser.add_argument(
-            "--needed-by", metavar="DATE", help="of the district: the day by which seats are to be filled"
-        )
-        parser.add_argument("--shop-days", type=int, metavar="D", help="of the district: days at an outside shop")
-        parser.add_argument("--no-purchases", action="store_true", help="of the district: buy nothing")
+        parser.add_argument("--needed-by", metavar="DATE", help="without --file: the day by which seats must be filled")
+        parser.add_argument("--shop-days", type=int, metavar="D", help="without --file: days at an outside shop")
+        parser.add_argument("--no-purchases", action="store_true", help="without --file: buy nothing")
         parser.add_argument("--goal", choices=[goal.value for goal in Goal], help="what comes first (priority)")
-        parser.add_argument("--more", action="store_true", help="also what $100, $500 or 5 hours more would fill")
+        parser.add_argument("--more", action="store_true", help="also what $100, $500 or 5 more hours would fill")
         parser.add_argument(
-            "--seconds", type=float, default=SECONDS, metavar="S", help=f"for each goal, {SECONDS:g} without it"
+            "--seconds", type=float, default=SECONDS, metavar="S", help=f"for each goal; {SECONDS:g} if omitted"
         )
         parser.add_argument("--json", action="store_true", dest="is_json", help="print JSON alone")
 
     def handle(self, *, file: Path | None, is_json: bool, more: bool, seconds: float, **options: Any) -> None:
         if not 0 < seconds <= MOST_SECONDS:
-            _refuse(f"--seconds must be above 0 and at most {MOST_SECONDS:g}")
+            refuse(f"--seconds must be above 0 and at most {MOST_SECONDS:g}")
         season = _district(options) if file is None else _of_file(file, options)
         with _solver_quiet():
             plan = plan_season(season, seconds=seconds)
@@ -89,16 +84,14 @@ class Command(BaseCommand):
 def _of_file(path: Path, options: dict[str, Any]) -> Season:
     """Return the file's season, with the budgets and the goal of the line in place of its own."""
     if options["school"] or options["needed_by"] or options["shop_days"] is not None or options["no_purchases"]:
-        _refuse(
-            "--school, --needed-by, --shop-days and --no-purchases are of the district; with --file the file says it"
-        )
+        refuse("--school, --needed-by, --shop-days and --no-purchases cannot be used with --file")
     season = _read(path)
     goal = Goal(options["goal"]) if options["goal"] else season.goal
     season = replace(season, budgets=_budgets(season.budgets, options), goal=goal)
     try:
         refuse_unknown_benches(season)
     except SeasonFileError as error:
-        _refuse(str(error))
+        refuse(str(error))
     return season
 
 
@@ -106,11 +99,11 @@ def _district(options: dict[str, Any]) -> Season:
     """Return the season of the district, or of some of its schools, as its rows have it today."""
     now = timezone.now()
     if not is_district_there():
-        _refuse("No district answers here. Give --file FILE, or set DATABASE_URL.")
+        refuse("No district answers here. Give --file FILE, or set DATABASE_URL.")
     enter_all(now)
     days = options["shop_days"]
     if days is not None and not 1 <= days <= MOST_DAYS:
-        _refuse(f"--shop-days must be from 1 to {MOST_DAYS}")
+        refuse(f"--shop-days must be from 1 to {MOST_DAYS}")
     terms = Terms(
         today=timezone.localdate(now),
         needed_by=_day(options["needed_by"]),
@@ -123,7 +116,7 @@ def _district(options: dict[str, Any]) -> Season:
     try:
         refuse_unknown_benches(season)
     except SeasonFileError as error:
-        _refuse(f"{error}; schools without a bench are {OWN_HANDS!r}")
+        refuse(f"{error}; schools without a bench are {NO_BENCH!r}")
     return season
 
 
@@ -134,7 +127,7 @@ def _schools(codes: list[str] | None) -> list[School]:
     found = {row.code: row for row in rows.filter(code__in=codes)}
     for code in codes:
         if code not in found:
-            _refuse(f"--school {code}: there is no such school. There are: {', '.join(row.code for row in rows)}")
+            refuse(f"--school {code}: there is no such school. There are: {', '.join(row.code for row in rows)}")
     return list(found.values())
 
 
@@ -142,20 +135,20 @@ def _day(text: str | None) -> date | None:
     try:
         return date.fromisoformat(text) if text is not None else None
     except ValueError:
-        _refuse(f"--needed-by {text}: must be a date as 2027-08-20")
+        refuse(f"--needed-by {text}: must be a date such as 2027-08-20")
 
 
 def _read(path: Path) -> Season:
     try:
         told = json.loads(path.read_text(encoding="utf-8-sig"), parse_float=Decimal, parse_constant=_refuse_constant)
     except OSError as error:
-        _refuse(f"{path} cannot be read: {error.strerror}")
+        refuse(f"{path} cannot be read: {error.strerror}")
     except (ValueError, RecursionError) as error:
-        _refuse(f"{path} is not JSON: {error}")
+        refuse(f"{path} is not JSON: {error}")
     try:
         return read_season(told)
     except SeasonFileError as error:
-        _refuse(f"{path}: {error}")
+        refuse(f"{path}: {error}")
 
 
 def _refuse_constant(word: str) -> NoReturn:
@@ -177,7 +170,7 @@ def _budgets(budgets: Budgets, options: dict[str, Any]) -> Budgets:
     for one in told:
         bench, is_by_bench, hours = one.rpartition("=")
         if not is_by_bench or not bench or bench in by_bench:
-            _refuse(f"--bench-hours {one}: give one number of hours for all benches, or BENCH=HOURS once per bench")
+            refuse(f"--bench-hours {one}: give one number of hours for all benches, or BENCH=HOURS once per bench")
         by_bench[bench] = _amount(hours, option=f"--bench-hours {bench}")
     return replace(budgets, bench_hours=by_bench)
 
@@ -186,7 +179,7 @@ def _amount(text: str, *, option: str) -> Decimal:
     try:
         return amount_of(text)
     except ValueError as error:
-        _refuse(f"{option} {error}")
+        refuse(f"{option} {error}")
 
 
 @contextmanager
@@ -212,9 +205,9 @@ def _in_words(plan: SeasonPlan) -> str:
     ]
     lines += [_line(one) for one in plan.decisions]
     lines.append(
-        _("Proven: no plan is better.")
+        _("Proven best: no plan is better.")
         if plan.is_proven
-        else _("Not proven the best: a better plan gains %(gap).2f % at most.") % {"gap": plan.gap * 100}
+        else _("Not proven best: a better plan gains at most %(gap).2f%%.") % {"gap": plan.gap * 100}
     )
     return "\n".join(lines)
 
@@ -225,7 +218,7 @@ def _line(one: Decision) -> str:
         Do.REPAIR: f"repair here, {one.hours} h, {dollars(one.amount)}",
         Do.SEND_OUT: f"send out, {dollars(one.amount)}",
         Do.BUY: f"buy {one.count}, {dollars(one.amount)}",
-        Do.SPARE: "ready, and no seat needs it",
+        Do.SPARE: "ready, but no seat needs it",
         Do.LEAVE: f"leave: {why_words(one.why) if one.why else ''}",
     }[one.do]
     by = f", by {one.ready_on}" if one.ready_on else ""

@@ -36,7 +36,7 @@ class Command(WritingCommand):
         on = a_day(options["on"], name="--on")
         known_on = a_day(options["as_known_on"], name="--as-known-on") if options["as_known_on"] is not None else None
         if known_on is not None and known_on > timezone.localdate():
-            raise CommandError("--as-known-on: that day is still to come; nobody knows yet.", returncode=2)
+            raise CommandError("--as-known-on: that day is in the future.", returncode=2)
         fleet = fleet_value(AsOf(on=on, known_on=known_on))
         codes = dict(School.objects.order_by("code").values_list("pk", "code"))
         self.stdout.write(
@@ -51,7 +51,7 @@ def a_day(text: str, *, name: str) -> date:
             raise ValueError(text)
         day = date.fromisoformat(text)
     except ValueError:
-        raise CommandError(f"{name}: {text!r} is no day. Write it as 2026-06-30.", returncode=2) from None
+        raise CommandError(f"{name}: {text!r} is not a date. Write it as 2026-06-30.", returncode=2) from None
     if not FIRST_DAY <= day <= LAST_DAY:
         raise CommandError(f"{name}: {text} is not between {FIRST_DAY} and {LAST_DAY}.", returncode=2)
     return day

@@ -39,7 +39,7 @@ class PotKind(StrEnum):
 
 @dataclass(frozen=True, order=True, slots=True)
 class Pot:
-    """What runs out: money of one purpose in dollars, or the hours of one bench (ALL_BENCHES: of all together)."""
+    """One budget: dollars for one purpose, or hours at one bench (ALL_BENCHES: at all of them together)."""
 
     kind: PotKind
     bench: str = ALL_BENCHES
@@ -47,7 +47,7 @@ class Pot:
 
 @dataclass(frozen=True, slots=True)
 class Seats:
-    """Seats that ask for the same; what is empty asks for nothing."""
+    """Seats with the same needs; an empty field matches anything."""
 
     key: str
     kind: str
@@ -102,7 +102,7 @@ class Purchase:
 
 @dataclass(frozen=True, slots=True)
 class Budgets:
-    """What there is; None or a bench that is not named has no limit. Hours are for all benches together, or by bench."""
+    """The limits; None, or a bench that is not named, has none. Hours are for all benches together, or by bench."""
 
     bench_hours: Decimal | Mapping[str, Decimal] | None = None
     repair_amount: Decimal | None = None

@@ -1,4 +1,4 @@
-"""The integer programme of a season: instruments that are alike are one variable, so are seats that ask for the same.
+"""The integer program of a season: instruments that are alike are one variable, so are seats that ask for the same.
 
 Variables, all whole numbers from 0: ``ways``, how many of an alike group go one way (as they are, by one of their
 options, bought); ``flows``, how many of those that suit the same seats go to which of them. Rows: a group gives no more
@@ -160,7 +160,7 @@ def uses_of(option: Option) -> Uses:
 
 
 def build_model(season: Season) -> Model:
-    """Return the programme; ValueError where two have one key, or an amount has a third place."""
+    """Return the program; ValueError where two have one key, or an amount has a third place."""
     keys = [*(one.key for one in season.candidates), *(one.key for one in season.purchases)]
     for names in (keys, [one.key for one in season.seats]):
         if len(set(names)) != len(names):

@@ -1,4 +1,4 @@
-"""What more money or more hours would buy: the plan is made again with more in one budget at a time."""
+"""What more money or hours would buy: the plan is made again with more in one budget at a time."""
 
 from __future__ import annotations
 

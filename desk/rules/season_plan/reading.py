@@ -1,4 +1,4 @@
-"""A season as it is written in a JSON file, read strictly: every refusal names the line and says what is expected."""
+"""A season as it is written in a JSON file, read strictly: every error names the line and what is expected."""
 
 from __future__ import annotations
 
@@ -22,8 +22,8 @@ from desk.rules.season_plan.facts import (
 
 SHAPE = """FILE holds one JSON object:
 {
-  "start": "2027-06-10",            the day that lead_days count from; needed only with them
-  "goal": "priority",               seats of priority 1 first, then 2, ... (usual), or "most": the most seats in all
+  "start": "2027-06-10",            the day lead_days count from; required with them
+  "goal": "priority",               seats of priority 1 first, then 2, ... (default), or "most": the most seats in all
   "seats": [
     {"id": "wind-trumpet", "kind": "trumpet", "count": 6, "school": "", "size": "", "level": "concert",
      "priority": 1, "weight": 1, "needed_by": "2027-08-20"}
@@ -38,12 +38,13 @@ SHAPE = """FILE holds one JSON object:
   "purchases": [{"id": "new-trumpet", "kind": "trumpet", "price": "900.00", "limit": 2, "lead_days": 45}],
   "budgets": {"bench_hours": 40, "repair_money": "500.00", "shop_money": "800.00", "purchase_money": "0.00"}
 }
-Needed are seats with kind; candidates with id and kind; options with do; purchases with kind and price. Left out, a
-count, a priority and a weight are 1; "ready" is false; hours and money of an option are 0; a budget, a limit, a date or
-levels set no limit; school, size and level match any. "levels" are those whose seats the instrument is enough for.
-An option takes hours at its bench, parts from repair_money, price from shop_money. bench_hours is one number for all
+Required: kind of seats; id and kind of candidates; do of options; kind and price of purchases. Defaults: count, priority
+and weight 1; "ready" false; hours and money of an option 0; no budget, limit, date or levels: no limit; no school, size or
+level: any. "levels" are those whose seats the instrument is good enough for.
+An option uses hours at its bench, parts from repair_money, price from shop_money. bench_hours is one number for all
 benches together, or {"main": 30, "annex": 10}. Each instrument fills one seat. Money is dollars and hours are hours,
-to two places, as a number or a text. First the seats: within a priority the largest sum of weights; then least cost."""
+to two places, as a number or a string. Seats come first (within a priority,
+the largest sum of weights), then the lowest cost."""
 
 MOST = Decimal(10_000_000)
 MOST_COUNT = 100_000
@@ -55,7 +56,7 @@ class SeasonFileError(ValueError):
 
 
 def read_season(told: object) -> Season:
-    """Return the season that a parsed file tells, its numbers as int or Decimal; SeasonFileError where it cannot be."""
+    """Return the season in a parsed file, its numbers as int or Decimal; SeasonFileError if it is wrong."""
     whole = _Line("the file", told, known={"start", "goal", "seats", "candidates", "purchases", "budgets"})
     start = whole.day("start")
     seats = tuple(_seats(one, number=number) for number, one in enumerate(whole.lines("seats"), start=1))
@@ -194,7 +195,7 @@ def _refuse_twice(name: str, keys: list[str]) -> None:
 
 
 class _Line:
-    """One object of the file, and what it is called in a refusal."""
+    """One object of the file, and its name in error messages."""
 
     def __init__(self, name: str, told: object, *, known: Collection[str]) -> None:
         self.name = name
@@ -203,7 +204,7 @@ class _Line:
         self.told: dict[str, object] = told
         unknown = sorted(set(told) - set(known))
         if unknown:
-            raise SeasonFileError(f"{name}: {', '.join(unknown)} is not known; known are {', '.join(sorted(known))}")
+            raise SeasonFileError(f"{name}: {', '.join(unknown)} is not known; expected {', '.join(sorted(known))}")
 
     def refuse(self, key: str, words: str) -> NoReturn:
         raise SeasonFileError(f"{self.name}: {key} {words}")
@@ -219,7 +220,7 @@ class _Line:
         if told is None:
             return ""
         if not isinstance(told, str):
-            self.refuse(key, "must be a text")
+            self.refuse(key, "must be a string")
         return told
 
     def needed(self, key: str) -> str:
@@ -257,7 +258,7 @@ class _Line:
         try:
             return date.fromisoformat(told) if told else None
         except ValueError:
-            self.refuse(key, "must be a date as 2027-08-20")
+            self.refuse(key, "must be a date such as 2027-08-20")
 
     def ready_on(self, start: date | None) -> date | None:
         """Return the day it is there: said, or so many days after the start."""
@@ -271,12 +272,12 @@ class _Line:
         try:
             return start + timedelta(days=days)
         except OverflowError:
-            self.refuse("lead_days", "end after the last year there is")
+            self.refuse("lead_days", "run past the last year a date can have")
 
     def levels(self) -> frozenset[str] | None:
         told = self.told.get("levels")
         if told is None:
             return None
         if not isinstance(told, list) or not all(isinstance(one, str) for one in told):
-            self.refuse("levels", "must be a list of texts")
+            self.refuse("levels", "must be a list of strings")
         return frozenset(map(str, told))

@@ -26,6 +26,7 @@ class Why(StrEnum):
     OVER = "over"  # by itself more than a whole budget
     FILLED = "filled"  # all seats it could fill are filled
     ELSEWHERE = "elsewhere"  # the money and the hours do more elsewhere
+    SHORT = "short"  # of a seat: fewer instruments than seats, with this money and these hours
     NOTHING_FITS = "nothing_fits"  # of a seat: no instrument and no purchase could fill it
 
 
@@ -179,7 +180,7 @@ def _ready(model: Model, way: Way, number: int) -> _Ready:
 def _why_empty(short: int, *, is_served: bool) -> Why | None:
     if not short:
         return None
-    return Why.ELSEWHERE if is_served else Why.NOTHING_FITS
+    return Why.SHORT if is_served else Why.NOTHING_FITS
 
 
 @dataclass(frozen=True)

@@ -1,9 +1,9 @@
-"""One goal after another by HiGHS, each held while the next is sought, every answer counted again in whole numbers.
+"""One goal after another by HiGHS, each kept while the next is optimized, every answer checked again in whole numbers.
 
-First the seats (by priority, or all and then by priority), then the dollars; last, where all that is proven the best, the
-hours. What a time limit leaves open is said as a gap. An answer over a budget by a cent is not taken.
+First the seats (by priority, or all and then by priority), then the dollars; last, if all of that is proven best, the
+hours. What a time limit leaves open is reported as a gap. An answer over a budget by a cent is rejected.
 
-Each goal is sought among the plans that do what the last one does and seat more with it, which is quick; then among all;
+Each goal is searched first among the plans that do what the last one does and seat more with it, which is quick; then among all;
 and where time ran out, with one half of what is done kept, and then the other. Among all, what was reached is held by a
 price on falling short of it rather than by a rule: every plan stays allowed, so that a solver short of time has something
 to improve; the price is beyond all that could be won by it.

@@ -1,4 +1,4 @@
-"""Print how many years an instrument costs least a year, by what stands in a file. No figure, no database."""
+"""Print after how many years of keeping an instrument costs least per year, from a file alone: no settings, no database."""
 
 from __future__ import annotations
 

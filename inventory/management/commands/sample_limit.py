@@ -1,4 +1,4 @@
-"""Print the upper limit of the rate in the fleet after what a sample found. No figure of the district, no database."""
+"""Print the upper limit of the rate in the fleet after what a sample found. No district settings, no database."""
 
 from __future__ import annotations
 

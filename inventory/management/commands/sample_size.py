@@ -1,4 +1,4 @@
-"""Print how many instruments to examine so that a sample speaks for the fleet. No figure of the district, no database."""
+"""Print how many instruments to examine so that a sample speaks for the fleet. No district settings, no database."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from inventory.rules.sampling import SamplingError, plan_sample
 
 
 class Command(BaseCommand):
-    help = "Print the smallest sample that tells the tolerable rate of deviations from the expected one."
+    help = "Print the smallest sample that can tell the tolerable rate of deviations from the expected one."
     requires_system_checks = ()
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -93,7 +93,7 @@ def take_tap(*, inspection: Inspection, key: UUID | None, actor: User, at: datet
 
 @service
 def look_at_part(*, inspection: Inspection, part: str, actor: User, at: datetime) -> None:
-    """Record that the part is fine; findings entered for it in this walk are removed."""
+    """Record that the part is fine; findings as entered in this walk are removed."""
     draft = open_draft(inspection)
     part_of(instrument=draft.instrument, code=part)
     draft.findings.filter(part=part).delete()

@@ -7,7 +7,7 @@ import pytest
 
 from desk.forms.season_plan import SeasonJobsForm, SeasonPlanForm
 from desk.rules.season_plan import Budgets
-from desk.selectors.season_plan import OWN_HANDS
+from desk.selectors.season_plan import NO_BENCH
 from inventory.models import School
 from repairs.models import Bench
 from tests.factories import make_bench, make_school
@@ -32,14 +32,20 @@ def test_hours_without_a_bench_are_asked_where_a_school_has_none():
     make_school(code="ASH", name="Ash Street Middle")
     form = form_of({"goal": "most", "hours_none": "6"})
     assert form.is_valid(), form.errors
-    assert form.budgets == Budgets({OWN_HANDS: Decimal(6)}, None, None, None)
+    assert form.budgets == Budgets({NO_BENCH: Decimal(6)}, None, None, None)
 
 
 def test_less_than_nothing_is_refused():
     assert "repair_money" in form_of({"goal": "most", "repair_money": "-1"}).errors
 
 
-def test_the_numbers_of_the_repairs_are_parted_by_spaces():
-    form = SeasonJobsForm({"numbers": "TV-0001 TV-0002", "nonce": str(uuid4())})
+def test_the_numbers_of_the_repairs_come_one_a_line():
+    form = SeasonJobsForm({"numbers": "TV-0001\nTV-0002", "nonce": str(uuid4())})
     assert form.is_valid(), form.errors
     assert form.cleaned_data["numbers"] == ["TV-0001", "TV-0002"]
+
+
+def test_a_number_with_a_space_is_one_number():
+    form = SeasonJobsForm({"numbers": "TP 12\r\nTP-0013", "nonce": uuid4()})
+    assert form.is_valid()
+    assert form.cleaned_data["numbers"] == ["TP 12", "TP-0013"]

@@ -60,8 +60,8 @@ def test_what_is_left_says_why_in_a_sentence(school, tech):
     new = make_instrument(school=school)
     page = page_of(school)
     assert {one["why"]: [line["number"] for line in one["instruments"]] for one in page["left"]} == {
-        "Somebody refused to spend on it": [refusal.instrument.asset_number],
-        "Nobody has inspected it: inspect it, and it counts": [new.asset_number],
+        "Spending on it was refused": [refusal.instrument.asset_number],
+        "Not inspected yet: inspect it so it can be counted": [new.asset_number],
     }
 
 
@@ -69,7 +69,7 @@ def test_what_more_would_fill_is_said_by_priority(school):
     make_seat(place=make_ensemble(school=school, priority=3), kind_code="trumpet")
     page = page_of(school, budgets=Budgets(purchase_amount=Decimal("600.00")))
     assert [(one["what"], one["seats"], one["by_priority"]) for one in page["more"]] == [
-        ("$100 more: new instruments", 1, "+1 seat of priority 3"),
-        ("$500 more: new instruments", 1, "+1 seat of priority 3"),
+        ("$100 more for new instruments", 1, "+1 seat of priority 3"),
+        ("$500 more for new instruments", 1, "+1 seat of priority 3"),
     ]
     assert [(one["used"], one["limit"]) for one in page["pots"]] == [("$0", ""), ("$0", ""), ("$0", "$600")]

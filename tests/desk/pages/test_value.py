@@ -49,7 +49,7 @@ def test_a_line_has_a_cell_for_each_heading(trumpet, school):
     (row,) = sums_rows([line])
     cells = dict(zip(("School", *SUMS_HEADER), row, strict=True))
     assert (cells["School"], cells["Instruments"], cells["Book value"]) == (school.name, 1, Decimal("350.00"))
-    assert (cells["Condition index"], cells["At the kind's price"]) == (0, 1)
+    assert (cells["Condition index"], cells["Priced by kind"]) == (0, 1)
 
 
 def test_a_kind_is_charged_as_a_group(trumpet):
@@ -66,7 +66,7 @@ def test_what_is_not_known_is_said(trumpet, school):
     told = " ".join(marks_of(fleet_value(AsOf(TODAY)).total))
     assert "1 without a recorded cost" in told
     assert "1 without an acquisition date" in told
-    assert "2 without a replacement cost of their own" in told
+    assert "2 without a replacement cost on record" in told
     assert "2 not inspected" in told
     assert marks_of(fleet_value(AsOf(date(2000, 1, 1))).total) == []
 
@@ -80,8 +80,8 @@ def test_the_schedule_has_a_line_for_each_instrument(trumpet, school):
     (row,) = rows
     cells = dict(zip(SCHEDULE_HEADER, row, strict=True))
     assert (cells["Asset number"], cells["Kind"], cells["Serial"]) == (trumpet.asset_number, "Trumpet", "77")
-    assert (cells["Replacement cost"], cells["Replacement cost is"]) == (650, "middle of its kind's prices")
-    assert (cells["Value in its condition"], cells["Capital or supply"]) == (Decimal("338.00"), "supply")
+    assert (cells["Replacement cost"], cells["Replacement cost basis"]) == (650, "midpoint of the kind's price range")
+    assert (cells["As-is value"], cells["Capital asset or supply"]) == (Decimal("338.00"), "supply")
 
 
 def test_fiscal_years_are_offered_this_one_first():

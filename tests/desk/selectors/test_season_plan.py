@@ -10,7 +10,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from desk.rules.season_plan import Budgets, Candidate, Do, Goal, plan_season
-from desk.selectors.season_plan import OWN_HANDS, Asked, DistrictSeason, Terms, season_of
+from desk.selectors.season_plan import NO_BENCH, Asked, DistrictSeason, Terms, season_of
 from inventory.models import Instrument, Whereabouts
 from tests.factories import (
     TODAY,
@@ -101,7 +101,7 @@ def test_what_does_not_play_has_the_ways_that_the_bench_and_a_shop_offer(school,
 
 def test_a_school_without_a_bench_works_by_its_own_hands(school, seat, tech):
     stuck = make_stuck(school, tech)
-    assert candidate(season(school), stuck).options[0].bench == OWN_HANDS
+    assert candidate(season(school), stuck).options[0].bench == NO_BENCH
 
 
 def test_what_is_out_with_a_student_who_needs_it_counts_and_with_anybody_else_does_not(school, seat):

@@ -59,7 +59,7 @@ def test_a_school_without_a_bench_is_said(school, director):
 
 
 def test_none_at_all_is_said(director):
-    assert "Plan again" in refused(director)
+    assert "Make the plan again" in refused(director)
 
 
 def test_the_same_form_posted_again_opens_nothing_more(school, director):

@@ -61,23 +61,23 @@ def test_it_says_who_is_seated_and_what_is_repaired_where(client, director, band
     assert "2 of 2 seats filled" in page
     assert "Repair at Back room bench" in page
     assert "Wind band" in page
-    assert "Proven: no plan fills more" in page
+    assert "Proven best: no plan fills more seats" in page
 
 
 def test_without_hours_and_money_the_second_seat_stays_empty_and_says_why(client, director, band, school):
     bench = school.benches.get()
     page = shown(client, f"{ASKED}&hours_{bench.pk}=0&shop_money=0&purchase_money=0")
     assert "1 of 2 seats filled" in page
-    assert "The money and the hours do more elsewhere" in page
-    assert "Takes more than a whole budget by itself" in page
-    assert "5 hours more: Back room bench" in page
+    assert "Not enough instruments, with these hours and this money" in page
+    assert "Needs more than an entire budget by itself" in page
+    assert "5 more hours: Back room bench" in page
     assert "+1 seat of priority 1" in page
 
 
 def test_what_nobody_has_inspected_says_so(client, director, band, school):
     make_seat(place=band, kind_code="tuba")
     make_instrument(school=school, kind_code="tuba")
-    assert "Nobody has inspected it: inspect it, and it counts" in shown(client, f"{ASKED}&purchase_money=0")
+    assert "Not inspected yet: inspect it so it can be counted" in shown(client, f"{ASKED}&purchase_money=0")
 
 
 def test_what_is_bought_says_how_many_and_for_whom(client, director, band):
@@ -88,7 +88,7 @@ def test_what_is_bought_says_how_many_and_for_whom(client, director, band):
 
 
 def test_nobody_who_needs_anything_is_said(client, director):
-    assert "Nobody needs anything yet" in shown(client)
+    assert "No seats to fill yet" in shown(client)
 
 
 @pytest.mark.parametrize(
@@ -108,7 +108,7 @@ def test_an_administrator_chooses_a_school_or_plans_all(client, band, school):
     client.force_login(make_user("administrator"))
     assert "of 3 seats filled" in shown(client)
     assert "of 2 seats filled" in shown(client, f"{ASKED}&school={school.code}")
-    assert "Hours where a school has no bench" in shown(client)
+    assert "Hours at schools without a bench" in shown(client)
 
 
 def test_another_schools_seats_and_instruments_are_not_in_it(client, band):
@@ -164,12 +164,12 @@ def test_jobs_of_another_school_are_not_opened(client, band):
     client.force_login(make_director())
     number = Instrument.objects.latest("pk").asset_number
     answer = client.post(reverse("desk:season-jobs"), {"numbers": number}, follow=True)
-    assert "Plan again" in answer.text
+    assert "Make the plan again" in answer.text
     assert not Job.objects.exists()
 
 
 def test_a_post_without_numbers_opens_nothing(client, director, band):
-    assert "Nothing was opened" in client.post(reverse("desk:season-jobs"), {}, follow=True).text
+    assert "No jobs were opened" in client.post(reverse("desk:season-jobs"), {}, follow=True).text
     assert not Job.objects.exists()
 
 

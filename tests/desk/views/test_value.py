@@ -42,7 +42,7 @@ def test_the_page_shows_sums_by_school_and_kind(client, auditor, school):
     client.force_login(auditor)
     page = client.get(URL + YEAR_END)
     assert page.status_code == 200
-    for words in ("At the end of June 30, 2026", school.name, "Trumpet", "$350", "$650", "$338", "6.67%"):
+    for words in ("As of the end of June 30, 2026", school.name, "Trumpet", "$350", "$650", "$338", "6.67%"):
         assert words in page.text
 
 
@@ -68,7 +68,7 @@ def test_as_it_was_known(client, auditor, school, director):
     client.force_login(auditor)
     assert "$9,000" in client.get(URL + YEAR_END).text
     known = client.get(f"{URL}{YEAR_END}&known_on=2026-09-13")
-    assert "as it was known on September 13, 2026" in known.text
+    assert "as known on September 13, 2026" in known.text
     assert "$750" in known.text
 
 

@@ -51,10 +51,10 @@ def test_the_replacement_cost_is_never_empty_and_says_whose_figure_it_is(school)
     make_instrument(school=school, asset_number="A-1", replacement_amount=Decimal(777))
     make_instrument(school=school, asset_number="A-2")  # trumpet, 400 to 900
     columns = (BY_NAME["replacement_amount"],)
-    assert export_header(columns) == ("Replacement cost", "Replacement cost is")
+    assert export_header(columns) == ("Replacement cost", "Replacement cost basis")
     assert list(export_rows(Instrument.objects.all(), columns=columns, today=TODAY)) == [
-        (Decimal("777.00"), "its own figure"),
-        (Decimal("650.00"), "middle of its kind's prices"),
+        (Decimal("777.00"), "as entered"),
+        (Decimal("650.00"), "midpoint of the kind's price range"),
     ]
 
 

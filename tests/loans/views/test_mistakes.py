@@ -122,4 +122,4 @@ def test_renewed_it_leads_to_the_loan_to_be_signed(desk, loan):
     assert "counts as never lent" not in undone
     assert "Signature pending" not in undone
     assert reverse("desk:sign", args=[new.pk]) not in undone
-    assert f'<a href="{reverse("loans:loan", args=[loan.pk])}">the loan before it</a> went on' in undone
+    assert f'<a href="{reverse("loans:loan", args=[loan.pk])}">the earlier loan</a> continues' in undone

@@ -9,7 +9,6 @@ import pytest
 from inventory.catalog.load import catalog
 from repairs.rules.care import (
     CareFacts,
-    add_months,
     care_dates,
     care_minutes,
     intervals_for,
@@ -27,20 +26,6 @@ def make_facts(kind: str = "trumpet", **overrides) -> CareFacts:
 def due_on(facts: CareFacts, *, is_idle: bool = False) -> dict[str, date]:
     days = {one.code: one.idle_on if is_idle else one.much_on for one in care_dates(facts, catalog=TRADE)}
     return {code: day for code, day in days.items() if day}
-
-
-@pytest.mark.parametrize(
-    ("day", "months", "then"),
-    [
-        (date(2025, 1, 31), 1, date(2025, 2, 28)),
-        (date(2024, 1, 31), 1, date(2024, 2, 29)),
-        (date(2025, 12, 15), 1, date(2026, 1, 15)),
-        (date(2025, 8, 31), 30, date(2028, 2, 29)),
-        (date(2025, 3, 1), 12, date(2026, 3, 1)),
-    ],
-)
-def test_months_are_added_as_people_count_them(day, months, then):
-    assert add_months(day, months) == then
 
 
 def codes(kind: str, **options: str) -> set[str]:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 
 import pytest
 from django.core.management import CommandError, call_command
 
+from desk.rules.season_plan import plan_season
 from tests.factories import make_district, make_ready_instrument
 from tests.loans.makers import make_ensemble, make_seat
 
@@ -66,8 +68,18 @@ def test_without_json_it_is_sentences(tmp_path):
     lines = plan(tmp_path, SEASON, is_json=False).splitlines()
     assert lines[0] == "1 of 2 seats filled for $90.50 and 0.00 hours."
     assert "U2: send out, $90.50 → wind" in lines
-    assert "U1: leave: Takes more than a whole budget by itself" in lines
-    assert lines[-1] == "Proven: no plan is better."
+    assert "U1: leave: Needs more than an entire budget by itself" in lines
+    assert lines[-1] == "Proven best: no plan is better."
+
+
+def test_a_plan_that_is_not_proven_best_says_by_how_much(tmp_path, monkeypatch):
+    def unproven(season, **limits):
+        return replace(plan_season(season, **limits), is_proven=False, gap=0.0123)
+
+    monkeypatch.setattr("desk.management.commands.season_plan.plan_season", unproven)
+    assert plan(tmp_path, SEASON, is_json=False).splitlines()[-1] == (
+        "Not proven best: a better plan gains at most 1.23%."
+    )
 
 
 @pytest.mark.django_db
@@ -100,7 +112,7 @@ def test_bad_input_about_the_district_is_said_in_a_sentence(school, words, reaso
 
 
 def test_what_is_of_the_district_is_refused_with_a_file(tmp_path):
-    with pytest.raises(CommandError, match="with --file the file says it"):
+    with pytest.raises(CommandError, match="cannot be used with --file"):
         plan(tmp_path, SEASON, "--no-purchases")
 
 

@@ -78,13 +78,13 @@ def test_without_json_it_is_lines_to_read(capsys, fleet):
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["--on", "2026-02-30"], "--on: '2026-02-30' is no day. Write it as 2026-06-30."),
-        (["--on", "20260630"], "is no day"),
-        (["--on", ""], "is no day"),
+        (["--on", "2026-02-30"], "--on: '2026-02-30' is not a date. Write it as 2026-06-30."),
+        (["--on", "20260630"], "is not a date"),
+        (["--on", ""], "is not a date"),
         (["--on", "1899-12-31"], "not between 1900-01-01 and 2100-12-31"),
-        (["--on", "2026-06-30", "--as-known-on", "June"], "--as-known-on: 'June' is no day"),
-        (["--on", "2026-06-30", "--as-known-on", ""], "--as-known-on: '' is no day"),
-        (["--on", "2026-06-30", "--as-known-on", "2100-01-01"], "still to come"),
+        (["--on", "2026-06-30", "--as-known-on", "June"], "--as-known-on: 'June' is not a date"),
+        (["--on", "2026-06-30", "--as-known-on", ""], "--as-known-on: '' is not a date"),
+        (["--on", "2026-06-30", "--as-known-on", "2100-01-01"], "in the future"),
     ],
 )
 def test_what_is_no_day_ends_with_two_and_says_so(capsys, fleet, arguments, words):

@@ -44,7 +44,7 @@ def test_it_says_who_is_seated_what_is_done_and_what_it_costs():
         },
         {
             "id": "wind", "kind": "tuba", "priority": 1, "wanted": 3, "seated": 2,
-            "why": "The money and the hours do more elsewhere",
+            "why": "Not enough instruments, with these hours and this money",
         },
     ]  # fmt: skip
     assert found["decisions"] == [
@@ -54,7 +54,7 @@ def test_it_says_who_is_seated_what_is_done_and_what_it_costs():
         },
         {
             "id": "U2", "do": "leave", "seat": None, "cost": "0.00", "hours": "0.00", "why": "no_way",
-            "because": "Nothing is known that would make it ready",
+            "because": "No known repair would make it ready",
         },
         {"id": "new", "do": "buy", "seat": "wind", "cost": "800.00", "hours": "0.00", "count": 1},
     ]  # fmt: skip

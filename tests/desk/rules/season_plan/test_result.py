@@ -291,7 +291,13 @@ def test_what_nothing_can_be_done_with_and_what_does_more_elsewhere_say_so():
     )
     plan = plan_season(Season((Seats("s", "trumpet", count=3),), horns, budgets=Budgets(None, Decimal(60))))
     assert said(plan) == {"A": (Do.LEAVE, Why.NO_WAY), "B": (Do.REPAIR, None), "C": (Do.LEAVE, Why.ELSEWHERE)}
-    assert [(one.short, one.why) for one in plan.filled] == [(2, Why.ELSEWHERE)]
+    assert [(one.short, one.why) for one in plan.filled] == [(2, Why.SHORT)]
+
+
+def test_seats_without_instruments_do_not_blame_the_money_alone():
+    """No limit, and one trumpet for three seats: more money would fill none of the others."""
+    plan = plan_season(Season((Seats("s", "trumpet", count=3),), (Candidate("A", "trumpet", is_ready=True),)))
+    assert [(one.short, one.why) for one in plan.filled] == [(2, Why.SHORT)]
 
 
 def test_a_spare_is_said_to_be_one():
