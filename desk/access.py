@@ -19,6 +19,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "desk.take_back": (D,),
     "desk.lend": (D,),
     "desk.plan_season": (D, S),
+    "desk.begin_season": (D,),  # open the jobs of its repairs
     "desk.strike_own_event": (D, T, S),  # say of what one did oneself that it was entered in error
     "desk.strike_event": (D, S),  # of what anybody did
 }

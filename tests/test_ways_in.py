@@ -52,6 +52,7 @@ from tests.inventory.services.importing.makers import choices_for, make_batch, m
 from tests.loans.makers import (
     make_agreement,
     make_assignment,
+    make_ensemble,
     make_entry,
     make_grade_roll,
     make_hold,
@@ -60,6 +61,7 @@ from tests.loans.makers import (
     make_loss,
     make_returned,
     make_returned_loan,
+    make_seat,
     make_signing_link,
 )
 from tests.permission_matrix import all_rows, holders_of
@@ -253,6 +255,9 @@ def add_states_of_work(school: School, tech: User) -> None:
     do_next(make_job(school=school), "still_stuck")
     make_job(school=school, kind_code="oboe", findings=[("body", "body_crack", "moderate")])  # for a shop
     make_instrument(school=school, at=timezone.now() - timedelta(days=3 * 365))  # all its care is due
+    wanted = make_instrument(school=school, kind_code="cornet")  # a repair that the season plan begins
+    make_inspection(instrument=wanted, findings=[("third_valve_slide", "slide_seized", "severe")])
+    make_seat(place=make_ensemble(school=school), kind_code="cornet")
     cared = make_ready_instrument(school=school)
     record_care(instrument=cared, code="piston_oil", done_on=timezone.localdate(), actor=tech, at=timezone.now())
     make_decision(make_ready_instrument(school=school), "retire", because="Nobody plays it", actor=tech)

@@ -21,7 +21,7 @@ from desk.services.season_plan import open_planned_jobs
 from inventory.models import Instrument, schools_of
 from repairs.models import Bench
 
-PERMISSION, OPEN = "desk.plan_season", "repairs.open_job"
+PERMISSION, OPEN = "desk.plan_season", "desk.begin_season"
 SECONDS, SECONDS_OF_MORE = 4.0, 1.0  # for each goal of the plan, and of each step of what more would fill
 TOLERATED = 0.0005
 MOST_FOR_MORE = 600  # instruments up to which it is also said what more would fill

@@ -91,7 +91,7 @@ ROWS = {
     "desk:bench-day-sheet": Row("repairs.view_job", own=False),
     "desk:season-plan": Row("desk.plan_season", own=False),
     "desk:season-plan-pdf": Row("desk.plan_season", own=False),
-    "desk:season-jobs": Row("repairs.open_job", method="post", own=False),
+    "desk:season-jobs": Row("desk.begin_season", method="post", own=False),
     "desk:calendars": Row("any", own=False),
     "desk:revoke-calendar": Row("any", make=any_calendar, method="post", own=False),
     "desk:calendar": Row(None, make=calendar_token),

@@ -7,7 +7,9 @@ know decide, not the code: a guardian's contact details are the director's alone
 from __future__ import annotations
 
 HOLDERS = {
+    "desk.begin_season": "D",
     "desk.lend": "D",
+    "desk.plan_season": "DS",
     "desk.scan": "DTAS",
     "desk.search": "DTAS",
     "desk.strike_event": "DS",
