@@ -255,9 +255,6 @@ def add_states_of_work(school: School, tech: User) -> None:
     do_next(make_job(school=school), "still_stuck")
     make_job(school=school, kind_code="oboe", findings=[("body", "body_crack", "moderate")])  # for a shop
     make_instrument(school=school, at=timezone.now() - timedelta(days=3 * 365))  # all its care is due
-    wanted = make_instrument(school=school, kind_code="cornet")  # a repair that the season plan begins
-    make_inspection(instrument=wanted, findings=[("third_valve_slide", "slide_seized", "severe")])
-    make_seat(place=make_ensemble(school=school), kind_code="cornet")
     cared = make_ready_instrument(school=school)
     record_care(instrument=cared, code="piston_oil", done_on=timezone.localdate(), actor=tech, at=timezone.now())
     make_decision(make_ready_instrument(school=school), "retire", because="Nobody plays it", actor=tech)
@@ -280,6 +277,13 @@ def add_states_of_stock(school: School, tech: User) -> None:
     retire_bench(bench=make_bench(school=school), actor=tech, at=NOW)
 
 
+def add_state_of_season(school: School) -> None:
+    """A repair that the season plan begins."""
+    wanted = make_instrument(school=school, kind_code="cornet")
+    make_inspection(instrument=wanted, findings=[("third_valve_slide", "slide_seized", "severe")])
+    make_seat(place=make_ensemble(school=school), kind_code="cornet")
+
+
 @pytest.fixture(scope="module")
 def district(shared_rows: None) -> School:
     """What the matrix makes for some of its pages, and rows in the states that other pages are for."""
@@ -291,6 +295,7 @@ def district(shared_rows: None) -> School:
     add_states_of_stock(school, tech)
     for name in FROM_THE_MATRIX:
         ROWS[name].make(school)
+    add_state_of_season(school)
     return school
 
 
