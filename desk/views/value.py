@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date
 from tempfile import TemporaryFile
-from typing import IO, Any
 
 from django.http import FileResponse, Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
+from core.responses import stream_response
 from core.sheets import OutValue, save_xlsx, stream_csv
 from core.views import StaffRequest, StaffView
 from desk.forms.value import FiscalYearForm, ValueForm
@@ -31,7 +32,7 @@ from desk.pages.value import (
     year_rows,
     years_offered,
 )
-from desk.selectors.value import fiscal_year_begins, fleet_value_kept, trade_of, valued, written_on
+from desk.selectors.value import FleetValue, fiscal_year_begins, fleet_value_kept, trade_of, valued, written_on
 from desk.selectors.value_year import fiscal_year_of, movements
 from inventory.catalog.load import catalog
 from inventory.models import schools_of
@@ -43,6 +44,14 @@ VIEW = "desk.view_value"
 FORMS = ("csv", "xlsx")
 
 
+@dataclass(frozen=True, slots=True)
+class File:
+    header: Sequence[str]
+    rows: Iterator[tuple[OutValue, ...]]
+    day: date
+    count: int  # of the rows
+
+
 class ValueBase(StaffView, is_base=True):
     """Pages about the schools where the user may see values."""
 
@@ -51,6 +60,9 @@ class ValueBase(StaffView, is_base=True):
 
     def keys(self) -> frozenset[int] | None:
         return school_keys(self.request.user, VIEW)
+
+    def fleet(self, as_of: AsOf) -> FleetValue:
+        return fleet_value_kept(as_of, schools=self.keys(), today=timezone.localdate())
 
     def year(self) -> FiscalYearForm:
         today = timezone.localdate()
@@ -63,7 +75,7 @@ class ValueView(ValueBase):
     def get(self, request: StaffRequest) -> HttpResponse:
         form = ValueForm(request.GET.dict(), today=timezone.localdate())
         as_of = form.as_of()
-        fleet = fleet_value_kept(as_of, schools=self.keys(), today=timezone.localdate())
+        fleet = self.fleet(as_of)
         context = {
             "form": form,
             "as_of": as_of,
@@ -106,18 +118,15 @@ class ValueExportView(ValueBase):
         makers = {"schools": self.sums, "kinds": self.sums, "schedule": self.schedule, "year": self.changes}
         if what not in makers or form not in FORMS:
             raise Http404("no such file")
-        header, rows, day = makers[what](what)
-        counted = Counted(rows)
-        out = TemporaryFile()  # noqa: SIM115  # the answer closes it when it has been sent
-        write(out, form, title=f"Value {day}", header=header, rows=counted)
-        keys = self.keys()
-        self.note_export(f"value {what}", form=form, rows=counted.count, schools=list(keys or self.names()))
-        return FileResponse(
-            out,
-            as_attachment=True,
-            filename=f"value-{what}-{day}.{form}",
-            headers={"X-Content-Type-Options": "nosniff"},
-        )
+        file = makers[what](what)
+        keys, name = self.keys(), f"value-{what}-{file.day}.{form}"
+        self.note_export(f"value {what}", form=form, rows=file.count, schools=list(keys or self.names()))
+        if form == "csv":
+            return stream_response(stream_csv(header=file.header, rows=file.rows), name=name)
+        book = TemporaryFile()  # noqa: SIM115  # the answer closes it when it has been sent
+        save_xlsx(book, title=f"Value {file.day}", header=file.header, rows=file.rows)
+        book.seek(0)
+        return FileResponse(book, as_attachment=True, filename=name, headers={"X-Content-Type-Options": "nosniff"})
 
     def as_of(self) -> AsOf:
         form = ValueForm(self.request.GET.dict(), today=timezone.localdate())
@@ -125,43 +134,22 @@ class ValueExportView(ValueBase):
             raise Http404("no such day")
         return form.as_of()
 
-    def sums(self, what: str) -> tuple[Sequence[str], Iterator[tuple[OutValue, ...]], date]:
+    def sums(self, what: str) -> File:
         as_of = self.as_of()
-        fleet = fleet_value_kept(as_of, schools=self.keys(), today=timezone.localdate())
+        fleet = self.fleet(as_of)
         lines = school_lines(fleet, names=self.names()) if what == "schools" else kind_lines(fleet)
         first = "School" if what == "schools" else "Kind"
-        return (first, *SUMS_HEADER), sums_rows(lines), as_of.on
+        return File((first, *SUMS_HEADER), sums_rows(lines), day=as_of.on, count=len(lines))
 
-    def schedule(self, _what: str) -> tuple[Sequence[str], Iterator[tuple[OutValue, ...]], date]:
+    def schedule(self, _what: str) -> File:
         as_of = self.as_of()
-        trade = trade_of(as_of)
+        trade, count = trade_of(as_of), self.fleet(as_of).total.instruments
         some = valued(as_of, trade=trade, schools=self.keys())
         rows = schedule_rows(some, names=self.names(), trade=trade, texts=written_on)
-        return SCHEDULE_HEADER, rows, as_of.on
+        return File(SCHEDULE_HEADER, rows, day=as_of.on, count=count)
 
-    def changes(self, _what: str) -> tuple[Sequence[str], Iterator[tuple[OutValue, ...]], date]:
+    def changes(self, _what: str) -> File:
         first, last = fiscal_year(self.year().first, begins=fiscal_year_begins(catalog()))
-        some = movements(first, last, schools=self.keys())
-        return YEAR_HEADER, year_rows(some, names=self.names(), trade=catalog()), last
-
-
-class Counted:
-    """Rows that are counted while they are written."""
-
-    def __init__(self, rows: Iterable[tuple[OutValue, ...]]) -> None:
-        self.rows, self.count = rows, 0
-
-    def __iter__(self) -> Iterator[tuple[OutValue, ...]]:
-        for row in self.rows:
-            self.count += 1
-            yield row
-
-
-def write(out: IO[bytes], form: str, *, title: str, header: Sequence[str], rows: Iterable[Any]) -> None:
-    """Write the rows into the file, some at a time, and go back to its beginning."""
-    if form == "csv":
-        for chunk in stream_csv(header=header, rows=rows):
-            out.write(chunk)
-    else:
-        save_xlsx(out, title=title, header=header, rows=rows)
-    out.seek(0)
+        counts = fiscal_year_of(first, last, schools=self.keys()).counts.values()
+        rows = year_rows(movements(first, last, schools=self.keys()), names=self.names(), trade=catalog())
+        return File(YEAR_HEADER, rows, day=last, count=sum(one.instruments for one in counts))

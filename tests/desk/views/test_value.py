@@ -85,7 +85,7 @@ def test_files_are_read_by_others_and_stand_in_the_log(client, auditor, school):
     (line,) = rows_of(get_file(client, "schools"))
     assert (line["School"], line["Book value"]) == (school.name, "350.00")
     answer = get_file(client, "schedule", "xlsx")
-    sheet = load_workbook(io.BytesIO(b"".join(answer.streaming_content))).active
+    sheet = load_workbook(io.BytesIO(answer.getvalue())).active
     header, row = [[cell.value for cell in line] for line in sheet.iter_rows()]
     cells = dict(zip(header, row, strict=True))
     assert (cells["Book value"], cells["Maker"]) == (350, "=Brass")
