@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from tempfile import TemporaryFile
+from tempfile import SpooledTemporaryFile
 
 from django.http import FileResponse, Http404, HttpResponse
 from django.http.response import HttpResponseBase
@@ -42,6 +42,7 @@ from inventory.selectors.past import AsOf
 
 VIEW = "desk.view_value"
 FORMS = ("csv", "xlsx")
+IN_MEMORY = 2**22  # bytes of a workbook; a larger one goes into a file
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +124,7 @@ class ValueExportView(ValueBase):
         self.note_export(f"value {what}", form=form, rows=file.count, schools=list(keys or self.names()))
         if form == "csv":
             return stream_response(stream_csv(header=file.header, rows=file.rows), name=name)
-        book = TemporaryFile()  # noqa: SIM115  # the answer closes it when it has been sent
+        book = SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115  # the answer closes it when it has been sent
         save_xlsx(book, title=f"Value {file.day}", header=file.header, rows=file.rows)
         book.seek(0)
         return FileResponse(book, as_attachment=True, filename=name, headers={"X-Content-Type-Options": "nosniff"})
