@@ -12,17 +12,28 @@ from django.urls import reverse
 from django.utils.translation import gettext, gettext_lazy, ngettext
 
 from core.money import dollars
-from desk.rules.season_plan import Decision, Do, Filled, Goal, More, Pot, PotKind, SeasonPlan, Why, why_words
+from desk.rules.season_plan import (
+    Action,
+    Budget,
+    BudgetKind,
+    Decision,
+    Filled,
+    Goal,
+    More,
+    Reason,
+    SeasonPlan,
+    why_words,
+)
 from desk.selectors.season_plan import NO_BENCH, DistrictSeason
 from inventory.catalog.load import catalog
 from inventory.models import Whereabouts
 from inventory.rules.playing import LEVEL_NAMES
 
 SHOWN = 30  # instruments named beside one reason
-POTS = {
-    PotKind.REPAIR: gettext_lazy("Parts for in-house repairs"),
-    PotKind.SHOP: gettext_lazy("Outside shops"),
-    PotKind.PURCHASE: gettext_lazy("New instruments"),
+BUDGET_NAMES = {
+    BudgetKind.REPAIR: gettext_lazy("Parts for in-house repairs"),
+    BudgetKind.SHOP: gettext_lazy("Outside shops"),
+    BudgetKind.PURCHASE: gettext_lazy("New instruments"),
 }
 
 
@@ -48,12 +59,12 @@ def season_page(
         "to_begin": "\n".join(
             line["number"] for bench in benches if bench["is_bench"] for line in bench["lines"] if line["may_begin"]
         ),
-        "sent": [_work(found, one) for one in plan.decisions if one.do is Do.SEND_OUT],
-        "bought": [_bought(found, one) for one in plan.decisions if one.do is Do.BUY],
-        "as_they_are": sum(one.do is Do.USE for one in plan.decisions),
-        "spare": _named([one for one in plan.decisions if one.do is Do.SPARE], found),
+        "sent": [_work(found, one) for one in plan.decisions if one.action is Action.SEND_OUT],
+        "bought": [_bought(found, one) for one in plan.decisions if one.action is Action.BUY],
+        "as_they_are": sum(one.action is Action.USE for one in plan.decisions),
+        "spare": _named([one for one in plan.decisions if one.action is Action.SPARE], found),
         "left": _left(found, plan.decisions),
-        "pots": list(_pots(found, plan)),
+        "pots": list(_budget_lines(found, plan)),
         "more": [_more(found, one) for one in more],
     }
 
@@ -127,14 +138,14 @@ def _benches(found: DistrictSeason, plan: SeasonPlan) -> list[dict[str, Any]]:
     limits = dict(found.season.budgets.limits())
     groups: dict[str, list[Decision]] = defaultdict(list)
     for one in plan.decisions:
-        if one.do is Do.REPAIR and one.option is not None:
+        if one.action is Action.REPAIR and one.option is not None:
             groups[one.option.bench].append(one)
     return [
         {
             "bench": _bench(found, code),
             "is_bench": code != NO_BENCH,
             "hours": f"{sum((one.hours for one in ones), Decimal(0)):.1f}",
-            "limit": _hours(limits.get(Pot(PotKind.HOURS, code))),
+            "limit": _hours(limits.get(Budget(BudgetKind.HOURS, code))),
             "lines": [_work(found, one) for one in sorted(ones, key=lambda one: (one.ready_on or date.max, one.key))],
         }
         for code, ones in sorted(groups.items())
@@ -166,7 +177,7 @@ def _left(found: DistrictSeason, decisions: Iterable[Decision]) -> list[dict[str
     """Return what is left as it is, by its reason."""
     groups: dict[str, list[Decision]] = defaultdict(list)
     for one in decisions:
-        if one.do is Do.LEAVE and one.why is not None:
+        if one.action is Action.LEAVE and one.why is not None:
             groups[_why(found, one, one.why)].append(one)
     return [
         {"why": why, **_named(ones, found)}
@@ -174,11 +185,11 @@ def _left(found: DistrictSeason, decisions: Iterable[Decision]) -> list[dict[str
     ]
 
 
-def _why(found: DistrictSeason, one: Decision, why: Why) -> str:
+def _why(found: DistrictSeason, one: Decision, why: Reason) -> str:
     outlook = found.outlooks.get(one.key)
     if outlook is not None and outlook.is_refused:
         return gettext("Spending on it was refused")
-    if why is Why.NO_WAY and found.instruments[one.key].inspected_at is None:
+    if why is Reason.NO_WAY and found.instruments[one.key].inspected_at is None:
         return gettext("Not inspected yet: inspect it so it can be counted")
     return why_words(why)
 
@@ -189,25 +200,28 @@ def _named(ones: Sequence[Decision], found: DistrictSeason) -> dict[str, Any]:
     return {"count": len(ones), "instruments": shown, "beyond": len(ones) - len(shown)}
 
 
-def _pots(found: DistrictSeason, plan: SeasonPlan) -> Iterator[dict[str, Any]]:
+def _budget_lines(found: DistrictSeason, plan: SeasonPlan) -> Iterator[dict[str, Any]]:
     """Yield what it costs by purpose, beside what there is."""
     limits, used = dict(found.season.budgets.limits()), plan.used
-    for kind, name in POTS.items():
-        limit = limits.get(Pot(kind))
+    for kind, name in BUDGET_NAMES.items():
+        limit = limits.get(Budget(kind))
         yield {
             "name": name,
-            "used": dollars(used.get(Pot(kind), Decimal(0))),
+            "used": dollars(used.get(Budget(kind), Decimal(0))),
             "limit": "" if limit is None else dollars(limit),
         }
 
 
 def _more(found: DistrictSeason, one: More) -> dict[str, Any]:
     """Return one step more of one budget, and what it would fill."""
-    if one.pot.kind is PotKind.HOURS:
-        what = gettext("%(hours)s more hours: %(bench)s") % {"hours": one.more, "bench": _bench(found, one.pot.bench)}
+    if one.budget.kind is BudgetKind.HOURS:
+        what = gettext("%(hours)s more hours: %(bench)s") % {
+            "hours": one.more,
+            "bench": _bench(found, one.budget.bench),
+        }
     else:
         what = gettext("%(amount)s more for %(purpose)s") % {
-            "amount": dollars(one.more), "purpose": str(POTS[one.pot.kind]).lower(),
+            "amount": dollars(one.more), "purpose": str(BUDGET_NAMES[one.budget.kind]).lower(),
         }  # fmt: skip
     changed = [(priority, seats) for priority, seats in one.by_priority if seats]
     return {

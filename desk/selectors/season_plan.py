@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from django.utils import timezone
 
-from desk.rules.season_plan import Budgets, Candidate, Do, Goal, Option, Purchase, Season, Seats
+from desk.rules.season_plan import Action, Budgets, Candidate, Goal, Option, Purchase, Season, Seats
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Level, School, Verdict, Whereabouts
 from inventory.rules.playing import LEVELS, level_fits
@@ -167,15 +167,15 @@ def _options(outlook: Outlook, *, today: date, lead: int) -> Iterator[Option]:
         yield _ordered(outlook.order, today=today, lead=lead)
     elif not outlook.is_refused:
         if outlook.here is not None:
-            yield _option(Do.REPAIR, outlook.here, bench=outlook.bench or NO_BENCH, today=today, lead=lead)
+            yield _option(Action.REPAIR, outlook.here, bench=outlook.bench or NO_BENCH, today=today, lead=lead)
         if outlook.outside is not None:
-            yield _option(Do.SEND_OUT, outlook.outside, bench="", today=today, lead=lead)
+            yield _option(Action.SEND_OUT, outlook.outside, bench="", today=today, lead=lead)
 
 
-def _option(do: Do, work: Work, *, bench: str, today: date, lead: int) -> Option:
-    days = work.days + (lead if work.shop_amount or do is Do.SEND_OUT else 0)
+def _option(action: Action, work: Work, *, bench: str, today: date, lead: int) -> Option:
+    days = work.days + (lead if work.shop_amount or action is Action.SEND_OUT else 0)
     return Option(
-        do=do, bench=bench, hours=work.hours, parts_amount=work.parts_amount, shop_amount=work.shop_amount,
+        action=action, bench=bench, hours=work.hours, parts_amount=work.parts_amount, shop_amount=work.shop_amount,
         ready_on=today + timedelta(days=days),
     )  # fmt: skip
 
@@ -186,7 +186,7 @@ def _ordered(order: ShopOrder, *, today: date, lead: int) -> Option:
     amount = Decimal(0) if is_spent else order.known_amount or Decimal(0)
     days = timedelta(days=lead)
     ready_on = order.promised_on or (timezone.localdate(order.sent_at) + days if order.sent_at else today + days)
-    return Option(Do.SEND_OUT, shop_amount=amount, ready_on=max(ready_on, today))
+    return Option(Action.SEND_OUT, shop_amount=amount, ready_on=max(ready_on, today))
 
 
 def _purchases(seats: Iterable[Seats], *, today: date) -> Iterator[Purchase]:

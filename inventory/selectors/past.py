@@ -120,10 +120,10 @@ def moved_away(schools: Collection[int]) -> list[int]:
     return [int(key) for key in keys.distinct()]
 
 
-Said = tuple[str, date, dict[str, Any], dict[str, Any]]  # act, day, before and after
+LogEntry = tuple[str, date, dict[str, Any], dict[str, Any]]  # act, day, before and after
 
 
-def _events(keys: Iterable[int], as_of: AsOf) -> Mapping[int, list[Said]]:
+def _events(keys: Iterable[int], as_of: AsOf) -> Mapping[int, list[LogEntry]]:
     """Return what the log says of them: corrections, and with them everything where it is asked what was known."""
     kept = kept_of(Instrument)
     acts = {*kept.corrects}
@@ -151,7 +151,7 @@ def _gone(keys: Iterable[int], as_of: AsOf) -> Mapping[int, list[tuple[date, dat
 
 
 @dataclass(slots=True)
-class _Told:
+class _Replay:
     """What the events say of one instrument."""
 
     columns: dict[str, Any] = field(default_factory=dict)
@@ -186,13 +186,13 @@ class _Told:
 
 def _history(
     row: Mapping[str, Any],
-    events: Iterable[Said],
+    events: Iterable[LogEntry],
     gone: tuple[tuple[date, date | None], ...],
     *,
     as_of: AsOf,
 ) -> History | None:
     """Return None where nothing was known of it."""
-    told, registered_on = _Told(), timezone.localdate(row["registered_at"])
+    told, registered_on = _Replay(), timezone.localdate(row["registered_at"])
     for act, day, before, said in events:
         if as_of.known_on is None or day <= as_of.known_on:
             told.follow(act, day, before, said)

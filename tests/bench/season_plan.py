@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 from time import perf_counter
 
-from desk.rules.season_plan import Budgets, Candidate, Do, Goal, Option, Purchase, Season, Seats, plan_season
+from desk.rules.season_plan import Action, Budgets, Candidate, Goal, Option, Purchase, Season, Seats, plan_season
 from tests.bench.assigning import BAND, LEVELS
 from tests.bench.figures import Figure
 from tests.bench.sections import Run
@@ -47,9 +47,9 @@ def _horn(number: int, generator: random.Random, *, school: str) -> Candidate:
     if (drawn := generator.random()) >= 0.3:
         if generator.random() < 0.8:
             hours, parts = Decimal(generator.randrange(20, 1200)) / 100, Decimal(generator.randrange(8000)) / 100
-            options.append(Option(Do.REPAIR, f"b{generator.randrange(BENCHES)}", hours, parts))
+            options.append(Option(Action.REPAIR, f"b{generator.randrange(BENCHES)}", hours, parts))
         if generator.random() < 0.7:
-            options.append(Option(Do.SEND_OUT, shop_amount=Decimal(generator.randrange(6000, 60000)) / 100))
+            options.append(Option(Action.SEND_OUT, shop_amount=Decimal(generator.randrange(6000, 60000)) / 100))
     levels = frozenset({"first_year"}) if drawn >= 0.3 else None
     return Candidate(f"h{number:05}", kind, school, is_ready=drawn < 0.4, levels=levels, options=tuple(options))
 

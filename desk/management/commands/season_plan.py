@@ -20,7 +20,7 @@ from django.utils import timezone
 from core.money import dollars
 from core.scopes import enter_all
 from core.translation import gettext as _
-from desk.rules.season_plan import Budgets, Decision, Do, Goal, Season, SeasonPlan, more_of, plan_season, why_words
+from desk.rules.season_plan import Action, Budgets, Decision, Goal, Season, SeasonPlan, more_of, plan_season, why_words
 from desk.rules.season_plan.reading import SHAPE, SeasonFileError, amount_of, read_season, refuse_unknown_benches
 from desk.rules.season_plan.report import plan_as_dict
 from desk.rules.season_plan.result import SECONDS
@@ -214,12 +214,12 @@ def _in_words(plan: SeasonPlan) -> str:
 
 def _line(one: Decision) -> str:
     what = {
-        Do.USE: "goes out as it is",
-        Do.REPAIR: f"repair here, {one.hours} h, {dollars(one.amount)}",
-        Do.SEND_OUT: f"send out, {dollars(one.amount)}",
-        Do.BUY: f"buy {one.count}, {dollars(one.amount)}",
-        Do.SPARE: "ready, but no seat needs it",
-        Do.LEAVE: f"leave: {why_words(one.why) if one.why else ''}",
-    }[one.do]
+        Action.USE: "goes out as it is",
+        Action.REPAIR: f"repair here, {one.hours} h, {dollars(one.amount)}",
+        Action.SEND_OUT: f"send out, {dollars(one.amount)}",
+        Action.BUY: f"buy {one.count}, {dollars(one.amount)}",
+        Action.SPARE: "ready, but no seat needs it",
+        Action.LEAVE: f"leave: {why_words(one.why) if one.why else ''}",
+    }[one.action]
     by = f", by {one.ready_on}" if one.ready_on else ""
     return f"{one.key}: {what}{by}" + (f" → {one.seats}" if one.seats else "")

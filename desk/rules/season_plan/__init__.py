@@ -7,38 +7,38 @@ from __future__ import annotations
 
 from desk.rules.season_plan.facts import (
     ALL_BENCHES,
+    Action,
+    Budget,
+    BudgetKind,
     Budgets,
     Candidate,
-    Do,
     Goal,
     Option,
-    Pot,
-    PotKind,
     Purchase,
     Season,
     Seats,
 )
 from desk.rules.season_plan.more import More, more_of
-from desk.rules.season_plan.result import Decision, Filled, SeasonPlan, Why, plan_season
+from desk.rules.season_plan.result import Decision, Filled, Reason, SeasonPlan, plan_season
 from desk.rules.season_plan.words import why_words
 
 __all__ = [
     "ALL_BENCHES",
+    "Action",
+    "Budget",
+    "BudgetKind",
     "Budgets",
     "Candidate",
     "Decision",
-    "Do",
     "Filled",
     "Goal",
     "More",
     "Option",
-    "Pot",
-    "PotKind",
     "Purchase",
+    "Reason",
     "Season",
     "SeasonPlan",
     "Seats",
-    "Why",
     "more_of",
     "plan_season",
     "why_words",

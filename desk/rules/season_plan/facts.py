@@ -19,7 +19,7 @@ class Goal(StrEnum):
     MOST = "most"  # as much as can be over all priorities; of such plans the one best by priority
 
 
-class Do(StrEnum):
+class Action(StrEnum):
     """What is done with an instrument, or bought."""
 
     USE = "use"  # goes out as it is
@@ -30,7 +30,7 @@ class Do(StrEnum):
     LEAVE = "leave"
 
 
-class PotKind(StrEnum):
+class BudgetKind(StrEnum):
     HOURS = "bench_hours"
     REPAIR = "repair_money"
     SHOP = "shop_money"
@@ -38,10 +38,10 @@ class PotKind(StrEnum):
 
 
 @dataclass(frozen=True, order=True, slots=True)
-class Pot:
+class Budget:
     """One budget: dollars for one purpose, or hours at one bench (ALL_BENCHES: at all of them together)."""
 
-    kind: PotKind
+    kind: BudgetKind
     bench: str = ALL_BENCHES
 
 
@@ -64,7 +64,7 @@ class Seats:
 class Option:
     """One way to make an instrument ready. Hours and dollars are exact to two places."""
 
-    do: Do  # REPAIR or SEND_OUT
+    action: Action  # REPAIR or SEND_OUT
     bench: str = ALL_BENCHES
     hours: Decimal = NOTHING  # at that bench
     parts_amount: Decimal = NOTHING  # repair money
@@ -109,32 +109,32 @@ class Budgets:
     shop_amount: Decimal | None = None
     purchase_amount: Decimal | None = None
 
-    def limits(self) -> Iterator[tuple[Pot, Decimal]]:
-        """Yield each pot that has a limit."""
+    def limits(self) -> Iterator[tuple[Budget, Decimal]]:
+        """Yield each budget that has a limit."""
         if isinstance(self.bench_hours, Mapping):
             for bench, hours in sorted(self.bench_hours.items()):
-                yield Pot(PotKind.HOURS, bench), hours
+                yield Budget(BudgetKind.HOURS, bench), hours
         elif self.bench_hours is not None:
-            yield Pot(PotKind.HOURS), self.bench_hours
+            yield Budget(BudgetKind.HOURS), self.bench_hours
         for kind, amount in (
-            (PotKind.REPAIR, self.repair_amount),
-            (PotKind.SHOP, self.shop_amount),
-            (PotKind.PURCHASE, self.purchase_amount),
+            (BudgetKind.REPAIR, self.repair_amount),
+            (BudgetKind.SHOP, self.shop_amount),
+            (BudgetKind.PURCHASE, self.purchase_amount),
         ):
             if amount is not None:
-                yield Pot(kind), amount
+                yield Budget(kind), amount
 
-    def with_more(self, pot: Pot, more: Decimal) -> Budgets:
-        """Return the same with so much more in one pot that has a limit."""
+    def with_more(self, budget: Budget, more: Decimal) -> Budgets:
+        """Return the same with so much more in one budget that has a limit."""
         limits = dict(self.limits())
-        limits[pot] += more
-        by_bench = {one.bench: hours for one, hours in limits.items() if one.kind is PotKind.HOURS}
+        limits[budget] += more
+        by_bench = {one.bench: hours for one, hours in limits.items() if one.kind is BudgetKind.HOURS}
         hours = by_bench if isinstance(self.bench_hours, Mapping) else by_bench.get(ALL_BENCHES)
         return Budgets(
             bench_hours=hours,
-            repair_amount=limits.get(Pot(PotKind.REPAIR)),
-            shop_amount=limits.get(Pot(PotKind.SHOP)),
-            purchase_amount=limits.get(Pot(PotKind.PURCHASE)),
+            repair_amount=limits.get(Budget(BudgetKind.REPAIR)),
+            shop_amount=limits.get(Budget(BudgetKind.SHOP)),
+            purchase_amount=limits.get(Budget(BudgetKind.PURCHASE)),
         )
 
 

@@ -20,13 +20,13 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
 from desk.rules.season_plan.facts import (
+    Action,
+    Budget,
+    BudgetKind,
     Budgets,
     Candidate,
-    Do,
     Goal,
     Option,
-    Pot,
-    PotKind,
     Purchase,
     Season,
     Seats,
@@ -35,8 +35,8 @@ from desk.rules.season_plan.facts import (
 
 Whole = NDArray[np.int64]
 Suits = frozenset[int]  # places among the seats
-Uses = tuple[tuple[Pot, int], ...]
-MONEY = frozenset({PotKind.REPAIR, PotKind.SHOP, PotKind.PURCHASE})
+Uses = tuple[tuple[Budget, int], ...]
+MONEY = frozenset({BudgetKind.REPAIR, BudgetKind.SHOP, BudgetKind.PURCHASE})
 
 
 def hundredths(value: Decimal) -> int:
@@ -49,21 +49,21 @@ def hundredths(value: Decimal) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """One variable: what is done with some of a group. ``uses`` is what one of them takes from each pot."""
+    """One variable: what is done with some of a group. ``uses`` is what one of them takes from each budget."""
 
     group: int
-    do: Do
+    action: Action
     suits: Suits
     uses: Uses
     place: int = -1  # among the options of each member
 
     @property
     def cents(self) -> int:
-        return sum(amount for pot, amount in self.uses if pot.kind in MONEY)
+        return sum(amount for budget, amount in self.uses if budget.kind in MONEY)
 
     @property
     def hundredth_hours(self) -> int:
-        return sum(amount for pot, amount in self.uses if pot.kind is PotKind.HOURS)
+        return sum(amount for budget, amount in self.uses if budget.kind is BudgetKind.HOURS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +98,7 @@ class Model:
 
     @cached_property
     def rows(self) -> tuple[csr_array, Whole]:
-        """Rows that may not exceed their limits: groups, supplies, seats, pots."""
+        """Rows that may not exceed their limits: groups, supplies, seats, budgets."""
         lines: list[tuple[dict[int, int], int]] = []
         by_group, by_suits = defaultdict[int, list[int]](list), defaultdict[Suits, list[int]](list)
         for number, way in enumerate(self.ways):
@@ -111,8 +111,8 @@ class Model:
             out_of[suited].append(number)
         lines += [(dict.fromkeys(flows, 1) | dict.fromkeys(by_suits[s], -1), 0) for s, flows in out_of.items()]
         lines += [(dict.fromkeys(flows, 1), self.seats[place].count) for place, flows in into.items()]
-        for pot, limit in self.budgets.limits():
-            used = {number: taken for number, way in enumerate(self.ways) if (taken := taken_from(way.uses, pot))}
+        for budget, limit in self.budgets.limits():
+            used = {number: taken for number, way in enumerate(self.ways) if (taken := taken_from(way.uses, budget))}
             if used:
                 lines.append((used, hundredths(limit)))
         entries = [(row, column, value) for row, (line, _) in enumerate(lines) for column, value in line.items()]
@@ -144,17 +144,21 @@ class Model:
         return np.array([*(way.hundredth_hours for way in self.ways), *([0] * len(self.flows))], dtype=np.int64)
 
 
-def taken_from(uses: Iterable[tuple[Pot, int]], pot: Pot) -> int:
-    """Return what of these uses comes from a pot; the hours of all benches together are a pot too."""
-    return sum(taken for used, taken in uses if used == pot or (pot == Pot(PotKind.HOURS) and used.kind is pot.kind))
+def taken_from(uses: Iterable[tuple[Budget, int]], budget: Budget) -> int:
+    """Return how much of these uses comes from a budget; the hours of all benches together are one too."""
+    return sum(
+        taken
+        for used, taken in uses
+        if used == budget or (budget == Budget(BudgetKind.HOURS) and used.kind is budget.kind)
+    )
 
 
 def uses_of(option: Option) -> Uses:
-    """Return what an option takes from each pot: cents, hundredths of an hour."""
+    """Return what an option takes from each budget: cents, hundredths of an hour."""
     uses = (
-        (Pot(PotKind.HOURS, option.bench), hundredths(option.hours)),
-        (Pot(PotKind.REPAIR), hundredths(option.parts_amount)),
-        (Pot(PotKind.SHOP), hundredths(option.shop_amount)),
+        (Budget(BudgetKind.HOURS, option.bench), hundredths(option.hours)),
+        (Budget(BudgetKind.REPAIR), hundredths(option.parts_amount)),
+        (Budget(BudgetKind.SHOP), hundredths(option.shop_amount)),
     )
     return tuple(use for use in uses if use[1])
 
@@ -175,27 +179,27 @@ def build_model(season: Season) -> Model:
     groups, ways = [], []
     for shapes, members in alike.items():
         groups.append(Group(tuple(members), None, len(members)))
-        ways += [Way(len(groups) - 1, do, suited, uses, place) for do, suited, uses, place in shapes if suited]
+        ways += [Way(len(groups) - 1, action, suited, uses, place) for action, suited, uses, place in shapes if suited]
     for purchase in sorted(season.purchases, key=lambda one: one.key):
         suited = _suits(purchase, seats, asking[purchase.kind], levels=purchase.levels, ready_on=purchase.ready_on)
         room = sum(seats[place].count for place in suited)
         groups.append(Group((), purchase, room if purchase.limit is None else min(purchase.limit, room)))
-        uses = ((Pot(PotKind.PURCHASE), hundredths(purchase.price_amount)),)
-        ways += [Way(len(groups) - 1, Do.BUY, suited, uses)] if suited else []
+        uses = ((Budget(BudgetKind.PURCHASE), hundredths(purchase.price_amount)),)
+        ways += [Way(len(groups) - 1, Action.BUY, suited, uses)] if suited else []
     found = dict.fromkeys(way.suits for way in ways)
     flows = [(suited, place) for suited in found for place in sorted(suited)]
     return Model(seats, tuple(groups), tuple(ways), tuple(flows), season.budgets, season.goal)
 
 
-_Shape = tuple[Do, Suits, Uses, int]  # what two instruments have in common that are alike
+_Shape = tuple[Action, Suits, Uses, int]  # what two instruments have in common that are alike
 
 
 def _shapes_of(one: Candidate, seats: Sequence[Seats], asking: Sequence[int]) -> Iterator[_Shape]:
     if one.is_ready:
-        yield Do.USE, _suits(one, seats, asking, levels=one.levels, ready_on=None), (), -1
+        yield Action.USE, _suits(one, seats, asking, levels=one.levels, ready_on=None), (), -1
     for place, option in enumerate(one.options):
         suited = _suits(one, seats, asking, levels=option.levels, ready_on=option.ready_on)
-        yield option.do, suited, uses_of(option), place
+        yield option.action, suited, uses_of(option), place
 
 
 def _suits(

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from desk.rules.season_plan.facts import Pot, PotKind, Season
+from desk.rules.season_plan.facts import Budget, BudgetKind, Season
 from desk.rules.season_plan.result import SECONDS, SeasonPlan, plan_season
 
 MORE_MONEY = (Decimal(100), Decimal(500))
@@ -17,7 +17,7 @@ MORE_HOURS = (Decimal(5),)
 class More:
     """So much more in one budget, and what it would do."""
 
-    pot: Pot
+    budget: Budget
     more: Decimal  # dollars or hours
     plan: SeasonPlan
     by_priority: tuple[tuple[int, int], ...]  # priority, and how many seats more of it; fewer is below 0
@@ -39,13 +39,13 @@ def more_of(
 ) -> Iterator[More]:
     """Yield what each step more of each budget that has a limit would buy, all others as they are."""
     before = seated_by_priority(plan)
-    for pot, _ in season.budgets.limits():
-        for more in hours if pot.kind is PotKind.HOURS else money:
-            richer = replace(season, budgets=season.budgets.with_more(pot, more))
+    for budget, _ in season.budgets.limits():
+        for more in hours if budget.kind is BudgetKind.HOURS else money:
+            richer = replace(season, budgets=season.budgets.with_more(budget, more))
             again = plan_season(richer, seconds=seconds, tolerated=tolerated, is_costed=False)
             after = seated_by_priority(again)
             gained = tuple((priority, after[priority] - seated) for priority, seated in before.items())
-            yield More(pot=pot, more=more, plan=again, by_priority=gained)
+            yield More(budget=budget, more=more, plan=again, by_priority=gained)
 
 
 def seated_by_priority(plan: SeasonPlan) -> dict[int, int]:

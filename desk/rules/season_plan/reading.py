@@ -10,9 +10,9 @@ from typing import NoReturn
 from desk.rules.season_plan.facts import (
     ALL_BENCHES,
     NOTHING,
+    Action,
     Budgets,
     Candidate,
-    Do,
     Goal,
     Option,
     Purchase,
@@ -38,13 +38,13 @@ SHAPE = """FILE holds one JSON object:
   "purchases": [{"id": "new-trumpet", "kind": "trumpet", "price": "900.00", "limit": 2, "lead_days": 45}],
   "budgets": {"bench_hours": 40, "repair_money": "500.00", "shop_money": "800.00", "purchase_money": "0.00"}
 }
-Required: kind of seats; id and kind of candidates; do of options; kind and price of purchases. Defaults: count, priority
-and weight 1; "ready" false; hours and money of an option 0; no budget, limit, date or levels: no limit; no school, size or
-level: any. "levels" are those whose seats the instrument is good enough for.
+Required: kind of seats; id and kind of candidates; do of options; kind and price of purchases. Defaults: count,
+priority and weight 1; "ready" false; hours and money of an option 0; no budget, limit, date or levels: no limit; no
+school, size or level: any. "levels" are those whose seats the instrument is good enough for.
 An option uses hours at its bench, parts from repair_money, price from shop_money. bench_hours is one number for all
 benches together, or {"main": 30, "annex": 10}. Each instrument fills one seat. Money is dollars and hours are hours,
-to two places, as a number or a string. Seats come first (within a priority,
-the largest sum of weights), then the lowest cost."""
+to two places, as a number or a string. Seats come first (within a priority, the largest sum of weights), then the
+lowest cost."""
 
 MOST = Decimal(10_000_000)
 MOST_COUNT = 100_000
@@ -139,11 +139,11 @@ def _candidate(told: object, number: int, *, start: date | None) -> Candidate:
 
 def _option(told: object, *, name: str, start: date | None) -> Option:
     line = _Line(name, told, known={"do", "bench", "hours", "parts", "price", "ready_on", "lead_days", "levels"})
-    do = line.needed("do")
-    if do not in {Do.REPAIR, Do.SEND_OUT}:
+    action = line.needed("do")
+    if action not in {Action.REPAIR, Action.SEND_OUT}:
         line.refuse("do", "must be repair or send_out")
     return Option(
-        do=Do(do),
+        action=Action(action),
         bench=line.text("bench") or ALL_BENCHES,
         hours=line.amount("hours"),
         parts_amount=line.amount("parts"),

@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
-from desk.rules.season_plan.facts import ALL_BENCHES, Pot, PotKind, Season
+from desk.rules.season_plan.facts import ALL_BENCHES, Budget, BudgetKind, Season
 from desk.rules.season_plan.more import More
 from desk.rules.season_plan.result import Decision, SeasonPlan
 from desk.rules.season_plan.words import why_words
 
-MONEY_POTS = (PotKind.REPAIR, PotKind.SHOP, PotKind.PURCHASE)
+MONEY_BUDGETS = (BudgetKind.REPAIR, BudgetKind.SHOP, BudgetKind.PURCHASE)
 
 
 def plan_as_dict(season: Season, plan: SeasonPlan, *, more: Iterable[More] | None = None) -> dict[str, Any]:
@@ -33,7 +33,7 @@ def plan_as_dict(season: Season, plan: SeasonPlan, *, more: Iterable[More] | Non
         ],
         "decisions": [_decision(one) for one in plan.decisions],
         "cost": _money(plan.cost_amount),
-        "by_pot": _pots(season, plan),
+        "by_pot": _budget_lines(season, plan),
         "gap": round(plan.gap, 6),
         "proven": plan.is_proven,
         "goal": season.goal.value,
@@ -41,8 +41,8 @@ def plan_as_dict(season: Season, plan: SeasonPlan, *, more: Iterable[More] | Non
     if more is not None:
         told["more"] = [
             {
-                "budget": one.pot.kind.value,
-                "bench": one.pot.bench or None,
+                "budget": one.budget.kind.value,
+                "bench": one.budget.bench or None,
                 "more": _money(one.more),
                 "seats": one.seats,
                 "by_priority": {str(priority): seats for priority, seats in one.by_priority},
@@ -56,7 +56,7 @@ def plan_as_dict(season: Season, plan: SeasonPlan, *, more: Iterable[More] | Non
 def _decision(one: Decision) -> dict[str, Any]:
     told: dict[str, Any] = {
         "id": one.key,
-        "do": one.do.value,
+        "do": one.action.value,
         "seat": one.seats or None,
         "cost": _money(one.amount),
         "hours": _money(one.hours),
@@ -72,19 +72,19 @@ def _decision(one: Decision) -> dict[str, Any]:
     return told
 
 
-def _pots(season: Season, plan: SeasonPlan) -> dict[str, Any]:
+def _budget_lines(season: Season, plan: SeasonPlan) -> dict[str, Any]:
     limits, used = dict(season.budgets.limits()), plan.used
-    pots: dict[str, Any] = {
-        kind.value: _pot(used.get(Pot(kind), Decimal(0)), limits.get(Pot(kind))) for kind in MONEY_POTS
+    budgets_used: dict[str, Any] = {
+        kind.value: _used_of(used.get(Budget(kind), Decimal(0)), limits.get(Budget(kind))) for kind in MONEY_BUDGETS
     }
-    hours = {pot.bench: amount for pot, amount in used.items() if pot.kind is PotKind.HOURS}
-    total = _pot(plan.hours, limits.get(Pot(PotKind.HOURS, ALL_BENCHES)))
-    benches = sorted({*hours, *(pot.bench for pot in limits if pot.kind is PotKind.HOURS)} - {ALL_BENCHES})
-    by_bench = {one: _pot(hours.get(one, Decimal(0)), limits.get(Pot(PotKind.HOURS, one))) for one in benches}
-    return {PotKind.HOURS.value: total | ({"by_bench": by_bench} if by_bench else {}), **pots}
+    hours = {budget.bench: amount for budget, amount in used.items() if budget.kind is BudgetKind.HOURS}
+    total = _used_of(plan.hours, limits.get(Budget(BudgetKind.HOURS, ALL_BENCHES)))
+    benches = sorted({*hours, *(budget.bench for budget in limits if budget.kind is BudgetKind.HOURS)} - {ALL_BENCHES})
+    by_bench = {one: _used_of(hours.get(one, Decimal(0)), limits.get(Budget(BudgetKind.HOURS, one))) for one in benches}
+    return {BudgetKind.HOURS.value: total | ({"by_bench": by_bench} if by_bench else {}), **budgets_used}
 
 
-def _pot(used: Decimal, limit: Decimal | None) -> dict[str, Any]:
+def _used_of(used: Decimal, limit: Decimal | None) -> dict[str, Any]:
     return {"used": _money(used), "limit": None if limit is None else _money(limit)}
 
 

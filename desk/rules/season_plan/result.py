@@ -9,14 +9,14 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
-from desk.rules.season_plan.facts import Candidate, Do, Option, Pot, PotKind, Purchase, Season, Seats, suits
+from desk.rules.season_plan.facts import Action, Budget, BudgetKind, Candidate, Option, Purchase, Season, Seats, suits
 from desk.rules.season_plan.model import MONEY, Model, Suits, Uses, Way, build_model, hundredths, taken_from, uses_of
 from desk.rules.season_plan.solve import Solution, solve
 
 SECONDS = 20.0  # for each goal
 
 
-class Why(StrEnum):
+class Reason(StrEnum):
     """Why an instrument is left as it is, or seats stay empty."""
 
     NO_SEAT = "no_seat"  # nobody asks for its kind there
@@ -35,23 +35,23 @@ class Decision:
     """What is done with one instrument, or how many are bought; ``seats`` is the key of those it fills."""
 
     key: str
-    do: Do
+    action: Action
     seats: str = ""
     count: int = 1
     candidate: Candidate | None = None
     purchase: Purchase | None = None
     option: Option | None = None
     ready_on: date | None = None
-    why: Why | None = None
+    why: Reason | None = None
     uses: Uses = ()  # cents, hundredths of an hour, for all of ``count``
 
     @property
     def amount(self) -> Decimal:
-        return Decimal(sum(taken for pot, taken in self.uses if pot.kind in MONEY)).scaleb(-2)
+        return Decimal(sum(taken for budget, taken in self.uses if budget.kind in MONEY)).scaleb(-2)
 
     @property
     def hours(self) -> Decimal:
-        return Decimal(sum(taken for pot, taken in self.uses if pot.kind is PotKind.HOURS)).scaleb(-2)
+        return Decimal(sum(taken for budget, taken in self.uses if budget.kind is BudgetKind.HOURS)).scaleb(-2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ class Filled:
 
     seats: Seats
     seated: int
-    why: Why | None = None  # where some stay empty
+    why: Reason | None = None  # where some stay empty
 
     @property
     def short(self) -> int:
@@ -87,12 +87,12 @@ class SeasonPlan:
         return sum((one.seated * one.seats.weight for one in self.filled), Decimal(0))
 
     @property
-    def used(self) -> dict[Pot, Decimal]:
-        """Return what it takes from each pot, of benches each by itself; dollars and hours."""
-        taken = Counter[Pot]()
+    def used(self) -> dict[Budget, Decimal]:
+        """Return what it takes from each budget, each bench by itself; dollars and hours."""
+        taken = Counter[Budget]()
         for one in self.decisions:
             taken.update(dict(one.uses))
-        return {pot: Decimal(taken[pot]).scaleb(-2) for pot in sorted(taken)}
+        return {budget: Decimal(taken[budget]).scaleb(-2) for budget in sorted(taken)}
 
     @property
     def cost_amount(self) -> Decimal:
@@ -117,7 +117,7 @@ def plan_season(
     seated = Counter[int]()
     decisions = list(_taken(model, solution, seated))
     decided = {one.key for one in decisions}
-    left = _Left(model, seated, {pot: hundredths(limit) for pot, limit in season.budgets.limits()})
+    left = _Left(model, seated, {budget: hundredths(limit) for budget, limit in season.budgets.limits()})
     decisions += [left.decision(one) for one in season.candidates if one.key not in decided]
     served = frozenset[int]().union(*(way.suits for way in model.ways))
     return SeasonPlan(
@@ -125,7 +125,7 @@ def plan_season(
             Filled(one, seated[place], _why_empty(one.count - seated[place], is_served=place in served))
             for place, one in enumerate(model.seats)
         ),
-        decisions=tuple(sorted(decisions, key=lambda one: (one.do is Do.BUY, one.key, one.seats))),
+        decisions=tuple(sorted(decisions, key=lambda one: (one.action is Action.BUY, one.key, one.seats))),
         gap=max(solution.seats_gap, solution.cost_gap),
         is_proven=solution.is_proven,
     )
@@ -153,34 +153,34 @@ def _taken(model: Model, solution: Solution, seated: Counter[int]) -> Iterator[D
         asked[suited] += [to] * count
     bought = Counter[Decision]()
     for suited, there in ready.items():
-        there.sort(key=lambda one: (one.is_free, one.decision.do is not Do.USE, one.decision.key))
+        there.sort(key=lambda one: (one.is_free, one.decision.action is not Action.USE, one.decision.key))
         for one, place in zip(there, asked[suited], strict=False):  # what is made ready for nobody is left
             seated[place] += 1
             decision = replace(one.decision, seats=model.seats[place].key)
-            if decision.do is Do.BUY:
+            if decision.action is Action.BUY:
                 bought[decision] += 1
             else:
                 yield decision
     for decision, count in bought.items():
-        yield replace(decision, count=count, uses=tuple((pot, taken * count) for pot, taken in decision.uses))
+        yield replace(decision, count=count, uses=tuple((budget, taken * count) for budget, taken in decision.uses))
 
 
 def _ready(model: Model, way: Way, number: int) -> _Ready:
     group = model.groups[way.group]
     if group.purchase is not None:
-        found = Decision(group.purchase.key, Do.BUY, purchase=group.purchase, ready_on=group.purchase.ready_on)
+        found = Decision(group.purchase.key, Action.BUY, purchase=group.purchase, ready_on=group.purchase.ready_on)
         return _Ready(replace(found, uses=way.uses), is_free=False)
     candidate = group.members[number]
     option = candidate.options[way.place] if way.place >= 0 else None
     ready_on = option.ready_on if option else None
-    decision = Decision(candidate.key, way.do, candidate=candidate, option=option, ready_on=ready_on, uses=way.uses)
+    decision = Decision(candidate.key, way.action, candidate=candidate, option=option, ready_on=ready_on, uses=way.uses)
     return _Ready(decision, is_free=not way.uses)
 
 
-def _why_empty(short: int, *, is_served: bool) -> Why | None:
+def _why_empty(short: int, *, is_served: bool) -> Reason | None:
     if not short:
         return None
-    return Why.SHORT if is_served else Why.NOTHING_FITS
+    return Reason.SHORT if is_served else Reason.NOTHING_FITS
 
 
 @dataclass(frozen=True)
@@ -189,14 +189,14 @@ class _Left:
 
     model: Model
     seated: Mapping[int, int]
-    limits: Mapping[Pot, int]
+    limits: Mapping[Budget, int]
 
     def decision(self, one: Candidate) -> Decision:
         if one.is_ready:
-            return Decision(one.key, Do.SPARE, candidate=one)
-        return Decision(one.key, Do.LEAVE, candidate=one, why=self._why(one))
+            return Decision(one.key, Action.SPARE, candidate=one)
+        return Decision(one.key, Action.LEAVE, candidate=one, why=self._why(one))
 
-    def _why(self, one: Candidate) -> Why:
+    def _why(self, one: Candidate) -> Reason:
         """Return the one thing that would have to change first."""
         asking = [
             (place, seats)
@@ -204,9 +204,9 @@ class _Left:
             if _may_fill(seats, one, levels=None, ready_on=None)
         ]
         if not asking:
-            return Why.NO_SEAT
+            return Reason.NO_SEAT
         if not one.options:
-            return Why.NO_WAY
+            return Reason.NO_WAY
         enough = [
             (option, place, seats)
             for option in one.options
@@ -214,23 +214,23 @@ class _Left:
             if _may_fill(seats, one, levels=option.levels, ready_on=None)
         ]
         if not enough:
-            return Why.NOT_ENOUGH
+            return Reason.NOT_ENOUGH
         in_time = [
             (option, place)
             for option, place, seats in enough
             if _may_fill(seats, one, levels=option.levels, ready_on=option.ready_on)
         ]
         if not in_time:
-            return Why.TOO_LATE
+            return Reason.TOO_LATE
         paid = [(option, place) for option, place in in_time if not self._is_over(option)]
         if not paid:
-            return Why.OVER
+            return Reason.OVER
         is_room = any(self.seated[place] < self.model.seats[place].count for _, place in paid)
-        return Why.ELSEWHERE if is_room else Why.FILLED
+        return Reason.ELSEWHERE if is_room else Reason.FILLED
 
     def _is_over(self, option: Option) -> bool:
         uses = uses_of(option)
-        return any(taken_from(uses, pot) > limit for pot, limit in self.limits.items())
+        return any(taken_from(uses, budget) > limit for budget, limit in self.limits.items())
 
 
 def _may_fill(seats: Seats, one: Candidate, *, levels: frozenset[str] | None, ready_on: date | None) -> bool:

@@ -1,12 +1,12 @@
-"""One goal after another by HiGHS, each kept while the next is optimized, every answer checked again in whole numbers.
+"""Goals are optimized one after another by HiGHS, each kept for the next, every answer checked in whole numbers.
 
 First the seats (by priority, or all and then by priority), then the dollars; last, if all of that is proven best, the
 hours. What a time limit leaves open is reported as a gap. An answer over a budget by a cent is rejected.
 
-Each goal is searched first among the plans that do what the last one does and seat more with it, which is quick; then among all;
-and where time ran out, with one half of what is done kept, and then the other. Among all, what was reached is held by a
-price on falling short of it rather than by a rule: every plan stays allowed, so that a solver short of time has something
-to improve; the price is beyond all that could be won by it.
+Each goal is searched first among the plans that do what the last one does and seat more with it, which is quick; then
+among all plans; and if time ran out, with one half of what is done kept, and then the other. Among all, what was reached
+is held by a price on falling short of it rather than by a rule: every plan stays allowed, so that a solver short of time
+has something to improve; the price is higher than anything that could be won by paying it.
 """
 
 from __future__ import annotations

@@ -9,7 +9,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from desk.rules.season_plan import Budgets, Candidate, Do, Goal, plan_season
+from desk.rules.season_plan import Action, Budgets, Candidate, Goal, plan_season
 from desk.selectors.season_plan import NO_BENCH, Asked, DistrictSeason, Terms, season_of
 from inventory.models import Instrument, Whereabouts
 from tests.factories import (
@@ -95,7 +95,10 @@ def test_what_does_not_play_has_the_ways_that_the_bench_and_a_shop_offer(school,
     stuck = make_stuck(school, tech)
     one = candidate(season(school, shop_days=9), stuck)
     assert not one.is_ready
-    assert [(option.do, option.bench) for option in one.options] == [(Do.REPAIR, bench.code), (Do.SEND_OUT, "")]
+    assert [(option.action, option.bench) for option in one.options] == [
+        (Action.REPAIR, bench.code),
+        (Action.SEND_OUT, ""),
+    ]
     assert one.options[1].ready_on == TODAY + timedelta(days=9)
 
 
@@ -131,7 +134,7 @@ def test_an_order_that_was_approved_costs_nothing_more_and_is_there_when_promise
     order = make_sent_order(promised_in=7)
     make_seat(place=make_ensemble(school=order.instrument.school), kind_code=order.instrument.kind_code)
     (option,) = candidate(season(order.instrument.school), order.instrument).options
-    assert (option.do, option.shop_amount, option.ready_on) == (Do.SEND_OUT, 0, order.promised_on)
+    assert (option.action, option.shop_amount, option.ready_on) == (Action.SEND_OUT, 0, order.promised_on)
 
 
 def test_what_somebody_refused_to_spend_on_is_left(school, seat, tech):
@@ -146,7 +149,7 @@ def test_an_open_job_goes_on_at_its_bench(school, seat, tech):
     if job.instrument.kind_code != "trumpet":
         make_seat(place=make_ensemble(school=school), kind_code=job.instrument.kind_code)
     (option,) = candidate(season(school), job.instrument).options
-    assert (option.do, option.bench) == (Do.REPAIR, job.bench.code)
+    assert (option.action, option.bench) == (Action.REPAIR, job.bench.code)
 
 
 def test_a_new_one_costs_the_middle_of_the_catalogs_price_unless_nothing_is_to_be_bought(school, seat):

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from itertools import product
 
-from desk.rules.season_plan import Budgets, Candidate, Do, Goal, Option, Pot, PotKind, Purchase, Season, Seats
+from desk.rules.season_plan import Action, Budget, BudgetKind, Budgets, Candidate, Goal, Option, Purchase, Season, Seats
 
 START = date(2027, 6, 1)
 
@@ -60,24 +60,24 @@ def best(season: Season) -> tuple[tuple[Decimal, ...], Decimal, Decimal]:
         places = Counter([place for place, _ in chosen if place is not None] + [n for n in bought if n is not None])
         if any(count > season.seats[place].count for place, count in places.items()):
             continue
-        used = Counter[Pot]()
+        used = Counter[Budget]()
         for _, option in chosen:
             if option is not None:
-                used[Pot(PotKind.HOURS, option.bench)] += option.hours
-                used[Pot(PotKind.HOURS)] += option.hours if option.bench else Decimal(0)
-                used[Pot(PotKind.REPAIR)] += option.parts_amount
-                used[Pot(PotKind.SHOP)] += option.shop_amount
-        used[Pot(PotKind.PURCHASE)] += sum(
+                used[Budget(BudgetKind.HOURS, option.bench)] += option.hours
+                used[Budget(BudgetKind.HOURS)] += option.hours if option.bench else Decimal(0)
+                used[Budget(BudgetKind.REPAIR)] += option.parts_amount
+                used[Budget(BudgetKind.SHOP)] += option.shop_amount
+        used[Budget(BudgetKind.PURCHASE)] += sum(
             (price for price, n in zip(prices, bought, strict=True) if n is not None), Decimal(0)
         )
-        if any(used[pot] > limit for pot, limit in limits.items()):
+        if any(used[budget] > limit for budget, limit in limits.items()):
             continue
         seated = [
             sum((count * season.seats[place].weight for place, count in places.items()
                  if season.seats[place].priority == priority), Decimal(0))
             for priority in priorities
         ]  # fmt: skip
-        money = used[Pot(PotKind.REPAIR)] + used[Pot(PotKind.SHOP)] + used[Pot(PotKind.PURCHASE)]
+        money = used[Budget(BudgetKind.REPAIR)] + used[Budget(BudgetKind.SHOP)] + used[Budget(BudgetKind.PURCHASE)]
         hours = sum((option.hours for _, option in chosen if option is not None), Decimal(0))
         goal = [sum(seated, Decimal(0)), *seated] if season.goal is Goal.MOST else seated
         found.append((tuple(-one for one in goal), money, hours))
@@ -111,12 +111,12 @@ def draw_season(generator: random.Random, *, candidates: int = 4) -> Season:
     for number in range(candidates):
         options = [
             Option(
-                do=do, bench=generator.choice(benches) if do is Do.REPAIR else "",
-                hours=amount(6) if do is Do.REPAIR else Decimal(0),
-                parts_amount=amount(40) if do is Do.REPAIR else Decimal(0),
-                shop_amount=amount(150) if do is Do.SEND_OUT else Decimal(0), ready_on=day(), levels=for_levels(),
+                action=action, bench=generator.choice(benches) if action is Action.REPAIR else "",
+                hours=amount(6) if action is Action.REPAIR else Decimal(0),
+                parts_amount=amount(40) if action is Action.REPAIR else Decimal(0),
+                shop_amount=amount(150) if action is Action.SEND_OUT else Decimal(0), ready_on=day(), levels=for_levels(),
             )
-            for do in (Do.REPAIR, Do.SEND_OUT)
+            for action in (Action.REPAIR, Action.SEND_OUT)
             if generator.random() < 0.7
         ]  # fmt: skip
         horns.append(

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from desk.rules.season_plan import Budgets, Pot, PotKind, Seats
+from desk.rules.season_plan import Budget, BudgetKind, Budgets, Seats
 from desk.rules.season_plan.facts import suits
 
 ASKED = Seats("s", "trumpet", school="north", size="half", level="concert", needed_by=date(2027, 8, 20))
@@ -47,10 +47,10 @@ def test_seats_that_ask_for_nothing_take_any_of_the_kind():
 def test_more_in_one_budget_leaves_the_others(hours):
     budgets = Budgets(hours, Decimal(50), None, Decimal(0))
     before = dict(budgets.limits())
-    for pot, limit in before.items():
-        assert dict(budgets.with_more(pot, Decimal(5)).limits()) == before | {pot: limit + 5}
+    for budget, limit in before.items():
+        assert dict(budgets.with_more(budget, Decimal(5)).limits()) == before | {budget: limit + 5}
 
 
 def test_what_has_no_limit_is_no_pot():
     assert dict(Budgets().limits()) == {}
-    assert dict(Budgets(shop_amount=Decimal(1)).limits()) == {Pot(PotKind.SHOP): Decimal(1)}
+    assert dict(Budgets(shop_amount=Decimal(1)).limits()) == {Budget(BudgetKind.SHOP): Decimal(1)}

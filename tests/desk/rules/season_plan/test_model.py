@@ -6,10 +6,12 @@ from decimal import Decimal
 
 import pytest
 
-from desk.rules.season_plan import Budgets, Candidate, Do, Option, Pot, PotKind, Purchase, Season, Seats
+from desk.rules.season_plan import Action, Budget, BudgetKind, Budgets, Candidate, Option, Purchase, Season, Seats
 from desk.rules.season_plan.model import build_model, hundredths, taken_from, uses_of
 
-REPAIR = Option(Do.REPAIR, bench="main", hours=Decimal("1.25"), parts_amount=Decimal("3.10"), shop_amount=Decimal(7))
+REPAIR = Option(
+    Action.REPAIR, bench="main", hours=Decimal("1.25"), parts_amount=Decimal("3.10"), shop_amount=Decimal(7)
+)
 
 
 def test_amounts_are_whole_hundredths_and_a_third_place_is_refused():
@@ -21,9 +23,13 @@ def test_amounts_are_whole_hundredths_and_a_third_place_is_refused():
 
 def test_hours_of_one_bench_count_for_it_and_for_all_benches_together():
     uses = uses_of(REPAIR)
-    assert taken_from(uses, Pot(PotKind.HOURS, "main")) == taken_from(uses, Pot(PotKind.HOURS)) == 125
-    assert taken_from(uses, Pot(PotKind.HOURS, "annex")) == 0
-    assert [taken_from(uses, Pot(kind)) for kind in (PotKind.REPAIR, PotKind.SHOP, PotKind.PURCHASE)] == [310, 700, 0]
+    assert taken_from(uses, Budget(BudgetKind.HOURS, "main")) == taken_from(uses, Budget(BudgetKind.HOURS)) == 125
+    assert taken_from(uses, Budget(BudgetKind.HOURS, "annex")) == 0
+    assert [taken_from(uses, Budget(kind)) for kind in (BudgetKind.REPAIR, BudgetKind.SHOP, BudgetKind.PURCHASE)] == [
+        310,
+        700,
+        0,
+    ]
 
 
 def test_a_thousand_alike_are_as_large_as_one():
@@ -47,7 +53,7 @@ def test_what_fills_no_seat_is_no_variable_and_purchases_are_no_more_than_seats(
         Budgets(Decimal(1), Decimal(1), Decimal(1), Decimal(100)),
     )
     model = build_model(season)
-    assert [(way.do, way.cents) for way in model.ways] == [(Do.BUY, 400), (Do.BUY, 500)]
+    assert [(way.action, way.cents) for way in model.ways] == [(Action.BUY, 400), (Action.BUY, 500)]
     assert model.most.tolist() == [3, 4, 4]
 
 

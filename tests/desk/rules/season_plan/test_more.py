@@ -7,17 +7,17 @@ from decimal import Decimal
 
 import pytest
 
-from desk.rules.season_plan import Budgets, Candidate, Do, Option, PotKind, Season, Seats, more_of, plan_season
+from desk.rules.season_plan import Action, BudgetKind, Budgets, Candidate, Option, Season, Seats, more_of, plan_season
 from desk.rules.season_plan.more import seated_by_priority
 
 
 def season() -> Season:
     """Three tubas at $100, $350 and $140 outside; four trumpets of two hours here. Nothing to spend yet."""
     tubas = [
-        Candidate(f"U{n}", "tuba", options=(Option(Do.SEND_OUT, shop_amount=Decimal(price)),))
+        Candidate(f"U{n}", "tuba", options=(Option(Action.SEND_OUT, shop_amount=Decimal(price)),))
         for n, price in enumerate((100, 350, 140))
     ]
-    trumpets = [Candidate(f"T{n}", "trumpet", options=(Option(Do.REPAIR, hours=Decimal(2)),)) for n in range(4)]
+    trumpets = [Candidate(f"T{n}", "trumpet", options=(Option(Action.REPAIR, hours=Decimal(2)),)) for n in range(4)]
     seats = (Seats("wind", "tuba", count=3), Seats("beginners", "trumpet", count=4, priority=2))
     return Season(seats, (*tubas, *trumpets), budgets=Budgets(Decimal(0), None, Decimal(0)))
 
@@ -25,11 +25,11 @@ def season() -> Season:
 def test_each_budget_with_a_limit_is_tried_by_itself():
     """Worked by hand: $100 repairs one tuba, $500 two (100 + 350 or 100 + 140); 5 hours two trumpets of two hours."""
     asked = season()
-    found = {(one.pot.kind, one.more): (one.seats, one.by_priority) for one in more_of(asked, plan_season(asked))}
+    found = {(one.budget.kind, one.more): (one.seats, one.by_priority) for one in more_of(asked, plan_season(asked))}
     assert found == {
-        (PotKind.HOURS, Decimal(5)): (2, ((1, 0), (2, 2))),
-        (PotKind.SHOP, Decimal(100)): (1, ((1, 1), (2, 0))),
-        (PotKind.SHOP, Decimal(500)): (2, ((1, 2), (2, 0))),
+        (BudgetKind.HOURS, Decimal(5)): (2, ((1, 0), (2, 2))),
+        (BudgetKind.SHOP, Decimal(100)): (1, ((1, 1), (2, 0))),
+        (BudgetKind.SHOP, Decimal(500)): (2, ((1, 2), (2, 0))),
     }
 
 
@@ -37,7 +37,7 @@ def test_each_budget_with_a_limit_is_tried_by_itself():
 def test_it_is_the_plan_of_the_richer_season(more):
     asked = season()
     richer = replace(asked, budgets=replace(asked.budgets, shop_amount=more))
-    found = next(one for one in more_of(asked, plan_season(asked), money=(more,)) if one.pot.kind is PotKind.SHOP)
+    found = next(one for one in more_of(asked, plan_season(asked), money=(more,)) if one.budget.kind is BudgetKind.SHOP)
     assert found.plan.seated == plan_season(richer).seated
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from desk.rules.season_plan import Budgets, Candidate, Do, Goal, Option, Purchase, Season, Seats
+from desk.rules.season_plan import Action, Budgets, Candidate, Goal, Option, Purchase, Season, Seats
 from desk.rules.season_plan.reading import SHAPE, SeasonFileError, amount_of, read_season
 
 
@@ -28,9 +28,9 @@ def test_the_example_of_the_help_is_read_as_it_says():
             Candidate(
                 "TR-0001", "trumpet", is_ready=True, levels=frozenset({"first_year"}),
                 options=(
-                    Option(Do.REPAIR, "main", Decimal("2.5"), Decimal(12), ready_on=date(2027, 7, 1)),
+                    Option(Action.REPAIR, "main", Decimal("2.5"), Decimal(12), ready_on=date(2027, 7, 1)),
                     Option(
-                        Do.SEND_OUT, shop_amount=Decimal(180), ready_on=date(2027, 7, 1),
+                        Action.SEND_OUT, shop_amount=Decimal(180), ready_on=date(2027, 7, 1),
                         levels=frozenset({"first_year", "concert"}),
                     ),
                 ),

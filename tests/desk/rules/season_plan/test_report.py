@@ -6,7 +6,7 @@ import json
 from datetime import date
 from decimal import Decimal
 
-from desk.rules.season_plan import Budgets, Candidate, Do, Option, Purchase, Season, Seats, more_of, plan_season
+from desk.rules.season_plan import Action, Budgets, Candidate, Option, Purchase, Season, Seats, more_of, plan_season
 from desk.rules.season_plan.report import plan_as_dict
 
 
@@ -17,7 +17,7 @@ def told(**overrides: object) -> dict:
             Candidate(
                 "U1",
                 "tuba",
-                options=(Option(Do.REPAIR, "main", Decimal("1.5"), Decimal("9.95"), ready_on=date(2027, 7, 1)),),
+                options=(Option(Action.REPAIR, "main", Decimal("1.5"), Decimal("9.95"), ready_on=date(2027, 7, 1)),),
             ),
             Candidate("U2", "tuba"),
         ),

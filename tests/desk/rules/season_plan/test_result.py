@@ -13,18 +13,18 @@ import pytest
 from scipy.optimize import linear_sum_assignment
 
 from desk.rules.season_plan import (
+    Action,
+    Budget,
+    BudgetKind,
     Budgets,
     Candidate,
-    Do,
     Goal,
     Option,
-    Pot,
-    PotKind,
     Purchase,
+    Reason,
     Season,
     SeasonPlan,
     Seats,
-    Why,
     plan_season,
 )
 from tests.desk.rules.season_plan.brute_force import best, draw_season
@@ -46,7 +46,7 @@ def count_again(season: Season, plan: SeasonPlan) -> None:
     taken = Counter[str]()
     for one in plan.decisions:
         if not one.seats:
-            assert one.do in {Do.SPARE, Do.LEAVE}
+            assert one.action in {Action.SPARE, Action.LEAVE}
             assert one.amount == one.hours == 0
             continue
         taken[one.seats] += one.count
@@ -65,8 +65,8 @@ def count_again(season: Season, plan: SeasonPlan) -> None:
     for one in plan.decisions:
         bought[one.key] += one.count if one.purchase else 0
     assert all(one.limit is None or bought[one.key] <= one.limit for one in season.purchases)
-    used = plan.used | {Pot(PotKind.HOURS): plan.hours}
-    assert all(used.get(pot, 0) <= limit for pot, limit in season.budgets.limits())
+    used = plan.used | {Budget(BudgetKind.HOURS): plan.hours}
+    assert all(used.get(budget, 0) <= limit for budget, limit in season.budgets.limits())
 
 
 @pytest.mark.parametrize("seed", range(120))
@@ -90,7 +90,7 @@ def knapsack(profits: list[int], *sizes: list[int], capacities: list[int]) -> Se
         candidates=tuple(
             Candidate(
                 f"h{n:02}", f"k{n}",
-                options=(Option(Do.REPAIR, parts_amount=Decimal(size), shop_amount=Decimal(other)),),
+                options=(Option(Action.REPAIR, parts_amount=Decimal(size), shop_amount=Decimal(other)),),
             )
             for n, (size, other) in enumerate(zip(sizes[0], more, strict=True))
         ),
@@ -173,7 +173,7 @@ def assignment(costs: list[list[int]]) -> Season:
             Candidate(
                 f"h{i:02}", "horn",
                 options=tuple(
-                    Option(Do.SEND_OUT, shop_amount=Decimal(cost), levels=frozenset({f"s{j:02}"}))
+                    Option(Action.SEND_OUT, shop_amount=Decimal(cost), levels=frozenset({f"s{j:02}"}))
                     for j, cost in enumerate(row)
                 ),
             )
@@ -228,8 +228,8 @@ def small(**overrides: object) -> Season:
             Candidate(
                 "T2", "trumpet",
                 options=(
-                    Option(Do.REPAIR, hours=Decimal(2), parts_amount=Decimal(10), ready_on=date(2027, 7, 1)),
-                    Option(Do.SEND_OUT, shop_amount=Decimal(90), ready_on=date(2027, 8, 1)),
+                    Option(Action.REPAIR, hours=Decimal(2), parts_amount=Decimal(10), ready_on=date(2027, 7, 1)),
+                    Option(Action.SEND_OUT, shop_amount=Decimal(90), ready_on=date(2027, 8, 1)),
                 ),
             ),
         ),
@@ -237,73 +237,77 @@ def small(**overrides: object) -> Season:
     return replace(season, **overrides)
 
 
-def said(plan: SeasonPlan) -> dict[str, tuple[Do, Why | None]]:
-    return {one.key: (one.do, one.why) for one in plan.decisions}
+def said(plan: SeasonPlan) -> dict[str, tuple[Action, Reason | None]]:
+    return {one.key: (one.action, one.why) for one in plan.decisions}
 
 
 def test_what_is_ready_goes_out_and_the_cheaper_way_is_taken():
     plan = plan_season(small())
-    assert said(plan) == {"T1": (Do.USE, None), "T2": (Do.REPAIR, None)}
+    assert said(plan) == {"T1": (Action.USE, None), "T2": (Action.REPAIR, None)}
     assert (plan.seated, plan.wanted, plan.cost_amount, plan.hours) == (2, 2, 10, 2)
 
 
 def test_without_hours_it_is_sent_out():
     plan = plan_season(small(budgets=Budgets(bench_hours=Decimal("1.99"))))
-    assert said(plan)["T2"] == (Do.SEND_OUT, None)
+    assert said(plan)["T2"] == (Action.SEND_OUT, None)
 
 
 def test_a_budget_that_is_reached_to_the_cent_is_enough_and_a_cent_less_is_not():
     enough = small(budgets=Budgets(Decimal(2), Decimal("10.00"), Decimal(0)))
-    assert said(plan_season(enough))["T2"] == (Do.REPAIR, None)
+    assert said(plan_season(enough))["T2"] == (Action.REPAIR, None)
     lacking = small(budgets=Budgets(Decimal(2), Decimal("9.99"), Decimal(0)))
-    assert said(plan_season(lacking))["T2"] == (Do.LEAVE, Why.OVER)
+    assert said(plan_season(lacking))["T2"] == (Action.LEAVE, Reason.OVER)
 
 
 def test_one_student_is_not_promised_two_instruments():
     plan = plan_season(small(seats=(Seats("wind", "trumpet"),)))
-    assert said(plan) == {"T1": (Do.USE, None), "T2": (Do.LEAVE, Why.FILLED)}
+    assert said(plan) == {"T1": (Action.USE, None), "T2": (Action.LEAVE, Reason.FILLED)}
     assert plan.cost_amount == 0
 
 
 @pytest.mark.parametrize(
     ("seats", "why"),
     [
-        (Seats("s", "tuba"), Why.NO_SEAT),
-        (Seats("s", "trumpet", school="north"), Why.NO_SEAT),
-        (Seats("s", "trumpet", level="concert"), Why.NOT_ENOUGH),
-        (Seats("s", "trumpet", needed_by=date(2027, 6, 1)), Why.TOO_LATE),
+        (Seats("s", "tuba"), Reason.NO_SEAT),
+        (Seats("s", "trumpet", school="north"), Reason.NO_SEAT),
+        (Seats("s", "trumpet", level="concert"), Reason.NOT_ENOUGH),
+        (Seats("s", "trumpet", needed_by=date(2027, 6, 1)), Reason.TOO_LATE),
     ],
     ids=["kind", "school", "level", "date"],
 )
 def test_what_is_left_says_why(seats, why):
-    option = Option(Do.REPAIR, ready_on=date(2027, 7, 1), levels=frozenset({"first"}))
+    option = Option(Action.REPAIR, ready_on=date(2027, 7, 1), levels=frozenset({"first"}))
     horn = Candidate("T", "trumpet", school="south", options=(option,))
     plan = plan_season(Season((seats,), (horn,)))
-    assert said(plan) == {"T": (Do.LEAVE, why)}
-    assert [one.why for one in plan.filled] == [Why.NOTHING_FITS]
+    assert said(plan) == {"T": (Action.LEAVE, why)}
+    assert [one.why for one in plan.filled] == [Reason.NOTHING_FITS]
 
 
 def test_what_nothing_can_be_done_with_and_what_does_more_elsewhere_say_so():
     horns = (
         Candidate("A", "trumpet"),
-        Candidate("B", "trumpet", options=(Option(Do.REPAIR, parts_amount=Decimal(30)),)),
-        Candidate("C", "trumpet", options=(Option(Do.REPAIR, parts_amount=Decimal(31)),)),
+        Candidate("B", "trumpet", options=(Option(Action.REPAIR, parts_amount=Decimal(30)),)),
+        Candidate("C", "trumpet", options=(Option(Action.REPAIR, parts_amount=Decimal(31)),)),
     )
     plan = plan_season(Season((Seats("s", "trumpet", count=3),), horns, budgets=Budgets(None, Decimal(60))))
-    assert said(plan) == {"A": (Do.LEAVE, Why.NO_WAY), "B": (Do.REPAIR, None), "C": (Do.LEAVE, Why.ELSEWHERE)}
-    assert [(one.short, one.why) for one in plan.filled] == [(2, Why.SHORT)]
+    assert said(plan) == {
+        "A": (Action.LEAVE, Reason.NO_WAY),
+        "B": (Action.REPAIR, None),
+        "C": (Action.LEAVE, Reason.ELSEWHERE),
+    }
+    assert [(one.short, one.why) for one in plan.filled] == [(2, Reason.SHORT)]
 
 
 def test_seats_without_instruments_do_not_blame_the_money_alone():
     """No limit, and one trumpet for three seats: more money would fill none of the others."""
     plan = plan_season(Season((Seats("s", "trumpet", count=3),), (Candidate("A", "trumpet", is_ready=True),)))
-    assert [(one.short, one.why) for one in plan.filled] == [(2, Why.SHORT)]
+    assert [(one.short, one.why) for one in plan.filled] == [(2, Reason.SHORT)]
 
 
 def test_a_spare_is_said_to_be_one():
     horns = (Candidate("A", "trumpet", is_ready=True), Candidate("B", "oboe", is_ready=True))
     plan = plan_season(Season((Seats("s", "tuba"),), horns))
-    assert said(plan) == {"A": (Do.SPARE, None), "B": (Do.SPARE, None)}
+    assert said(plan) == {"A": (Action.SPARE, None), "B": (Action.SPARE, None)}
 
 
 def test_the_first_priority_comes_first_and_most_seats_only_when_asked():
@@ -311,9 +315,9 @@ def test_the_first_priority_comes_first_and_most_seats_only_when_asked():
     season = Season(
         seats=(Seats("wind", "tuba", priority=1), Seats("beginners", "trumpet", count=2, priority=2)),
         candidates=(
-            Candidate("U", "tuba", options=(Option(Do.SEND_OUT, shop_amount=Decimal(100)),)),
-            Candidate("T1", "trumpet", options=(Option(Do.SEND_OUT, shop_amount=Decimal(50)),)),
-            Candidate("T2", "trumpet", options=(Option(Do.SEND_OUT, shop_amount=Decimal(50)),)),
+            Candidate("U", "tuba", options=(Option(Action.SEND_OUT, shop_amount=Decimal(100)),)),
+            Candidate("T1", "trumpet", options=(Option(Action.SEND_OUT, shop_amount=Decimal(50)),)),
+            Candidate("T2", "trumpet", options=(Option(Action.SEND_OUT, shop_amount=Decimal(50)),)),
         ),
         budgets=Budgets(shop_amount=Decimal(100)),
     )
@@ -328,9 +332,9 @@ def test_as_many_are_bought_as_there_are_seats_for_and_no_more_than_the_limit():
         (Seats("a", "tuba", count=2), Seats("b", "tuba", count=2)), purchases=(Purchase("new", "tuba", Decimal(5)),)
     )
     plan = plan_season(season)
-    assert [(one.key, one.do, one.seats, one.count, one.amount) for one in plan.decisions] == [
-        ("new", Do.BUY, "a", 2, 10),
-        ("new", Do.BUY, "b", 2, 10),
+    assert [(one.key, one.action, one.seats, one.count, one.amount) for one in plan.decisions] == [
+        ("new", Action.BUY, "a", 2, 10),
+        ("new", Action.BUY, "b", 2, 10),
     ]
     limited = plan_season(replace(season, purchases=(Purchase("new", "tuba", Decimal(5), limit=3),)))
     assert (limited.seated, limited.cost_amount) == (3, 15)
@@ -339,7 +343,7 @@ def test_as_many_are_bought_as_there_are_seats_for_and_no_more_than_the_limit():
 @pytest.mark.parametrize("seed", range(8))
 def test_the_order_of_a_list_changes_nothing(seed):
     """Ties abound: all cost the same. Common practice, no source."""
-    options = (Option(Do.REPAIR, parts_amount=Decimal(10)),)
+    options = (Option(Action.REPAIR, parts_amount=Decimal(10)),)
     season = Season(
         seats=tuple(Seats(f"s{n}", "trumpet", school=f"{n % 2}") for n in range(6)),
         candidates=tuple(Candidate(f"h{n}", "trumpet", options=options) for n in range(9)),
@@ -357,7 +361,7 @@ def test_the_order_of_a_list_changes_nothing(seed):
 def test_two_with_one_key_and_a_third_place_are_refused():
     with pytest.raises(ValueError, match="one key"):
         plan_season(Season((Seats("s", "tuba"),), (Candidate("A", "tuba"), Candidate("A", "tuba"))))
-    odd = Candidate("A", "tuba", options=(Option(Do.REPAIR, hours=Decimal("0.125")),))
+    odd = Candidate("A", "tuba", options=(Option(Action.REPAIR, hours=Decimal("0.125")),))
     with pytest.raises(ValueError, match="two places"):
         plan_season(Season((Seats("s", "tuba"),), (odd,)))
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from desk.rules.season_plan import Budgets, Candidate, Do, Option, Season, Seats
+from desk.rules.season_plan import Action, Budgets, Candidate, Option, Season, Seats
 from desk.rules.season_plan.model import build_model
 from desk.rules.season_plan.solve import Solution, Stage, solve
 from tests.desk.rules.season_plan.brute_force import draw_season
@@ -24,7 +24,7 @@ def hard(seed: int = 1) -> Season:
                 f"h{n}", f"k{n}",
                 options=(
                     Option(
-                        Do.REPAIR, hours=Decimal(generator.randrange(50, 99)),
+                        Action.REPAIR, hours=Decimal(generator.randrange(50, 99)),
                         parts_amount=Decimal(generator.randrange(50, 99)),
                     ),
                 ),
