@@ -15,6 +15,8 @@ from desk.selectors.season_plan import NO_BENCH
 from inventory.models import School
 from repairs.models import BenchQuerySet
 
+MOST_NUMBERS, LONGEST_LINE = 5_000, 22  # a number has up to 20 characters, and ends its line with two
+
 
 def limit_field(label: Any) -> forms.DecimalField:
     """Return a field of money or hours that may stay empty: no limit."""
@@ -68,7 +70,7 @@ class SeasonPlanForm(forms.Form):
 class SeasonJobsForm(OnceForm):
     """The repairs of a season plan that can begin now."""
 
-    numbers = forms.CharField(max_length=20_000, widget=forms.HiddenInput)
+    numbers = forms.CharField(max_length=MOST_NUMBERS * LONGEST_LINE, widget=forms.HiddenInput)
     due_on = forms.DateField(required=False, widget=forms.HiddenInput)
 
     def clean_numbers(self) -> list[str]:

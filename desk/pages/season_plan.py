@@ -22,11 +22,12 @@ from desk.rules.season_plan import (
     More,
     Reason,
     SeasonPlan,
+    steps_of,
     why_words,
 )
-from desk.selectors.season_plan import NO_BENCH, DistrictSeason
+from desk.selectors.season_plan import NO_BENCH, DistrictSeason, make_for
 from inventory.catalog.load import catalog
-from inventory.models import Whereabouts
+from inventory.models import Level, Whereabouts
 from inventory.rules.playing import LEVEL_NAMES
 
 SHOWN = 30  # instruments named beside one reason
@@ -66,6 +67,7 @@ def season_page(
         "left": _left(found, plan.decisions),
         "pots": list(_budget_lines(found, plan)),
         "more": [_more(found, one) for one in more],
+        "not_computed": len(steps_of(found.season.budgets)) - len(more),
     }
 
 
@@ -162,8 +164,9 @@ def _hours(limit: Decimal | None) -> str:
 
 def _bought(found: DistrictSeason, one: Decision) -> dict[str, Any]:
     asked = found.asked[one.seats]
+    kind, make = _kind(asked.kind, asked.size), make_for(asked.level)
     return {
-        "kind": _kind(asked.kind, asked.size),
+        "kind": kind if make is Level.STUDENT else f"{kind}, {make.label.lower()}",
         "count": one.count,
         "each": dollars(one.purchase.price_amount) if one.purchase else "",
         "amount": dollars(one.amount),
@@ -189,6 +192,8 @@ def _why(found: DistrictSeason, one: Decision, why: Reason) -> str:
     outlook = found.outlooks.get(one.key)
     if outlook is not None and outlook.is_refused:
         return gettext("Spending on it was refused")
+    if why is Reason.NO_WAY and outlook is not None and outlook.order is not None:
+        return gettext("Its shop order has no price yet")
     if why is Reason.NO_WAY and found.instruments[one.key].inspected_at is None:
         return gettext("Not inspected yet: inspect it so it can be counted")
     return why_words(why)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
@@ -19,6 +19,7 @@ from inventory.rules.value import middle_price
 from inventory.selectors.standing import standings_of
 from loans.models import Loan, SharedUse
 from loans.rules.assigning import Keeps
+from loans.rules.assigning.fit import BETTER, LEVEL_CALLS_FOR
 from loans.selectors.assigning import keeps_of, misses_of
 from loans.selectors.seats import Demand, demands_of, size_of
 from repairs.models import Bench, ShopOrder
@@ -164,7 +165,9 @@ def _is_ready(row: Instrument, *, today: date) -> bool:
 
 def _options(outlook: Outlook, *, today: date, lead: int) -> Iterator[Option]:
     if outlook.order is not None:
-        yield _ordered(outlook.order, today=today, lead=lead)
+        amount = _still_to_pay(outlook.order, outlook.outside)
+        if amount is not None:
+            yield _ordered(outlook.order, amount, today=today, lead=lead)
     elif not outlook.is_refused:
         if outlook.here is not None:
             yield _option(Action.REPAIR, outlook.here, bench=outlook.bench or NO_BENCH, today=today, lead=lead)
@@ -180,19 +183,38 @@ def _option(action: Action, work: Work, *, bench: str, today: date, lead: int) -
     )  # fmt: skip
 
 
-def _ordered(order: ShopOrder, *, today: date, lead: int) -> Option:
-    """Return what is at a shop or asked of one: what was approved is spent, the rest costs what is known of it."""
-    is_spent = order.work_approved_at is not None or (order.is_away and not order.is_estimate_only)
-    amount = Decimal(0) if is_spent else order.known_amount or Decimal(0)
+def _still_to_pay(order: ShopOrder, outside: Work | None) -> Decimal | None:
+    """Return what an order costs from here: what was approved is spent; without a figure, what a shop would ask for.
+
+    None where nobody knows.
+    """
+    if order.work_approved_at is not None or (order.is_away and not order.is_estimate_only):
+        return Decimal(0)
+    if order.known_amount is not None:
+        return order.known_amount
+    return outside.shop_amount if outside else None
+
+
+def _ordered(order: ShopOrder, amount: Decimal, *, today: date, lead: int) -> Option:
+    """Return what is at a shop or asked of one."""
     days = timedelta(days=lead)
     ready_on = order.promised_on or (timezone.localdate(order.sent_at) + days if order.sent_at else today + days)
     return Option(Action.SEND_OUT, shop_amount=amount, ready_on=max(ready_on, today))
 
 
 def _purchases(seats: Iterable[Seats], *, today: date) -> Iterator[Purchase]:
-    """Yield a new one of each kind and size that is asked for, a student's make, where the catalog has a price."""
+    """Yield a new one of each kind, size and make that is asked for, where the catalog has a price."""
     ready_on = today + timedelta(days=int(catalog().settings["purchase_lead_days"]))
-    for kind, size in sorted({(one.kind, one.size) for one in seats}):
-        price = middle_price(catalog().kind(kind).prices, Level.STUDENT)
+    asked = defaultdict[tuple[str, str, Level], set[str]](set)
+    for one in seats:
+        asked[one.kind, one.size, make_for(one.level)].add(one.level)
+    for (kind, size, make), levels in sorted(asked.items()):
+        price = middle_price(catalog().kind(kind).prices, make)
         if price:
-            yield Purchase(f"new {kind} {size}".rstrip(), kind, price, size=size, ready_on=ready_on)
+            key = " ".join(filter(None, ("new", kind, size, "" if make is Level.STUDENT else make.value)))
+            yield Purchase(key, kind, price, size=size, levels=frozenset(levels), ready_on=ready_on)
+
+
+def make_for(level: str) -> Level:
+    """Return the make to buy for players of a level, as assigning judges what they call for."""
+    return Level.INTERMEDIATE if LEVEL_CALLS_FOR.get(level, 0) >= BETTER else Level.STUDENT

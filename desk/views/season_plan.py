@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from time import monotonic
 from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext, ngettext
 
@@ -23,6 +25,7 @@ from repairs.models import Bench
 
 PERMISSION, OPEN = "desk.plan_season", "desk.begin_season"
 SECONDS, SECONDS_OF_MORE = 4.0, 1.0  # for each goal of the plan, and of each step of what more would fill
+PLAN_WITHIN, PAGE_WITHIN = 15.0, 20.0  # seconds of one request after which no search begins: of the plan, of all
 TOLERATED = 0.0005
 MOST_FOR_MORE = 600  # instruments up to which it is also said what more would fill
 ASKED = "goal"  # in the address once the form was sent
@@ -38,8 +41,8 @@ def bound_form(request: StaffRequest) -> SeasonPlanForm:
 
 
 def page_of(request: StaffRequest, form: SeasonPlanForm) -> dict[str, Any]:
-    """Return the plan of a valid form as the page and the paper show it."""
-    now = timezone.now()
+    """Return the plan of a valid form as the page and the paper show it, as good as the time of a request allows."""
+    now, begun = timezone.now(), monotonic()
     terms = Terms(
         today=timezone.localdate(now),
         needed_by=form.cleaned_data["needed_by"],
@@ -49,9 +52,12 @@ def page_of(request: StaffRequest, form: SeasonPlanForm) -> dict[str, Any]:
     chosen = form.cleaned_data.get("school")
     schools = [chosen] if chosen else list(schools_of(request.user, PERMISSION).order_by("name"))
     found = season_of(schools, terms)
-    plan = plan_season(found.season, seconds=SECONDS, tolerated=TOLERATED)
+    plan = plan_season(
+        found.season, seconds=SECONDS, left=lambda: begun + PLAN_WITHIN - monotonic(), tolerated=TOLERATED
+    )
     is_small = len(found.season.candidates) <= MOST_FOR_MORE
-    more = list(more_of(found.season, plan, seconds=SECONDS_OF_MORE)) if is_small else []
+    rest = more_of(found.season, plan, seconds=SECONDS_OF_MORE, left=lambda: begun + PAGE_WITHIN - monotonic())
+    more = list(rest) if is_small else []
     return season_page(found, plan, more=more, made_at=now, needed_by=terms.needed_by)
 
 
@@ -75,10 +81,10 @@ class SeasonJobsView(StaffView):
 
     def post(self, request: StaffRequest) -> HttpResponse:
         form = SeasonJobsForm(request.POST)
-        page = redirect("repairs:jobs")
+        plan = redirect(f"{reverse('desk:season-plan')}?{request.GET.urlencode()}")
         if not form.is_valid():
             messages.error(request, gettext("No jobs were opened. Make the plan again."))
-            return page
+            return plan
         numbers = form.cleaned_data["numbers"]
         rows = list(Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=numbers))
         told = {"due_on": form.cleaned_data["due_on"], "nonce": form.cleaned_data["nonce"]}
@@ -86,10 +92,10 @@ class SeasonJobsView(StaffView):
             open_planned_jobs(instruments=rows, actor=request.user, at=timezone.now(), **told)
         except RefusedError as error:
             messages.error(request, str(error))
-        else:
-            words = ngettext("Opened %(count)d job.", "Opened %(count)d jobs.", len(rows))
-            messages.success(request, words % {"count": len(rows)})
-        return page
+            return plan
+        words = ngettext("Opened %(count)d job.", "Opened %(count)d jobs.", len(rows))
+        messages.success(request, words % {"count": len(rows)})
+        return redirect("repairs:jobs")
 
 
 class SeasonPlanPdfView(StaffView):

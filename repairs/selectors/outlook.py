@@ -61,19 +61,24 @@ def outlooks_of(school: School, instruments: Collection[Instrument]) -> dict[int
     orders = {row.instrument_id: row for row in ShopOrder.objects.open().filter(instrument__in=keys)}
     latest = WorthDecision.objects.filter(instrument__in=keys).in_force().order_by("pk")
     refused = {row.instrument_id for row in {row.instrument_id: row for row in latest}.values() if row.is_refused}
-    rest = [row for row in instruments if row.pk not in jobs and row.pk not in orders and row.inspected_at is not None]
+    is_open = {row.pk for row in instruments if row.pk not in jobs and row.pk not in orders}
+    is_open |= {key for key, order in orders.items() if order.known_amount is None}  # nobody has said a price
+    rest = [row for row in instruments if row.pk in is_open and row.inspected_at is not None]
     bench = Bench.objects.filter(school=school).in_use().order_by("pk").first()
     found = {
         state.job.instrument_id: Outlook(here=_here(state.plan), bench=state.job.bench.code, job=state.job)
         for state in job_states(list(jobs.values()))
         if state.job.instrument_id not in orders
     }
-    found |= {key: Outlook(order=order, job=jobs.get(key)) for key, order in orders.items()}
     fact = bench.fact if bench else usual_bench(catalog=catalog())
     code = bench.code if bench else ""
     found |= {
         key: Outlook(here=_here(here), outside=_outside(outside), bench=code)
         for key, (here, outside) in _plans(rest, bench=fact).items()
+    }
+    found |= {
+        key: Outlook(order=order, job=jobs.get(key), outside=found[key].outside if key in found else None)
+        for key, order in orders.items()
     }
     return {row.pk: replace(found.get(row.pk, Outlook()), is_refused=row.pk in refused) for row in instruments}
 

@@ -18,7 +18,7 @@ from desk.rules.season_plan.facts import (
     Season,
     Seats,
 )
-from desk.rules.season_plan.more import More, more_of
+from desk.rules.season_plan.more import More, more_of, steps_of
 from desk.rules.season_plan.result import Decision, Filled, Reason, SeasonPlan, plan_season
 from desk.rules.season_plan.words import why_words
 
@@ -41,5 +41,6 @@ __all__ = [
     "Seats",
     "more_of",
     "plan_season",
+    "steps_of",
     "why_words",
 ]

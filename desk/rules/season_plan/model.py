@@ -135,6 +135,12 @@ class Model:
                 worth[number] = int(self.seats[place].weight * scale)
         return np.array(worth, dtype=np.int64)
 
+    def floor(self, goal: Whole) -> int:
+        """Return what no plan can bring a goal below: each seat filled once, for nothing."""
+        flows = enumerate(self.flows, start=len(self.ways))
+        worth = {place: min(int(goal[number]), 0) for number, (_, place) in flows}
+        return sum(value * self.seats[place].count for place, value in worth.items())
+
     @cached_property
     def cents(self) -> Whole:
         return np.array([*(way.cents for way in self.ways), *([0] * len(self.flows))], dtype=np.int64)

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from desk.rules.season_plan.facts import Budget, BudgetKind, Season
+from desk.rules.season_plan.facts import Budget, BudgetKind, Budgets, Season
 from desk.rules.season_plan.result import SECONDS, SeasonPlan, plan_season
+from desk.rules.season_plan.solve import Left, without_end
 
 MORE_MONEY = (Decimal(100), Decimal(500))
 MORE_HOURS = (Decimal(5),)
@@ -35,17 +36,35 @@ def more_of(
     money: tuple[Decimal, ...] = MORE_MONEY,
     hours: tuple[Decimal, ...] = MORE_HOURS,
     seconds: float = SECONDS,
+    left: Left = without_end,
     tolerated: float = 0.0,
 ) -> Iterator[More]:
-    """Yield what each step more of each budget that has a limit would buy, all others as they are."""
+    """Yield what each step more of each budget that has a limit would buy, all others as they are.
+
+    Ends early where nothing is ``left``: what was cut short would show losses that are none.
+    """
     before = seated_by_priority(plan)
-    for budget, _ in season.budgets.limits():
-        for more in hours if budget.kind is BudgetKind.HOURS else money:
-            richer = replace(season, budgets=season.budgets.with_more(budget, more))
-            again = plan_season(richer, seconds=seconds, tolerated=tolerated, is_costed=False)
-            after = seated_by_priority(again)
-            gained = tuple((priority, after[priority] - seated) for priority, seated in before.items())
-            yield More(budget=budget, more=more, plan=again, by_priority=gained)
+    for budget, more in steps_of(season.budgets, money=money, hours=hours):
+        if left() <= 0:
+            return
+        richer = replace(season, budgets=season.budgets.with_more(budget, more))
+        again = plan_season(richer, seconds=seconds, left=left, tolerated=tolerated, is_costed=False)
+        if left() <= 0 and not again.is_proven:
+            return
+        after = seated_by_priority(again)
+        gained = tuple((priority, after[priority] - seated) for priority, seated in before.items())
+        yield More(budget=budget, more=more, plan=again, by_priority=gained)
+
+
+def steps_of(
+    budgets: Budgets, *, money: tuple[Decimal, ...] = MORE_MONEY, hours: tuple[Decimal, ...] = MORE_HOURS
+) -> list[tuple[Budget, Decimal]]:
+    """Return each step more of each budget that has a limit."""
+    return [
+        (budget, more)
+        for budget, _ in budgets.limits()
+        for more in (hours if budget.kind is BudgetKind.HOURS else money)
+    ]
 
 
 def seated_by_priority(plan: SeasonPlan) -> dict[int, int]:

@@ -11,7 +11,7 @@ from enum import StrEnum
 
 from desk.rules.season_plan.facts import Action, Budget, BudgetKind, Candidate, Option, Purchase, Season, Seats, suits
 from desk.rules.season_plan.model import MONEY, Model, Suits, Uses, Way, build_model, hundredths, taken_from, uses_of
-from desk.rules.season_plan.solve import Solution, solve
+from desk.rules.season_plan.solve import Left, Solution, solve, without_end
 
 SECONDS = 20.0  # for each goal
 
@@ -25,7 +25,8 @@ class Reason(StrEnum):
     TOO_LATE = "too_late"
     OVER = "over"  # by itself more than a whole budget
     FILLED = "filled"  # all seats it could fill are filled
-    ELSEWHERE = "elsewhere"  # the money and the hours do more elsewhere
+    ELSEWHERE = "elsewhere"  # the money and the hours do more elsewhere, proven
+    NOT_REACHED = "not_reached"  # the same without proof: a better plan may fill more seats
     SHORT = "short"  # of a seat: fewer instruments than seats, with this money and these hours
     NOTHING_FITS = "nothing_fits"  # of a seat: no instrument and no purchase could fill it
 
@@ -104,25 +105,34 @@ class SeasonPlan:
 
 
 def plan_season(
-    season: Season, *, seconds: float = SECONDS, tolerated: float = 0.0, is_costed: bool = True
+    season: Season,
+    *,
+    seconds: float = SECONDS,
+    left: Left = without_end,
+    tolerated: float = 0.0,
+    is_costed: bool = True,
 ) -> SeasonPlan:
     """Return the plan that fills most seats by the season's goal, then costs least, then takes the fewest hours.
 
-    The same season gives the same plan, in whatever order it is listed. ``seconds`` for each goal; without
-    ``is_costed`` the cost is not made small, which takes less time. ValueError where two have one key, or an amount has
+    The same season gives the same plan, in whatever order it is listed. ``seconds`` for each goal, and no
+    more for all of them than is ``left``; without ``is_costed`` the cost is not made small, which takes less time. ValueError where two have one key, or an amount has
     a third place.
     """
     model = build_model(season)
-    solution = solve(model, seconds=seconds, tolerated=tolerated, is_costed=is_costed)
+    solution = solve(model, seconds=seconds, left=left, tolerated=tolerated, is_costed=is_costed)
     seated = Counter[int]()
     decisions = list(_taken(model, solution, seated))
     decided = {one.key for one in decisions}
-    left = _Left(model, seated, {budget: hundredths(limit) for budget, limit in season.budgets.limits()})
-    decisions += [left.decision(one) for one in season.candidates if one.key not in decided]
+    limits = {budget: hundredths(limit) for budget, limit in season.budgets.limits()}
+    is_most = all(stage.is_proven for stage in solution.seats)
+    others = _Left(model, seated, limits, is_most=is_most)
+    decisions += [others.decision(one) for one in season.candidates if one.key not in decided]
     served = frozenset[int]().union(*(way.suits for way in model.ways))
     return SeasonPlan(
         filled=tuple(
-            Filled(one, seated[place], _why_empty(one.count - seated[place], is_served=place in served))
+            Filled(
+                one, seated[place], _why_empty(one.count - seated[place], is_served=place in served, is_most=is_most)
+            )
             for place, one in enumerate(model.seats)
         ),
         decisions=tuple(sorted(decisions, key=lambda one: (one.action is Action.BUY, one.key, one.seats))),
@@ -177,10 +187,12 @@ def _ready(model: Model, way: Way, number: int) -> _Ready:
     return _Ready(decision, is_free=not way.uses)
 
 
-def _why_empty(short: int, *, is_served: bool) -> Reason | None:
+def _why_empty(short: int, *, is_served: bool, is_most: bool) -> Reason | None:
     if not short:
         return None
-    return Reason.SHORT if is_served else Reason.NOTHING_FITS
+    if not is_served:
+        return Reason.NOTHING_FITS
+    return Reason.SHORT if is_most else Reason.NOT_REACHED
 
 
 @dataclass(frozen=True)
@@ -190,6 +202,7 @@ class _Left:
     model: Model
     seated: Mapping[int, int]
     limits: Mapping[Budget, int]
+    is_most: bool  # no plan seats more, proven
 
     def decision(self, one: Candidate) -> Decision:
         if one.is_ready:
@@ -226,7 +239,9 @@ class _Left:
         if not paid:
             return Reason.OVER
         is_room = any(self.seated[place] < self.model.seats[place].count for _, place in paid)
-        return Reason.ELSEWHERE if is_room else Reason.FILLED
+        if not is_room:
+            return Reason.FILLED
+        return Reason.ELSEWHERE if self.is_most else Reason.NOT_REACHED
 
     def _is_over(self, option: Option) -> bool:
         uses = uses_of(option)

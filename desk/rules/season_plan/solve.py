@@ -12,6 +12,7 @@ has something to improve; the price is higher than anything that could be won by
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,6 +25,11 @@ from desk.rules.season_plan.model import Model, Whole
 
 NEAR = 1e-6  # by how much the solver's bound may be off
 PARTS = 2
+Left = Callable[[], float]  # seconds that are left now
+
+
+def without_end() -> float:
+    return math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +98,8 @@ class _Search:
         """Return the best values found among all, by prices, and what the goal cannot be below; ``known`` was reached."""
         matrix, limits, count = self.matrix, self.limits, len(self.goals)
         bound = int(np.minimum(goal, 0) @ self.most)
+        if seconds <= 0:
+            return None, bound
         if count:
             held, reached = csr_array(np.array(self.goals)), np.array(self.reached, dtype=np.int64)
             matrix = block_array([[matrix, None], [held, -eye_array(count)], [-held, None]], format="csr")
@@ -102,15 +110,21 @@ class _Search:
         answer = _answer(priced, matrix, limits, low=0, high=high, seconds=seconds, slack=count, tolerated=tolerated)
         found = answer.mip_dual_bound
         if found is None or not math.isfinite(found):
-            relaxed = linprog(priced, A_ub=matrix, b_ub=limits, bounds=np.column_stack([np.zeros_like(high), high]))
+            bounds, limited = np.column_stack([np.zeros_like(high), high]), {"time_limit": seconds}
+            relaxed = linprog(priced, A_ub=matrix, b_ub=limits, bounds=bounds, options=limited)
             found = relaxed.fun if relaxed.status == 0 else None
         if found is not None:
             bound = max(bound, math.ceil(found - NEAR - 1e-9 * abs(found)))
         return (None if answer.x is None else _whole(answer.x[: len(goal)])), bound
 
 
-def solve(model: Model, *, seconds: float, tolerated: float = 0.0, is_costed: bool = True) -> Solution:
-    """Return the best plan; about so many seconds for each goal, which ends before where its gap is tolerated."""
+def solve(
+    model: Model, *, seconds: float, left: Left = without_end, tolerated: float = 0.0, is_costed: bool = True
+) -> Solution:
+    """Return the best plan; about so many seconds for each goal, which ends before where its gap is tolerated.
+
+    Nothing is begun once nothing is ``left``, which goals share: what one does not need is there for the next.
+    """
     matrix, limits = model.rows
     search = _Search(matrix, limits, model.most)
     values = np.zeros(model.size, dtype=np.int64)
@@ -121,7 +135,8 @@ def solve(model: Model, *, seconds: float, tolerated: float = 0.0, is_costed: bo
         if number > len(wanted) and not all(stage.is_proven for stage in stages):
             break
         unit = int(np.gcd.reduce(goal)) if goal.any() else 1
-        values, bound = _better(search, goal // unit, values, model, seconds=seconds, tolerated=tolerated)
+        allowed = _allowed(seconds, left, goals=len(goals) - number)
+        values, bound = _better(search, goal // unit, values, model, allowed=allowed, tolerated=tolerated)
         reached = int(goal @ values)
         stages.append(Stage(reached, min(bound * unit, reached)))
         search = _Search(matrix, limits, model.most, (*search.goals, goal // unit), (*search.reached, reached // unit))
@@ -129,24 +144,33 @@ def solve(model: Model, *, seconds: float, tolerated: float = 0.0, is_costed: bo
     return Solution(values, tuple(stages[: len(wanted)]), cost)
 
 
+def _allowed(seconds: float, left: Left, *, goals: int) -> Left:
+    """Return what one search of the next goal may take: half of that goal's share, as it is searched more than once."""
+    most = min(seconds, left() / goals / 2)
+    return lambda: min(most, left())
+
+
 def _better(
-    search: _Search, goal: Whole, values: Whole, model: Model, *, seconds: float, tolerated: float
+    search: _Search, goal: Whole, values: Whole, model: Model, *, allowed: Left, tolerated: float
 ) -> tuple[Whole, int]:
     """Return values at least as good as those given, and what the goal cannot be below."""
     if not goal.any():
         return values, 0
-    values = _kept(search, goal, values, model, parts=1, part=0, seconds=seconds)
-    found, bound = search.anywhere(goal, known=int(goal @ values), seconds=seconds, tolerated=tolerated)
+    values = _kept(search, goal, values, model, parts=1, part=0, seconds=allowed())
+    found, bound = search.anywhere(goal, known=int(goal @ values), seconds=allowed(), tolerated=tolerated)
+    bound = max(bound, model.floor(goal))
     if found is not None and search.holds(found) and goal @ found < goal @ values:
         values = found
     for part in range(PARTS):
         if goal @ values - bound > tolerated * abs(bound):
-            values = _kept(search, goal, values, model, parts=PARTS, part=part, seconds=seconds / PARTS)
+            values = _kept(search, goal, values, model, parts=PARTS, part=part, seconds=allowed() / PARTS)
     return values, bound
 
 
 def _kept(search: _Search, goal: Whole, values: Whole, model: Model, *, parts: int, part: int, seconds: float) -> Whole:
     """Return values at least as good, found while what is done with one part of the instruments stays as it is."""
+    if seconds <= 0:
+        return values
     kept = np.array(
         [bool(way.uses) and way.group % parts == part for way in model.ways] + [False] * len(model.flows),
         dtype=np.bool_,

@@ -14,6 +14,7 @@ LEFT = {
     Reason.OVER: gettext_noop("Needs more than an entire budget by itself"),
     Reason.FILLED: gettext_noop("Every seat it could fill is filled"),
     Reason.ELSEWHERE: gettext_noop("The hours and money fill more seats elsewhere"),
+    Reason.NOT_REACHED: gettext_noop("Not reached in the time the plan had"),
     Reason.SHORT: gettext_noop("Not enough instruments, with these hours and this money"),
     Reason.NOTHING_FITS: gettext_noop("No instrument fits, and none can be bought"),
 }

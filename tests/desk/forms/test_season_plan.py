@@ -8,7 +8,7 @@ import pytest
 from desk.forms.season_plan import SeasonJobsForm, SeasonPlanForm
 from desk.rules.season_plan import Budgets
 from desk.selectors.season_plan import NO_BENCH
-from inventory.models import School
+from inventory.models import Instrument, School
 from repairs.models import Bench
 from tests.factories import make_bench, make_school
 
@@ -49,3 +49,13 @@ def test_a_number_with_a_space_is_one_number():
     form = SeasonJobsForm({"numbers": "TP 12\r\nTP-0013", "nonce": uuid4()})
     assert form.is_valid()
     assert form.cleaned_data["numbers"] == ["TP 12", "TP-0013"]
+
+
+def test_as_many_numbers_as_a_plan_may_offer_are_taken_and_no_more():
+    """The longest number has 20 characters (Instrument.asset_number)."""
+    longest = Instrument._meta.get_field("asset_number").max_length
+    numbers = [f"{n:0{longest}}" for n in range(5_000)]
+    form = SeasonJobsForm({"numbers": "\r\n".join(numbers), "nonce": uuid4()})
+    assert form.is_valid(), form.errors
+    assert form.cleaned_data["numbers"] == numbers
+    assert not SeasonJobsForm({"numbers": "x" * 110_001, "nonce": uuid4()}).is_valid()

@@ -13,7 +13,7 @@ from desk.selectors.season_plan import Terms, season_of
 from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_ready_instrument
 from tests.loans.makers import make_ensemble, make_seat
 from tests.repairs.makers import STUCK, make_job
-from tests.repairs.money_makers import make_refusal
+from tests.repairs.money_makers import make_order, make_refusal
 
 pytestmark = pytest.mark.django_db
 
@@ -58,10 +58,12 @@ def test_what_is_left_says_why_in_a_sentence(school, tech):
     make_inspection(instrument=stuck, findings=[STUCK], actor=tech)
     refusal = make_refusal(instrument=stuck)
     new = make_instrument(school=school)
+    asked = make_order(instrument=make_instrument(school=school), expected_high_amount=None)
     page = page_of(school)
     assert {one["why"]: [line["number"] for line in one["instruments"]] for one in page["left"]} == {
         "Spending on it was refused": [refusal.instrument.asset_number],
         "Not inspected yet: inspect it so it can be counted": [new.asset_number],
+        "Its shop order has no price yet": [asked.instrument.asset_number],
     }
 
 
@@ -73,3 +75,12 @@ def test_what_more_would_fill_is_said_by_priority(school):
         ("$500 more for new instruments", 1, "+1 seat of priority 3"),
     ]
     assert [(one["used"], one["limit"]) for one in page["pots"]] == [("$0", ""), ("$0", ""), ("$0", "$600")]
+
+
+def test_what_is_bought_for_a_concert_band_is_of_its_make(school):
+    for level in ("concert", "first_year"):
+        make_seat(place=make_ensemble(school=school, level=level), kind_code="trumpet")
+    assert [(one["kind"], one["each"]) for one in page_of(school)["bought"]] == [
+        ("Trumpet", "$650"),
+        ("Trumpet, intermediate", "$1,700"),
+    ]

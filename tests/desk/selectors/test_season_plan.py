@@ -22,7 +22,7 @@ from tests.factories import (
 )
 from tests.loans.makers import make_ensemble, make_loan, make_period, make_seat, make_shared_use
 from tests.repairs.makers import STUCK, make_job, make_school_bench
-from tests.repairs.money_makers import make_refusal, make_sent_order
+from tests.repairs.money_makers import estimated, make_order, make_refusal, make_sent_order
 
 pytestmark = pytest.mark.django_db
 
@@ -137,6 +137,23 @@ def test_an_order_that_was_approved_costs_nothing_more_and_is_there_when_promise
     assert (option.action, option.shop_amount, option.ready_on) == (Action.SEND_OUT, 0, order.promised_on)
 
 
+def test_an_order_without_a_price_costs_what_a_shop_would_ask_and_has_no_way_where_nobody_knows(school, seat, tech):
+    stuck, unseen = make_stuck(school, tech), make_instrument(school=school)
+    before = candidate(season(school), stuck).options[1].shop_amount
+    for instrument in (stuck, unseen):
+        make_order(instrument=instrument, expected_high_amount=None)
+    found = season(school)
+    (option,) = candidate(found, stuck).options
+    assert (option.action, option.shop_amount) == (Action.SEND_OUT, before)
+    assert before > 0
+    assert candidate(found, unseen).options == ()
+
+
+def test_an_order_with_an_estimate_costs_that(school, seat, tech):
+    estimated(make_order(instrument=make_stuck(school, tech)), 75)
+    assert [one.options[0].shop_amount for one in season(school).season.candidates] == [75]
+
+
 def test_what_somebody_refused_to_spend_on_is_left(school, seat, tech):
     refusal = make_refusal(instrument=make_stuck(school, tech))
     found = season(school)
@@ -152,9 +169,15 @@ def test_an_open_job_goes_on_at_its_bench(school, seat, tech):
     assert (option.action, option.bench) == (Action.REPAIR, job.bench.code)
 
 
-def test_a_new_one_costs_the_middle_of_the_catalogs_price_unless_nothing_is_to_be_bought(school, seat):
-    (purchase,) = season(school).season.purchases
-    assert (purchase.kind, purchase.price_amount) == ("trumpet", Decimal("650.00"))  # 400 to 900
+def test_a_new_one_costs_the_middle_of_the_catalogs_price_for_its_level_unless_nothing_is_to_be_bought(school, seat):
+    make_seat(place=make_period(school=school), kind_code="trumpet", level="first_year")
+    make_seat(place=make_period(school=school), kind_code="trumpet", level="second_year")
+    better, purchase = season(school).season.purchases
+    assert (better.key, better.price_amount, better.levels) == (
+        "new trumpet intermediate", Decimal("1700.00"), {"concert"},  # 1,200 to 2,200
+    )  # fmt: skip
+    assert (purchase.key, purchase.kind) == ("new trumpet", "trumpet")
+    assert (purchase.price_amount, purchase.levels) == (Decimal("650.00"), {"first_year", "second_year"})  # 400 to 900
     assert purchase.ready_on == TODAY + timedelta(days=60)
     assert season(school, is_buying=False).season.purchases == ()
 

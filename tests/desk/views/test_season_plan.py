@@ -169,8 +169,40 @@ def test_jobs_of_another_school_are_not_opened(client, band):
 
 
 def test_a_post_without_numbers_opens_nothing(client, director, band):
-    assert "No jobs were opened" in client.post(reverse("desk:season-jobs"), {}, follow=True).text
+    page = client.get(reverse("desk:season-plan") + f"{ASKED}&shop_money=0&purchase_money=0")
+    address = f"{reverse('desk:season-jobs')}?goal=priority&amp;shop_money=0&amp;purchase_money=0"
+    assert f'action="{address}"' in page.text
+    answer = client.post(address.replace("&amp;", "&"), {}, follow=True)
+    assert "No jobs were opened" in answer.text
+    assert answer.redirect_chain == [
+        (f"{reverse('desk:season-plan')}?goal=priority&shop_money=0&purchase_money=0", 302)
+    ]
     assert not Job.objects.exists()
+
+
+def test_a_refusal_leads_back_to_the_plan(client, director, band):
+    number = Instrument.objects.latest("pk").asset_number
+    Instrument.objects.filter(asset_number=number).update(is_retired=True)
+    answer = client.post(reverse("desk:season-jobs") + ASKED, {"numbers": number})
+    assert (answer.status_code, answer["Location"]) == (302, reverse("desk:season-plan") + ASKED)
+
+
+@pytest.mark.parametrize("name", ["desk:season-plan", "desk:season-plan-pdf"])
+def test_where_the_time_of_a_page_is_up_it_says_what_it_could_not_prove(client, director, band, monkeypatch, name):
+    """Nothing is searched: both seats are open, and neither $100 nor $500 more for shops was tried."""
+    monkeypatch.setattr("desk.views.season_plan.PLAN_WITHIN", 0.0)
+    monkeypatch.setattr("desk.views.season_plan.PAGE_WITHIN", 0.0)
+    answer = client.get(reverse(name) + f"{ASKED}&shop_money=90")
+    if name == "desk:season-plan":
+        text = answer.text
+    else:
+        text = "".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(answer.content))
+    text = " ".join(text.split())
+    assert "0 of 2 seats filled" in text
+    assert "Not proven best: a better plan could fill or save at most 100.00% more." in text
+    assert "Not reached in the time the plan had" in text
+    assert "2 further amounts were not computed in the time a page has." in text
+    assert "fill more seats elsewhere" not in text
 
 
 def test_who_may_not_open_jobs_is_not_offered_it(client, band):

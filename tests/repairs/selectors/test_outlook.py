@@ -61,6 +61,14 @@ def test_what_a_shop_was_asked_about_is_that_order(make):
     assert (found.order, found.here, found.outside) == (order, None, None)
 
 
+def test_an_order_without_a_figure_has_the_price_that_a_shop_would_ask(school, tech):
+    instrument = make_stuck(school, tech)
+    before = outlook_of(school, instrument).outside
+    order = make_order(instrument=instrument, expected_high_amount=None)
+    found = outlook_of(school, instrument)
+    assert (found.order, found.here, found.outside) == (order, None, before)
+
+
 def test_what_nobody_has_inspected_has_no_way(school):
     assert outlook_of(school, make_instrument(school=school)) == Outlook()
 

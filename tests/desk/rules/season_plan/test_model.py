@@ -63,3 +63,15 @@ def test_goals_scale_weights_to_whole_numbers():
         (Candidate("h", "tuba", is_ready=True),),
     )
     assert [goal.tolist() for goal in build_model(season).goals()] == [[0, 0, 1], [0, 2, 0]]
+
+
+def test_no_goal_goes_below_each_seat_filled_once():
+    """Worked by hand: 2 seats of weight 1 and 1 of 0.5, in halves: 5; two instruments could fill either. Money: nothing."""
+    season = Season(
+        (Seats("a", "tuba", count=2), Seats("b", "tuba", weight=Decimal("0.5"))),
+        (Candidate("h", "tuba", is_ready=True), Candidate("i", "tuba", options=(REPAIR,))),
+    )
+    model = build_model(season)
+    (goal,) = model.goals()
+    assert model.floor(-goal) == -5
+    assert model.floor(model.cents) == 0

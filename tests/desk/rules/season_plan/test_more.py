@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from desk.rules.season_plan import Action, BudgetKind, Budgets, Candidate, Option, Season, Seats, more_of, plan_season
-from desk.rules.season_plan.more import seated_by_priority
+from desk.rules.season_plan.more import seated_by_priority, steps_of
 
 
 def season() -> Season:
@@ -43,3 +43,20 @@ def test_it_is_the_plan_of_the_richer_season(more):
 
 def test_seats_are_counted_by_priority():
     assert seated_by_priority(plan_season(replace(season(), budgets=Budgets()))) == {1: 3, 2: 4}
+
+
+def test_what_there_is_no_time_for_is_left_out():
+    asked = season()
+    seconds = [9.0]
+    rest = more_of(asked, plan_season(asked), left=lambda: seconds[0])
+    assert next(rest).budget.kind is BudgetKind.HOURS
+    seconds[0] = 0.0
+    assert list(rest) == []
+    assert len(steps_of(asked.budgets)) == 3  # 5 hours, $100, $500
+
+
+def test_what_was_cut_short_is_no_loss():
+    """The time is up once the first step began: no plan was searched, which is not two seats fewer."""
+    asked = replace(season(), budgets=Budgets(Decimal(4)))
+    left = iter([1.0])
+    assert list(more_of(asked, plan_season(asked), left=lambda: next(left, 0.0))) == []

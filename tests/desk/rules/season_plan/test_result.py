@@ -369,3 +369,13 @@ def test_two_with_one_key_and_a_third_place_are_refused():
 def test_no_seats_and_no_instruments_are_an_empty_plan():
     plan = plan_season(Season(()))
     assert (plan.seated, plan.decisions, plan.cost_amount, plan.gap, plan.is_proven) == (0, (), 0, 0.0, True)
+
+
+def test_without_proof_nothing_is_said_to_do_more_elsewhere():
+    """No time: the repair is affordable and its seat is empty, which no other repair is to blame for."""
+    horn = Candidate("A", "trumpet", options=(Option(Action.REPAIR, parts_amount=Decimal(30)),))
+    asked = Season((Seats("s", "trumpet"), Seats("t", "tuba")), (horn,), budgets=Budgets(None, Decimal(40)))
+    plan = plan_season(asked, left=lambda: 0.0)
+    assert said(plan) == {"A": (Action.LEAVE, Reason.NOT_REACHED)}
+    assert [one.why for one in plan.filled] == [Reason.NOT_REACHED, Reason.NOTHING_FITS]
+    assert (plan.gap, plan.is_proven) == (1.0, False)

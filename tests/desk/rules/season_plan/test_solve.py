@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import random
 from decimal import Decimal
+from time import monotonic
 
 import numpy as np
 import pytest
+from scipy.optimize import milp
 
 from desk.rules.season_plan import Action, Budgets, Candidate, Option, Season, Seats
 from desk.rules.season_plan.model import build_model
@@ -68,3 +70,37 @@ def test_without_costs_there_is_no_stage_of_costs():
     found = solve(build_model(draw_season(random.Random(3))), seconds=5, is_costed=False)
     assert found.cost is None
     assert found.cost_gap == 0.0
+
+
+def test_where_nothing_is_left_no_search_begins_and_the_gap_is_all_seats(monkeypatch):
+    """Worked by hand: nothing is done, so that all 120 seats could still be filled."""
+    monkeypatch.setattr("desk.rules.season_plan.solve.milp", None)
+    asked = hard()
+    found = solve(build_model(asked), seconds=5, left=lambda: 0.0)
+    assert not found.values.any()
+    assert found.seats[0] == Stage(0, -int(sum(one.weight for one in asked.seats)))
+    assert (found.seats_gap, found.is_proven) == (1.0, False)
+
+
+def test_no_search_gets_more_than_half_of_its_goals_share(monkeypatch):
+    """Worked by hand: 12 seconds for two priorities, cost and hours: 3 each, 1.5 a search; with 1 left, that."""
+    given = []
+
+    def recorded(*args, options, **rest):
+        given.append(options["time_limit"])
+        return milp(*args, options=options, **rest)
+
+    monkeypatch.setattr("desk.rules.season_plan.solve.milp", recorded)
+    left = iter([12.0, 12.0, 1.0])
+    model = build_model(draw_season(random.Random(1003)))
+    solve(model, seconds=20, left=lambda: next(left, 0.0))
+    assert len(model.goals()) == 2
+    assert given == [1.5, 1.0]
+
+
+def test_a_plan_takes_no_longer_than_is_left():
+    end = monotonic() + 1
+    found = solve(build_model(hard()), seconds=20, left=lambda: end - monotonic())
+    assert monotonic() - end < 2  # a search may end late
+    assert found.seats[0].reached < 0
+    assert not found.is_proven
