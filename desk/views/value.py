@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from tempfile import SpooledTemporaryFile
@@ -114,20 +114,24 @@ class ValueExportView(ValueBase):
     """The sums by school or kind, the schedule of every instrument, or what a fiscal year changed, as a file."""
 
     permission_required = VIEW
+    stem = "value"  # of the file's name
 
     def get(self, request: StaffRequest, what: str, form: str) -> HttpResponseBase:
-        makers = {"schools": self.sums, "kinds": self.sums, "schedule": self.schedule, "year": self.changes}
+        makers = self.makers()
         if what not in makers or form not in FORMS:
             raise Http404("no such file")
         file = makers[what](what)
-        keys, name = self.keys(), f"value-{what}-{file.day}.{form}"
-        self.note_export(f"value {what}", form=form, rows=file.count, schools=list(keys or self.names()))
+        keys, name = self.keys(), f"{self.stem}-{what}-{file.day}.{form}"
+        self.note_export(f"{self.stem} {what}", form=form, rows=file.count, schools=list(keys or self.names()))
         if form == "csv":
             return stream_response(stream_csv(header=file.header, rows=file.rows), name=name)
         book = SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115  # the answer closes it when it has been sent
-        save_xlsx(book, title=f"Value {file.day}", header=file.header, rows=file.rows)
+        save_xlsx(book, title=f"{self.stem.capitalize()} {file.day}", header=file.header, rows=file.rows)
         book.seek(0)
         return FileResponse(book, as_attachment=True, filename=name, headers={"X-Content-Type-Options": "nosniff"})
+
+    def makers(self) -> Mapping[str, Callable[[str], File]]:
+        return {"schools": self.sums, "kinds": self.sums, "schedule": self.schedule, "year": self.changes}
 
     def as_of(self) -> AsOf:
         form = ValueForm(self.request.GET.dict(), today=timezone.localdate())

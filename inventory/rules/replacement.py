@@ -166,8 +166,8 @@ def payment_quantiles(payments: Mapping[Payment, int], *, shares: Sequence[float
     return tuple(cents(max(step * (start + place) - moved, Decimal(0))) for place in places)
 
 
-def replace_first(units: Iterable[FleetUnit]) -> tuple[Candidate, ...]:
-    """Return the instruments in the order of replacing.
+def replace_first(units: Iterable[FleetUnit], *, most: int | None = None) -> tuple[Candidate, ...]:
+    """Return the instruments in the order of replacing, the first ``most`` of them where that is given.
 
     Past repair first, the one before whose repair is the larger share of a new one; then by the chance to wear out.
     """
@@ -179,7 +179,7 @@ def replace_first(units: Iterable[FleetUnit]) -> tuple[Candidate, ...]:
 
     return tuple(
         Candidate(unit.number, unit.wear_out_chance, unit.replacement_amount, _why(unit))
-        for unit in sorted(units, key=rank)
+        for unit in sorted(units, key=rank)[:most]
     )
 
 
@@ -204,8 +204,8 @@ def _why(unit: FleetUnit) -> str:
         )
     told = {
         "mean": f"{unit.curve.mean_years:.0f}",
-        "left": f"{unit.curve.surviving(unit.age) * 100:.0f}%",
-        "chance": f"{unit.wear_out_chance * 100:.0f}%",
+        "left": _percent(unit.curve.surviving(unit.age)),
+        "chance": _percent(unit.wear_out_chance),
     }
     if unit.age_years is None:
         return _("age not known, taken as half of %(mean)s years; %(chance)s of such wear out within a year", **told)
@@ -214,6 +214,13 @@ def _why(unit: FleetUnit) -> str:
         age=f"{unit.age_years:.0f}",
         **told,
     )
+
+
+def _percent(share: float) -> str:
+    """Return whole percents; what is next to nothing or next to all is not said to be it."""
+    if share < 0.01:
+        return _("under 1%")
+    return _("over 99%") if share > 0.99 else f"{share * 100:.0f}%"
 
 
 def _mean(payments: Mapping[Payment, int]) -> Decimal:

@@ -122,6 +122,8 @@ ROWS = {
     "desk:value": Row("desk.view_value", own=False),
     "desk:value-year": Row("desk.view_value", own=False),
     "desk:value-export": Row("desk.view_value", make=lambda _school: ("schools", "csv"), own=False),
+    "desk:replacement": Row("desk.view_value", own=False),
+    "desk:replacement-export": Row("desk.view_value", make=lambda _school: ("years", "csv"), own=False),
     "desk:losses": Row("loans.view_loss", own=False),
     "desk:loss": Row("loans.view_loss", make=loan_pk),
     "desk:end-loss": Row("loans.change_loss", make=loss_pk),

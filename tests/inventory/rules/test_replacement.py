@@ -198,6 +198,7 @@ def test_past_repair_comes_first_then_the_likeliest_to_wear_out():
     found = replace_first(units)
     assert [one.number for one in found] == ["dearest", "dear", "old", "within", "young"]
     assert [one.wear_out_chance for one in found[:2]] == [1, 1]
+    assert replace_first(units, most=2) == found[:2]
     assert found[0].words == "its repair costs $390, more than 50% of $400 for a new one"
     age = f"{TRUMPET.surviving(14) * 100:.0f}% get this old, {TRUMPET.wear_out_chance(age_years=14, years=1) * 100:.0f}% of those"
     assert found[2].words == f"14 years old, {TRUMPET.mean_years:.0f} on average; {age} wear out within a year"
@@ -206,7 +207,7 @@ def test_past_repair_comes_first_then_the_likeliest_to_wear_out():
 def test_whoever_is_sure_to_wear_out_is_said_to_be():
     assert (
         replace_first([unit(age=80)])[0].words
-        == "80 years old, 12 on average; 0% get this old, 100% of those wear out within a year"
+        == "80 years old, 12 on average; under 1% get this old, over 99% of those wear out within a year"
     )
 
 
