@@ -47,6 +47,7 @@ WITHOUT_KEY = {
     "change_due_dates": "only a loan with another date changes, and gets one addendum",
     "share_instrument": "who uses it in a class already is not noted again",
     "merge_records": "the other record is then part of the one that is kept",
+    "merge_students": "the other record is then part of the one that is kept",
     "unmerge_instrument": "the other record is then on its own again",
     "give_up_job": "ends the job, which is then no longer open",
     "settle_decision": "settles what waits, which then no longer waits",
