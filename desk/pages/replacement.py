@@ -10,6 +10,7 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.days import month_and_year
 from core.money import dollars
@@ -19,12 +20,27 @@ from inventory.rules.replacement import YEARS, replace_first, replacement_need, 
 from inventory.rules.survivors import ENOUGH_FOR_SCALE, Origin, SurvivorCurve
 
 SHOWN_FIRST = 20
-YEARS_HEADER = ("Twelve months to", "Expected replacements", "Expected cost", "P10", "P90")
-FIRST_HEADER = ("Place", "Asset number", "Kind", "School", "Replacement cost", "Chance within a year", "Why")
+YEARS_HEADER = (_("Twelve months to"), _("Expected replacements"), _("Expected cost"), _("P10"), _("P90"))
+FIRST_HEADER = (
+    _("Place"),
+    _("Asset number"),
+    _("Kind"),
+    _("School"),
+    _("Replacement cost"),
+    _("Chance within a year"),
+    _("Why"),
+)
 KINDS_HEADER = (
-    "Kind", "Instruments", "Average life in years", "A quarter worn out by age", "Three quarters by age", "Shape",
-    "Scale in years", "Retirements on record", "Based on",
-)  # fmt: skip
+    _("Kind"),
+    _("Instruments"),
+    _("Average life in years"),
+    _("A quarter worn out by age"),
+    _("Three quarters by age"),
+    _("Shape"),
+    _("Scale in years"),
+    _("Retirements on record"),
+    _("Based on"),
+)
 
 
 def answer_of(need: Need) -> dict[str, str]:

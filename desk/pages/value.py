@@ -34,16 +34,45 @@ WAYS = {ADDED: _("Added"), TRANSFERRED: _("Transferred"), DISPOSED: _("Disposed 
 YEARS_OFFERED = 10
 
 SUMS_HEADER = (
-    "Instruments", "Cost", "Book value", "Replacement cost", "As-is value", "Cost to playing condition",
-    "Condition index", "No cost", "No acquisition date", "Priced by kind", "Not inspected",
-)  # fmt: skip
+    _("Instruments"),
+    _("Cost"),
+    _("Book value"),
+    _("Replacement cost"),
+    _("As-is value"),
+    _("Cost to playing condition"),
+    _("Condition index"),
+    _("No cost"),
+    _("No acquisition date"),
+    _("Priced by kind"),
+    _("Not inspected"),
+)
 SCHEDULE_HEADER = (
-    "Asset number", "Kind", "Level", "Maker", "Model", "Serial", "School", "Acquired on", "Cost", "Book value",
-    "Replacement cost", PRICE_BASIS, "Cost to playing condition", "As-is value", "Capital asset or supply",
-)  # fmt: skip
+    _("Asset number"),
+    _("Kind"),
+    _("Level"),
+    _("Maker"),
+    _("Model"),
+    _("Serial"),
+    _("School"),
+    _("Acquired on"),
+    _("Cost"),
+    _("Book value"),
+    _("Replacement cost"),
+    PRICE_BASIS,
+    _("Cost to playing condition"),
+    _("As-is value"),
+    _("Capital asset or supply"),
+)
 YEAR_HEADER = (
-    "What", "On", "Asset number", "Kind", "From school", "To school", "Cost", "Book value that day",
-)  # fmt: skip
+    _("What"),
+    _("On"),
+    _("Asset number"),
+    _("Kind"),
+    _("From school"),
+    _("To school"),
+    _("Cost"),
+    _("Book value that day"),
+)
 AT_ONCE = 500
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from tempfile import SpooledTemporaryFile
+from typing import Any
 
 from django.http import FileResponse, Http404, HttpResponse
 from django.http.response import HttpResponseBase
@@ -47,7 +48,7 @@ IN_MEMORY = 2**22  # bytes of a workbook; a larger one goes into a file
 
 @dataclass(frozen=True, slots=True)
 class File:
-    header: Sequence[str]
+    header: Sequence[Any]
     rows: Iterator[tuple[OutValue, ...]]
     day: date
     count: int  # of the rows
@@ -121,12 +122,13 @@ class ValueExportView(ValueBase):
         if what not in makers or form not in FORMS:
             raise Http404("no such file")
         file = makers[what](what)
+        header = [str(one) for one in file.header]
         keys, name = self.keys(), f"{self.stem}-{what}-{file.day}.{form}"
         self.note_export(f"{self.stem} {what}", form=form, rows=file.count, schools=list(keys or self.names()))
         if form == "csv":
-            return stream_response(stream_csv(header=file.header, rows=file.rows), name=name)
+            return stream_response(stream_csv(header=header, rows=file.rows), name=name)
         book = SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115  # the answer closes it when it has been sent
-        save_xlsx(book, title=f"{self.stem.capitalize()} {file.day}", header=file.header, rows=file.rows)
+        save_xlsx(book, title=f"{self.stem.capitalize()} {file.day}", header=header, rows=file.rows)
         book.seek(0)
         return FileResponse(book, as_attachment=True, filename=name, headers={"X-Content-Type-Options": "nosniff"})
 

@@ -20,8 +20,8 @@ from django.utils import timezone
 from core.money import dollars
 from core.scopes import enter_all
 from core.translation import gettext as _
+from desk.management.season_file import SHAPE, SeasonFileError, amount_of, read_season, refuse_unknown_benches
 from desk.rules.season_plan import Action, Budgets, Decision, Goal, Season, SeasonPlan, more_of, plan_season, why_words
-from desk.rules.season_plan.reading import SHAPE, SeasonFileError, amount_of, read_season, refuse_unknown_benches
 from desk.rules.season_plan.report import plan_as_dict
 from desk.rules.season_plan.result import SECONDS
 from desk.selectors.season_plan import NO_BENCH, Terms, season_of

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
+from desk.management.season_file import SHAPE, SeasonFileError, amount_of, read_season
 from desk.rules.season_plan import Action, Budgets, Candidate, Goal, Option, Purchase, Season, Seats
-from desk.rules.season_plan.reading import SHAPE, SeasonFileError, amount_of, read_season
 
 
 def read(told: Any) -> Season:
