@@ -225,15 +225,25 @@ def already(sentence: str, *, subject: models.Model, acts: Collection[str], **af
 def broken_links() -> Iterator[str]:
     """Yield a sentence for each event whose number or hash does not follow the one before, and for a wrong head."""
     previous, number = NO_HASH, 0
-    for event in Event.objects.order_by("number").iterator(chunk_size=2000):
-        if event.number != number + 1:
-            yield f"event {event.number}: follows {number}"
-        if event.previous_hash != previous:
-            yield f"event {event.number}: does not hold the previous event's hash"
-        if event.hash != link_hash(event.previous_hash, content_of(event)):
-            yield f"event {event.number}: its content does not match its hash"
-        previous, number = event.hash, event.number
-    heads = list(EventHead.objects.values_list("pk", "last_number", "last_hash"))
+    unread = Event.objects.order_by("number")
+    while True:  # others write meanwhile, and the head knows of it: read on until nothing has come after it
+        for event in unread.iterator(chunk_size=2000):
+            if event.number != number + 1:
+                yield f"event {event.number}: follows {number}"
+            if event.previous_hash != previous:
+                yield f"event {event.number}: does not hold the previous event's hash"
+            if event.hash != link_hash(event.previous_hash, content_of(event)):
+                yield f"event {event.number}: its content does not match its hash"
+            previous, number = event.hash, event.number
+        heads = list(EventHead.objects.values_list("pk", "last_number", "last_hash"))
+        unread = Event.objects.filter(number__gt=number).order_by("number")
+        if not unread.exists():
+            break
+    yield from _wrong_heads(heads, number=number, digest=previous)
+
+
+def _wrong_heads(heads: list[tuple[int, int, str]], *, number: int, digest: str) -> Iterator[str]:
+    """Yield a sentence for each head that is not that of a log which ends with this event."""
     if not heads and (number or any(trace.model._base_manager.exists() for trace in registered())):
         yield "the event log has no head, so nobody can tell whether events were cut off its end"
     for pk, last_number, last_hash in heads:
@@ -241,7 +251,7 @@ def broken_links() -> Iterator[str]:
             yield f"the event log has a second head, {pk}"
         elif last_number != number:
             yield f"the chain ends at {number}, but its head says {last_number}"
-        elif last_hash != previous:
+        elif last_hash != digest:
             yield f"the head of the event log does not hold the hash of event {number}"
 
 

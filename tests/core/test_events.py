@@ -46,6 +46,20 @@ def test_an_event_cut_off_the_end_is_noticed():
     assert list(broken_links()) == [f"the chain ends at {event.number - 1}, but its head says {event.number}"]
 
 
+def test_an_event_written_while_the_chain_is_read_is_no_break(monkeypatch):
+    made = make_events()
+    content_of, written = events.content_of, []
+
+    def write_another(event):
+        if event.pk == made[-1].pk and not written:
+            written.extend(make_events(1))
+        return content_of(event)
+
+    monkeypatch.setattr(events, "content_of", write_another)
+    assert list(broken_links()) == []
+    assert [one.number for one in written] == [Event.objects.count()]
+
+
 def test_events_cannot_be_changed_or_deleted_through_the_application():
     event = make_events(1)[0]
     with pytest.raises(AppendOnlyError):
