@@ -1,6 +1,15 @@
 """The base of staff pages, the doors, health, and error pages."""
 
-from core.views.base import FormView, StaffRequest, StaffView, page_above, pdf_response, public, row_or_404
+from core.views.base import (
+    FormView,
+    StaffRequest,
+    StaffView,
+    page_above,
+    pdf_response,
+    public,
+    row_or_404,
+    sheet_response,
+)  # fmt: skip
 from core.views.doors import LogInView, LogOutView
 from core.views.entering import keep_session, keep_to_show, show_once
 from core.views.errors import bad_request, csrf_failure, not_found, permission_denied, server_error

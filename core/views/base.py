@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable, Sequence
+from tempfile import SpooledTemporaryFile
 from typing import Any, TypeVar
 
 from django import forms
@@ -11,7 +12,7 @@ from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.mixins import PermissionRequiredMixin
 from django.core.exceptions import ImproperlyConfigured, ObjectDoesNotExist
 from django.db import models
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseRedirect, StreamingHttpResponse
 from django.shortcuts import redirect, render
 from django.urls import Resolver404, resolve, reverse
 from django.utils import timezone
@@ -24,12 +25,14 @@ from django_htmx.middleware import HtmxDetails
 from core.exceptions import RefusedError
 from core.models import User
 from core.pdf import PdfError
-from core.responses import file_response
+from core.responses import file_response, stream_response
 from core.services.exports import note_export
+from core.sheets import OutValue, save_xlsx, stream_csv
 
 Row = TypeVar("Row", bound=models.Model)
 # Marks a page for whoever is not logged in; what it shows is for this once.
 public = method_decorator([login_not_required, never_cache], name="dispatch")
+IN_MEMORY = 2**22  # bytes of a workbook; a larger one goes into a file
 
 
 class StaffRequest(HttpRequest):
@@ -154,3 +157,16 @@ def pdf_response(
     except PdfError:
         messages.error(request, failed)
         return back
+
+
+def sheet_response(
+    *, name: str, title: str, header: Sequence[Any], rows: Iterable[Sequence[OutValue]]
+) -> StreamingHttpResponse:
+    """Return a table as a download: CSV while it is sent, or a workbook with this title, by what ``name`` ends with."""
+    words = [str(one) for one in header]
+    if name.endswith(".csv"):
+        return stream_response(stream_csv(header=words, rows=rows), name=name)
+    book = SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115  # the answer closes it when it has been sent
+    save_xlsx(book, title=title, header=words, rows=rows)
+    book.seek(0)
+    return FileResponse(book, as_attachment=True, filename=name, headers={"X-Content-Type-Options": "nosniff"})

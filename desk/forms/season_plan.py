@@ -13,6 +13,7 @@ from core.forms import OnceForm, set_queryset
 from desk.rules.season_plan import Budgets, Goal
 from desk.selectors.season_plan import NO_BENCH
 from inventory.models import School
+from loans.forms.mistakes import DAY
 from repairs.models import BenchQuerySet
 
 MOST_NUMBERS, LONGEST_LINE = 5_000, 22  # a number has up to 20 characters, and ends its line with two
@@ -33,9 +34,7 @@ class SeasonPlanForm(forms.Form):
         required=False, label=_("School"), queryset=School.objects.none(), empty_label=_("All schools"),
         to_field_name="code",
     )  # fmt: skip
-    needed_by = forms.DateField(
-        required=False, label=_("Ready by"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
+    needed_by = forms.DateField(required=False, label=_("Ready by"), widget=DAY)
     goal = forms.ChoiceField(
         label=_("Goal"),
         choices=[(Goal.PRIORITY.value, _("Fill the top ensembles first")), (Goal.MOST.value, _("Fill the most seats"))],

@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from tempfile import SpooledTemporaryFile
 from typing import Any
 
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
-from core.responses import stream_response
-from core.sheets import OutValue, save_xlsx, stream_csv
-from core.views import StaffRequest, StaffView
+from core.sheets import OutValue
+from core.views import StaffRequest, StaffView, sheet_response
 from desk.forms.value import FiscalYearForm, ValueForm
 from desk.pages.value import (
     SCHEDULE_HEADER,
@@ -43,7 +41,6 @@ from inventory.selectors.past import AsOf
 
 VIEW = "desk.view_value"
 FORMS = ("csv", "xlsx")
-IN_MEMORY = 2**22  # bytes of a workbook; a larger one goes into a file
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,15 +119,10 @@ class ValueExportView(ValueBase):
         if what not in makers or form not in FORMS:
             raise Http404("no such file")
         file = makers[what](what)
-        header = [str(one) for one in file.header]
         keys, name = self.keys(), f"{self.stem}-{what}-{file.day}.{form}"
         self.note_export(f"{self.stem} {what}", form=form, rows=file.count, schools=list(keys or self.names()))
-        if form == "csv":
-            return stream_response(stream_csv(header=header, rows=file.rows), name=name)
-        book = SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115  # the answer closes it when it has been sent
-        save_xlsx(book, title=f"{self.stem.capitalize()} {file.day}", header=header, rows=file.rows)
-        book.seek(0)
-        return FileResponse(book, as_attachment=True, filename=name, headers={"X-Content-Type-Options": "nosniff"})
+        title = f"{self.stem.capitalize()} {file.day}"
+        return sheet_response(name=name, title=title, header=file.header, rows=file.rows)
 
     def makers(self) -> Mapping[str, Callable[[str], File]]:
         return {"schools": self.sums, "kinds": self.sums, "schedule": self.schedule, "year": self.changes}

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from tempfile import TemporaryFile
 from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import FileResponse, Http404, HttpResponse, QueryDict
+from django.http import Http404, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -16,10 +15,8 @@ from django.utils.functional import Promise, cached_property
 from django.utils.http import urlencode
 from django.utils.translation import gettext, gettext_lazy
 
-from core.responses import stream_response
-from core.sheets import save_xlsx, stream_csv
 from core.tables import show_page
-from core.views import FormView, StaffRequest, StaffView
+from core.views import FormView, StaffRequest, StaffView, sheet_response
 from inventory.access import has_perm_at_school
 from inventory.forms.register import (
     ASKED,
@@ -180,12 +177,7 @@ class ExportView(StaffView):
         columns = columns_for(request.user)
         header, lines = export_header(columns), export_rows(rows, columns=columns, today=today)
         name = f"instruments-{today:%Y-%m-%d}.{form}"
-        if form == "csv":
-            return stream_response(stream_csv(header=header, rows=lines), name=name)
-        book = TemporaryFile()  # noqa: SIM115  # the answer closes it when it has been sent
-        save_xlsx(book, title="Instruments", header=header, rows=lines)
-        book.seek(0)
-        return FileResponse(book, as_attachment=True, filename=name, headers={"X-Content-Type-Options": "nosniff"})
+        return sheet_response(name=name, title="Instruments", header=header, rows=lines)
 
 
 def kind_part(schools: Any, data: Any) -> dict[str, Any]:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from tempfile import TemporaryFile
 from typing import Any
 
-from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
+from django.http import Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -14,9 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from core.money import dollars
-from core.responses import stream_response
 from core.services.accounts import WrongPasswordError
-from core.sheets import save_xlsx, stream_csv
 from core.tables import show_page
 from core.views import (
     FormView,
@@ -27,6 +24,7 @@ from core.views import (
     check_password_of,
     pdf_response,
     row_or_404,
+    sheet_response,
 )
 from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
@@ -300,12 +298,6 @@ class LedgerExportView(StaffView):
         keys = list(schools.values_list("pk", flat=True)[:2])
         self.note_export("ledger", form=form, rows=rows.count(), schools=keys)
         lending = frozenset(schools_of(request.user, "loans.lend_instrument").values_list("pk", flat=True))
-        header = [str(one) for one in POSTING_HEADER]
         cells = posting_rows(rows.iterator(chunk_size=AT_ONCE), lending=lending)
         name = f"ledger-{timezone.localdate():%Y-%m-%d}.{form}"
-        if form == "csv":
-            return stream_response(stream_csv(header=header, rows=cells), name=name)
-        book = TemporaryFile()  # noqa: SIM115  # the answer closes it when it has been sent
-        save_xlsx(book, title="Ledger", header=header, rows=cells)
-        book.seek(0)
-        return FileResponse(book, as_attachment=True, filename=name, headers={"X-Content-Type-Options": "nosniff"})
+        return sheet_response(name=name, title="Ledger", header=POSTING_HEADER, rows=cells)

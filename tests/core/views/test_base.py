@@ -1,8 +1,11 @@
+import io
+
+import openpyxl
 import pytest
 from django.core.exceptions import ImproperlyConfigured
 from django.urls import reverse
 
-from core.views import StaffView, page_above
+from core.views import StaffView, page_above, sheet_response
 from tests.factories import PASSWORD, make_instrument
 
 LOG_IN = "/log-in/"
@@ -73,3 +76,18 @@ def test_a_form_page_shows_saves_and_keeps_what_is_refused(client, tech, school)
     refused = client.post(address, {"to": "not_found"})
     assert refused.status_code == 422
     assert refused.context["form"].non_field_errors()
+
+
+@pytest.mark.parametrize("most", [2**22, 10], ids=["in memory", "in a file"])
+def test_a_table_is_a_download_of_either_kind(most, monkeypatch):
+    monkeypatch.setattr("core.views.base.IN_MEMORY", most)
+    table = {"title": "Horns", "header": ("Number", "Cost"), "rows": [("TR-1", 3)]}
+    text = sheet_response(name="horns.csv", **table)
+    book = sheet_response(name="horns.xlsx", **table)
+    assert b"".join(text.streaming_content).decode("utf-8-sig").splitlines() == ["Number,Cost", "TR-1,3"]
+    (sheet,) = openpyxl.load_workbook(io.BytesIO(b"".join(book.streaming_content))).worksheets
+    assert [tuple(row) for row in sheet.iter_rows(values_only=True)] == [("Number", "Cost"), ("TR-1", 3)]
+    for answer, name in ((text, "horns.csv"), (book, "horns.xlsx")):
+        assert answer.headers["Content-Disposition"] == f'attachment; filename="{name}"'
+        assert answer.headers["X-Content-Type-Options"] == "nosniff"
+    book.file_to_stream.close()
