@@ -30,6 +30,9 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "inventory.view_lock": (D,),  # the combination, for those who lend
     "inventory.view_donor": (D, A, S),
     "inventory.change_donor": (D, S),
+    "inventory.view_sample": (A, S),  # not those whose records are examined: they would know which
+    "inventory.draw_sample": (A,),
+    "inventory.examine_sample": (A,),
     "inventory.view_events": (D, T, A, S),
     "inventory.manage_people": (S,),
     "inventory.manage_settings": (S,),

@@ -20,6 +20,7 @@ from inventory.models import (
     PlayTest,
     ProblemReport,
     Room,
+    SampleItem,
     Tag,
 )
 
@@ -46,6 +47,7 @@ FREE_TEXT = (
     FreeText(Finding, ("note",), SCHOOL, INSTRUMENT),
     FreeText(PlayTest, ("note", "limits_text", "played_with", "tester_plays"), SCHOOL, INSTRUMENT),
     FreeText(ProblemReport, ("text", "answer"), SCHOOL, INSTRUMENT),
+    FreeText(SampleItem, ("note", "recorded"), SCHOOL, INSTRUMENT),
     FreeText(Room, ("name",), "school_id", is_short=True),
     FreeText(ImportBatch, ("filename", "answers", "cleaned_by"), "school_id", is_short=True),
     FreeText(ListRemark, ("text",), SCHOOL, INSTRUMENT),

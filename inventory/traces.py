@@ -7,7 +7,7 @@ from typing import Any
 from django.db.models import Q
 
 from core.models import User
-from core.traces import NOTHING, Told, Trace, after, always, moment, tenant, thread_row, who
+from core.traces import NOTHING, Named, Told, Trace, after, always, moment, tenant, thread_row, who
 from inventory.models import (
     CalendarLink,
     ChartConfirmation,
@@ -25,14 +25,21 @@ from inventory.models import (
     ProblemReport,
     Purpose,
     Room,
+    Sample,
+    SampleItem,
     School,
     StaffRole,
     Tag,
     Whereabouts,
 )
+from inventory.rules.sample_frame import frame_hash
 
 HERE = {"instrument_id": thread_row}
 State = ImportBatch.State
+PLANNED = (
+    "school_id", "confidence", "tolerable_rate", "expected_rate", "distribution", "tested", "strata", "cuts", "seed",
+    "frame_sha256", "population", "size", "allowed",
+)  # fmt: skip
 
 
 def _purpose(told: Told) -> Any:
@@ -151,6 +158,31 @@ TRACES = (
             "imported": {"state": always(State.PUBLISHED.value), "sha256": after("sha256")},
             "import_dropped": {"state": always(State.DROPPED.value)},
         },
+    ),
+    Trace(
+        Sample,
+        begins={"sample_drawn"},
+        says={
+            "sample_drawn": {"drawn_at": moment, "drawn_by_id": who, "frame_hash": after("frame_sha256")},
+            "sample_finished": {"closed_at": moment, "closed_by_id": who, "stopped_because": always("")},
+            "sample_stopped": {"closed_at": moment, "closed_by_id": who, "stopped_because": after("because")},
+        },
+        columns=PLANNED,
+        derived={"frame_hash": ("frame", frame_hash)},
+        named=(
+            Named(
+                SampleItem,
+                under="sample_id",
+                acts={"sample_drawn": "items"},
+                says={
+                    "sample_examined": {
+                        "result": after("result"),
+                        "examined_at": moment,
+                        "examined_by_id": who,
+                    }
+                },
+            ),
+        ),
     ),
     Trace(
         Figure,

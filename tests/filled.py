@@ -26,6 +26,7 @@ from inventory.services.people import (
     set_up_district,
 )
 from inventory.services.registering import issue_tag, note_lock, record_donation, revoke_tag
+from inventory.services.samples import finish, stop
 from loans.rules.roster import ZipSource, check_roster, read_people
 from loans.services import (
     SchoolRoster,
@@ -58,6 +59,7 @@ from repairs.services.stock import count_stock, receive_stock, retire_stock_item
 from repairs.services.taken_parts import part_does_not_fit, part_fits
 from repairs.services.worth import settle_decision
 from tests.factories import NOW, TODAY, make_director, make_instrument, make_ready_instrument, new_nonce
+from tests.inventory.sample_makers import examine_all, make_sample
 from tests.inventory.services.importing.makers import make_judged
 from tests.loans.makers import (
     all_counts,
@@ -163,6 +165,13 @@ def fill_district() -> None:
     add_student(school=school, name="Last Act", grade="6", actor=director, at=LATER)
 
 
+def _fill_samples(*, school: School) -> None:
+    done, stopped = (make_sample(school=school, count=0, seed=seed) for seed in ("a", "b"))
+    examine_all(done, result="deviates", note="In another room")
+    finish(sample=done, actor=done.drawn_by, at=LATER)
+    stop(sample=stopped, because="plan", actor=done.drawn_by, at=LATER)
+
+
 def _fill_give_back(*, school, director) -> None:
     slip = make_returned(school=school, actor=director, at=LATER)
     undo_return(loan=slip, actor=director, at=LATER)
@@ -236,3 +245,4 @@ def _fill_bench(*, school, director, tech) -> None:
     pistons = money_makers.make_taken(donor, "piston", is_set=True)
     part_does_not_fit(taken=pistons[0], goes="back", actor=donor.marked_by, at=LATER, nonce=new_nonce())
     make_instrument(school=school, actor=director)
+    _fill_samples(school=school)

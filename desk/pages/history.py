@@ -202,6 +202,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "report_answered": _("Report answered"),
     "papers_deleted": _("Signed papers deleted"),
     "photo_kept": _("Photo added"),
+    "sample_examined": _("Examined in an auditor's sample"),
     "job_opened": _("Repair job opened"),
     "cautions_acknowledged": _cautions,
     "step_waits": _("Bench step waiting"),

@@ -50,5 +50,6 @@ from inventory.models.places import (
     roles_held,
     schools_of,
 )
+from inventory.models.samples import DEVIATING, Sample, SampleItem, SampleItemQuerySet, SampleQuerySet, Strata, Tested
 from inventory.rules.readiness import Readiness
 from inventory.rules.verdict import Verdict

@@ -29,6 +29,7 @@ NOT_ABOUT_STUDENTS = {
     "inventory.District": "the district's own words",
     "inventory.Figure": CODES,
     "inventory.OpeningLink": CODES,
+    "inventory.Sample": "what an auditor means to test, written before anything is drawn",
     "inventory.School": "the school itself",
     "inventory.StaffRole": CODES,
     "inventory.Accessory": CODES,
@@ -62,6 +63,7 @@ CODED = {
     "inventory.Photo": {"part", "sha256", "small_sha256"},
     "inventory.PlayTest": {"failed_notes", "weak_notes", "tried_notes", "measures"},
     "inventory.ProblemReport": {"source"},
+    "inventory.SampleItem": {"stratum", "number", "key"},
     "inventory.Tag": {"token"},
     "loans.Agreement": {
         "names", "guardian_signer", "pdf_sha256", "scan_sha256", "student_signature_sha256",
