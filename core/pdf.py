@@ -24,6 +24,10 @@ class PdfFetchRefusedError(PdfError):
 class PdfTooLongError(PdfError):
     """The document takes more pages than allowed."""
 
+    def __init__(self, pages: int, *, most: int) -> None:
+        super().__init__(f"The document takes {pages} pages, more than {most}.")
+        self.pages = pages
+
 
 class PassedAssets(URLFetcher):  # type: ignore[misc]  # weasyprint has no types
     """Serves ``asset:name`` from the mapping and refuses every other address, remembering the first.
@@ -71,7 +75,7 @@ def render_pdf(
             stylesheets=sheets, font_config=fonts, pdf_tags=is_tagged
         )
         if most_pages is not None and len(document.pages) > most_pages:
-            raise PdfTooLongError(f"The document takes {len(document.pages)} pages, more than {most_pages}.")
+            raise PdfTooLongError(len(document.pages), most=most_pages)
         pdf: bytes = document.write_pdf(pdf_tags=is_tagged, pdf_identifier=b"hornbook")
     except FatalURLFetchingError as refusal:
         raise PdfFetchRefusedError(_sentence(str(fetcher.refused))) from refusal

@@ -18,6 +18,7 @@ from loans.pdf import content_of
 from loans.pdf.to_sign import papers_to_sign_pdf
 
 SIZES = (9.5, 8.5, 7.5)  # type sizes in points, largest first
+HOPELESS = 2  # pages: what takes more in a large type takes more than one in the smallest
 LONG_SIZE = 8.5  # if no size fits on one page
 MOST_PAGES = 12  # a week of short steps
 
@@ -28,8 +29,9 @@ def bench_day_pdf(day: dict[str, Any]) -> bytes:
     for size in SIZES:
         try:
             return _rendered(html, size=size, most_pages=1)
-        except PdfTooLongError:
-            continue
+        except PdfTooLongError as error:
+            if error.pages > HOPELESS:
+                break
     return _rendered(html, size=LONG_SIZE, most_pages=MOST_PAGES)
 
 
