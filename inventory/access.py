@@ -36,6 +36,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "inventory.view_events": (D, T, A, S),
     "inventory.manage_people": (S,),
     "inventory.manage_settings": (S,),
+    "inventory.manage_integrations": (S,),
 }
 
 

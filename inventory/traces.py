@@ -18,6 +18,7 @@ from inventory.models import (
     ImportBatch,
     Inspection,
     Instrument,
+    Integration,
     ListRemark,
     Lock,
     Photo,
@@ -57,6 +58,16 @@ TRACES = (
             "calendar_link_revoked": {"revoked_at": moment},
         },
         columns=("user_id", "school_id"),
+    ),
+    Trace(
+        Integration,
+        begins={"integration_made"},
+        says={
+            "integration_made": {"made_at": moment, "revoked_at": always(None), "last_read_on": always(None)},
+            "integration_revoked": {"revoked_at": moment},
+            "integration_read": {"last_read_on": after("on")},
+        },
+        columns=("school_id", "scopes", "expires_on", "made_by_id"),
     ),
     Trace(Lock, begins={"lock_noted"}, says={"lock_noted": HERE}),
     Trace(

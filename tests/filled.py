@@ -16,6 +16,7 @@ from inventory.services.charts import confirm_chart, withdraw_chart
 from inventory.services.figures import set_figures
 from inventory.services.importing import drop_import, publish_import
 from inventory.services.inspecting import drop_inspection, start_inspection
+from inventory.services.integrations import note_reading
 from inventory.services.people import (
     add_person,
     add_room,
@@ -59,6 +60,7 @@ from repairs.services.stock import count_stock, receive_stock, retire_stock_item
 from repairs.services.taken_parts import part_does_not_fit, part_fits
 from repairs.services.worth import settle_decision
 from tests.factories import NOW, TODAY, make_director, make_instrument, make_ready_instrument, new_nonce
+from tests.inventory.makers import make_integration_row
 from tests.inventory.sample_makers import examine_all, make_sample
 from tests.inventory.services.importing.makers import make_judged
 from tests.loans.makers import (
@@ -204,6 +206,8 @@ def _fill_year(*, student, instrument, director, admin) -> None:
     set_hold(student=student, reason="A claim is open", ends_on=TODAY + timedelta(days=90), actor=admin, at=NOW)
     for _ in range(2):  # the second ends the first
         make_calendar_link(school=instrument.school, actor=director, at=NOW)
+        program = make_integration_row(actor=admin)
+    note_reading(integration=program, at=LATER)
     note_lock(instrument=instrument, combination="12-34-56", actor=director, at=NOW)
 
 

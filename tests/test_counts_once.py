@@ -37,6 +37,7 @@ WITHOUT_KEY = {
     "take_in_paper": "a paper is used once, and kept once until then",
     "sign_lent": "a loan is signed once",
     "sign_by_link": "a loan is signed once, and the link is then used up",
+    "make_integration": "a new token of the same name ends the one before",
     "make_calendar_link": "a new address ends the one before",
     "note_came_back": "a notice comes back once, and one letter follows",
     "make_overdue_letters": "what a family was told of is not made again",

@@ -100,7 +100,7 @@ MANY = {"desk:instrument": 30, "inventory:inspect": MOST} | dict.fromkeys(
 )
 
 # Name -> why nothing on a screen of the staff leads there.
-BY_ITSELF = {
+BY_ITSELF = dict.fromkeys((name for name in ROWS if name.startswith("api:")), "another program asks for it") | {
     "core:favicon": "the browser asks for it",
     "core:health": "what watches the server asks for it",
     "core:forgotten": "a link of the log-in",

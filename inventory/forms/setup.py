@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from core.forms import LONGEST_NAME, NEW_PASSWORD, OnceForm
 from core.models import User
 from core.passwords import LONGEST
-from inventory.models import District, Role, School
+from inventory.models import District, Role, School, Scope
 
 PLAIN: dict[str, Any] = {"autocomplete": "off"}
 
@@ -165,3 +165,24 @@ class PasswordForm(forms.Form):
         ),
         widget=NEW_PASSWORD,
     )
+
+
+class IntegrationForm(forms.Form):
+    """A token for another program."""
+
+    name = forms.CharField(
+        max_length=80,
+        label=_("Which program"),
+        help_text=_("Such as: the business office's asset list."),
+        widget=forms.TextInput(attrs=PLAIN),
+    )
+    school = forms.ModelChoiceField(
+        School.objects.all(), required=False, label=_("School"), empty_label=_("The whole district")
+    )
+    scopes = forms.MultipleChoiceField(
+        label=_("It may read"),
+        choices=Scope.choices,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": _("Choose what it may read.")},
+    )
+    expires_on = forms.DateField(label=_("Until"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))

@@ -38,6 +38,7 @@ from inventory.models.instruments import (
     in_use_on,
 )
 from inventory.models.intake import ColumnMemory, ImportBatch, ImportRow
+from inventory.models.integrations import Integration, Scope
 from inventory.models.opening import OpeningLink
 from inventory.models.places import (
     District,

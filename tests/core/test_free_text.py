@@ -28,6 +28,7 @@ NOT_ABOUT_STUDENTS = {
     "inventory.ColumnMemory": "headings of columns",
     "inventory.District": "the district's own words",
     "inventory.Figure": CODES,
+    "inventory.Integration": "another program's name",
     "inventory.OpeningLink": CODES,
     "inventory.Sample": "what an auditor means to test, written before anything is drawn",
     "inventory.School": "the school itself",

@@ -84,6 +84,15 @@ def calendar_token(school: School) -> tuple[Any, ...]:
 
 
 ROWS = {
+    "api:api-root": Row(None),
+    "api:openapi-json": Row(None),
+    "api:schools": Row(None),
+    "api:instruments": Row(None),
+    "api:instrument": Row(None, make=instrument_number),
+    "api:condition": Row(None),
+    "api:jobs": Row(None),
+    "api:loans": Row(None),
+    "api:value": Row(None),
     "desk:today": Row("desk.view_today", own=False),
     "desk:begin": Row(None, make=opening_token),
     "desk:first-steps": Row("inventory.manage_settings", own=False),

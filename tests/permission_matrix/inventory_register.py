@@ -10,6 +10,7 @@ from django.utils import timezone
 from inventory.models import School, Tag
 from inventory.services.figures import set_figures
 from tests.factories import make_instrument, make_user
+from tests.inventory.makers import make_integration_row
 from tests.permission_matrix import Row
 
 
@@ -46,6 +47,10 @@ def figure_to_come(school: School) -> tuple[Any, ...]:
     return (rows[0].pk,)
 
 
+def integration_pk(school: School) -> tuple[Any, ...]:
+    return (make_integration_row().pk,)
+
+
 # People belong to the district, not to one school: own=False.
 ROWS = {
     "inventory:list": Row("inventory.view_instrument", own=False),
@@ -57,6 +62,8 @@ ROWS = {
     "inventory:figures": Row("inventory.manage_settings", own=False),
     "inventory:figure": Row("inventory.manage_settings", make=figure_key, own=False),
     "inventory:call-off-figure": Row("inventory.manage_settings", make=figure_to_come, method="post", own=False),
+    "inventory:integrations": Row("inventory.manage_integrations", own=False),
+    "inventory:revoke-integration": Row("inventory.manage_integrations", make=integration_pk, method="post", own=False),
     "inventory:schools": Row("inventory.manage_settings", own=False),
     "inventory:school": Row("inventory.manage_settings", make=code),
     "inventory:people": Row("inventory.manage_people", own=False),

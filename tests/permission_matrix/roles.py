@@ -28,6 +28,7 @@ HOLDERS = {
     "inventory.handle_report": "DT",
     "inventory.import_instruments": "DS",
     "inventory.inspect_instrument": "DT",
+    "inventory.manage_integrations": "S",
     "inventory.manage_people": "S",
     "inventory.manage_settings": "S",
     "inventory.manage_tags": "DTS",
