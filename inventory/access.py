@@ -18,6 +18,10 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "inventory.add_instrument": (D, T, S),
     "inventory.change_instrument": (D, S),
     "inventory.import_instruments": (D, S),
+    "inventory.dispose": (D, S),  # record how it left, and that it is back
+    "inventory.approve_disposal": (D, S),  # whom one may name as having approved it
+    "inventory.approve_large_disposal": (S,),  # above the district's limit
+    "inventory.transfer_instrument": (D, S),  # to another school, and agree to what comes from one
     "inventory.print_labels": (D, T, S),
     "inventory.manage_tags": (D, T, S),
     "inventory.inspect_instrument": (D, T),

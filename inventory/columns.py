@@ -106,7 +106,12 @@ COLUMNS: Final = (
         reads="share",
         log="value",
     ),
+    Column("awarded_on", _("Award date"), help=_("Of the grant that paid for it."), reads="date", log="value"),
     Column("title_holder", _("Title holder"), help=_("Leave empty if it is the district.")),
+    Column("vendor", _("Vendor"), help=_("Who sold it.")),
+    Column("order_number", _("Purchase order"), reads="number"),
+    Column("invoice_number", _("Invoice number"), reads="number"),
+    Column("warranty_until", _("Warranty until"), reads="date", log="value"),
     Column("notes", _("Notes"), fact="", reads="note", several=True),
 )
 
@@ -124,6 +129,7 @@ NOT_SHOWN: Final = frozenset(
         "is_return_inspection_due",
         "is_parts_instrument",
         "is_retired",
+        "is_entered_in_error",
     }
 )
 

@@ -7,13 +7,16 @@ from django.db.models import Q
 from core.free_text import FreeText
 from core.models import Revision
 from inventory.columns import TYPED
+from inventory.kept import TYPED_OF_DISPOSALS
 from inventory.models import (
+    Disposal,
     Donation,
     Finding,
     ImportBatch,
     ImportRow,
     Inspection,
     Instrument,
+    InstrumentPaper,
     ListRemark,
     Lock,
     Photo,
@@ -22,6 +25,7 @@ from inventory.models import (
     Room,
     SampleItem,
     Tag,
+    Transfer,
 )
 
 SCHOOL, INSTRUMENT = "instrument__school_id", "instrument_id"
@@ -43,6 +47,9 @@ FREE_TEXT = (
     FreeText(Photo, ("caption",), SCHOOL, INSTRUMENT),
     FreeText(Lock, ("combination",), SCHOOL, INSTRUMENT),
     FreeText(Donation, ("history",), SCHOOL, INSTRUMENT),
+    FreeText(Disposal, (*TYPED_OF_DISPOSALS, "ended_because"), SCHOOL, INSTRUMENT),
+    FreeText(Transfer, ("because", "settled_note"), SCHOOL, INSTRUMENT),
+    FreeText(InstrumentPaper, ("title",), SCHOOL, INSTRUMENT),
     FreeText(Inspection, ("note", "unsafe_because"), SCHOOL, INSTRUMENT),
     FreeText(Finding, ("note",), SCHOOL, INSTRUMENT),
     FreeText(PlayTest, ("note", "limits_text", "played_with", "tester_plays"), SCHOOL, INSTRUMENT),

@@ -11,6 +11,7 @@ from core.traces import NOTHING, Named, Told, Trace, after, always, moment, tena
 from inventory.models import (
     CalendarLink,
     ChartConfirmation,
+    Disposal,
     District,
     Donation,
     Figure,
@@ -18,6 +19,7 @@ from inventory.models import (
     ImportBatch,
     Inspection,
     Instrument,
+    InstrumentPaper,
     Integration,
     ListRemark,
     Lock,
@@ -31,6 +33,7 @@ from inventory.models import (
     School,
     StaffRole,
     Tag,
+    Transfer,
     Whereabouts,
 )
 from inventory.rules.sample_frame import frame_hash
@@ -108,6 +111,7 @@ TRACES = (
                 "registered_at": moment,
                 "whereabouts": always(Whereabouts.IN_STORE.value),
                 "is_retired": always(value=False),
+                "is_entered_in_error": always(value=False),
                 "trusted_until": after("trusted_until"),
                 "merged_into_id": always(None),
             },
@@ -116,6 +120,8 @@ TRACES = (
             "moved": {"whereabouts": after("whereabouts")},
             "retired": {"is_retired": always(value=True)},
             "no_longer_retired": {"is_retired": always(value=False)},
+            "registered_in_error": {"is_entered_in_error": always(value=True)},
+            "error_withdrawn": {"is_entered_in_error": always(value=False)},
         },
         silent={"judged", "accessories_counted", "cleaned", "findings_closed", "findings_reopened"},
     ),
@@ -158,6 +164,43 @@ TRACES = (
         says={"photo_kept": HERE | {"taken_at": moment, "sha256": after("sha256"), "part": after("part")}},
         columns=("small_sha256",),
         files={"image": "sha256", "small": "small_sha256"},
+    ),
+    Trace(  # the rest is kept: inventory/kept.py
+        Disposal,
+        begins={"left_fleet"},
+        says={
+            "left_fleet": HERE | {"recorded_at": moment, "actor_id": who, "ended_at": always(None)},
+            "back_in_fleet": {
+                "ended_at": moment,
+                "ended_by_id": who,
+                "back_on": after("back_on"),
+                "was_wrong": after("was_wrong"),
+            },
+        },
+    ),
+    Trace(
+        Transfer,
+        begins={"transfer_offered"},
+        says={
+            "transfer_offered": HERE
+            | {
+                "offered_at": moment,
+                "from_school_id": after("from"),
+                "to_school_id": after("to"),
+                "settled_at": always(None),
+            },
+            **{
+                act: {"settled_at": moment, "settled_by_id": who, "is_agreed": always(value=is_agreed)}
+                for act, is_agreed in (("transfer_agreed", True), ("transfer_declined", False))
+            },
+        },
+        columns=("accessories",),
+    ),
+    Trace(
+        InstrumentPaper,
+        begins={"paper_kept"},
+        says={"paper_kept": HERE | {"kept_at": moment, "sha256": after("sha256")}},
+        files={"file": "sha256"},
     ),
     Trace(Donation, begins={"gift_recorded"}, says={"gift_recorded": HERE}),  # the rest is kept: inventory/kept.py
     Trace(ListRemark, begins={"list_remarked"}, says={"list_remarked": HERE | {"said_at": moment}}),

@@ -6,13 +6,15 @@ from datetime import timedelta
 from decimal import Decimal
 
 from core.models import User
-from core.photos import clean_photo
+from core.photos import clean_photo, clean_scan
 from inventory.models import ProblemReport, Role, School, StaffRole
 from inventory.rules.facts import Owed
 from inventory.selectors.charts import chart_digest, known_charts
 from inventory.services.calendars import make_calendar_link
 from inventory.services.care import answer_report, keep_photo, record_cleaning, record_play_test, report_problem
+from inventory.services.changing_kind import correct_kind
 from inventory.services.charts import confirm_chart, withdraw_chart
+from inventory.services.disposing import bring_back, correct_disposal, keep_paper
 from inventory.services.figures import set_figures
 from inventory.services.importing import drop_import, publish_import
 from inventory.services.inspecting import drop_inspection, start_inspection
@@ -28,6 +30,7 @@ from inventory.services.people import (
 )
 from inventory.services.registering import issue_tag, note_lock, record_donation, revoke_tag
 from inventory.services.samples import finish, stop
+from inventory.services.transferring import settle_transfer
 from loans.rules.roster import ZipSource, check_roster, read_people
 from loans.services import (
     SchoolRoster,
@@ -60,6 +63,7 @@ from repairs.services.stock import count_stock, receive_stock, retire_stock_item
 from repairs.services.taken_parts import part_does_not_fit, part_fits
 from repairs.services.worth import settle_decision
 from tests.factories import NOW, TODAY, make_director, make_instrument, make_ready_instrument, new_nonce
+from tests.inventory.leaving_makers import make_disposal, make_transfer
 from tests.inventory.makers import make_integration_row
 from tests.inventory.sample_makers import examine_all, make_sample
 from tests.inventory.services.importing.makers import make_judged
@@ -167,6 +171,20 @@ def fill_district() -> None:
     add_student(school=school, name="Last Act", grade="6", actor=director, at=LATER)
 
 
+def _fill_leaving(*, school: School, director: User, admin: User) -> None:
+    """Sold with a paper, entered in error and taken back, offered and agreed, and one of another kind."""
+    sold = make_disposal(make_instrument(school=school), actor=director, approved_by=admin)
+    correct_disposal(disposal=sold, recipient="A pawn shop", actor=director, at=LATER)
+    keep_paper(instrument=sold.instrument, title="Bill of sale", scan=clean_scan(jpeg()), disposal=sold, actor=director,
+               at=NOW)  # fmt: skip
+    error = make_disposal(make_instrument(school=school), way="error", actor=director, approved_by=admin)
+    bring_back(disposal=error, because="It is one.", was_wrong=True, actor=director, at=LATER)
+    for is_agreed in (True, False):
+        offered = make_transfer(make_instrument(school=school), actor=director)
+        settle_transfer(transfer=offered, is_agreed=is_agreed, actor=admin, at=LATER)
+    correct_kind(instrument=make_instrument(school=school), kind_code="flute", actor=director, at=LATER)
+
+
 def _fill_samples(*, school: School) -> None:
     done, stopped = (make_sample(school=school, count=0, seed=seed) for seed in ("a", "b"))
     examine_all(done, result="deviates", note="In another room")
@@ -250,3 +268,4 @@ def _fill_bench(*, school, director, tech) -> None:
     part_does_not_fit(taken=pistons[0], goes="back", actor=donor.marked_by, at=LATER, nonce=new_nonce())
     make_instrument(school=school, actor=director)
     _fill_samples(school=school)
+    _fill_leaving(school=school, director=director, admin=User.objects.get(username="admin"))

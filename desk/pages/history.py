@@ -18,6 +18,7 @@ from django.utils.translation import gettext_lazy as _
 from core.days import full_day
 from core.models import Event
 from core.money import dollars
+from desk.pages import leaving
 from desk.selectors.history import BEGINS, ENTERED_IN_ERROR
 from inventory.catalog.load import catalog
 from inventory.models import Closed, Instrument, Purpose, Whereabouts
@@ -187,6 +188,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "merged_here": _("Another record was merged into this one"),
     "unmerged": _("A record of its own again"),
     "unmerged_here": _("A merged record was taken apart again"),
+    **leaving.SENTENCES,
     "tag_issued": _("Tag issued"),
     "tag_revoked": _("Tag revoked"),
     "moved": _moved,
@@ -214,8 +216,6 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "job_closed": _("Repair job closed"),
     "kept_for_parts": _("Kept for parts"),
     "no_parts_horn": _("No longer kept for parts"),
-    "retired": _("Retired"),
-    "no_longer_retired": _("No longer retired"),
     "part_taken": _with_instrument(_("Part removed for %(number)s"), "onto"),
     "part_put_on": _with_instrument(_("Part installed from %(number)s"), "off"),
     "part_fit_noted": _part_fit,

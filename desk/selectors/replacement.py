@@ -19,7 +19,8 @@ from django.utils import timezone
 
 from desk.selectors.value import trade_of, valued
 from inventory.catalog.schema import Catalog
-from inventory.models import Custody, Instrument, School, Whereabouts, in_use_on
+from inventory.models import Custody, Disposal, Instrument, School, Whereabouts, in_use_on
+from inventory.rules.leaving import WORN_OUT
 from inventory.rules.replacement import FleetUnit, NeedYear, replacement_need, steady_budget
 from inventory.rules.survivors import SeenLife, SurvivorCurve, curve_of_span, learn_curve
 from inventory.selectors.past import AsOf
@@ -140,18 +141,24 @@ Lives = dict[str, list[SeenLife]]  # by kind
 
 
 def _read_lives(schools: Collection[int], today: date, _variant: Hashable) -> dict[int, Lives]:
-    """Return how long each instrument was seen, those of no known age left out. Four queries.
+    """Return how long each instrument was seen, those of no known age left out. Five queries.
 
-    It was worn out on the day it was retired or kept for parts; one that was lost or given away was seen until then.
+    It was worn out on the day it was scrapped, retired or kept for parts; one that was lost, sold or given away was seen
+    until then.
     """
     found: dict[int, Lives] = {school: defaultdict(list) for school in schools}
     spans = Custody.objects.filter(instrument__school__in=schools, until=None, whereabouts__in=LEFT)
     left = {pk: timezone.localdate(since) for pk, since in spans.values_list("instrument", "since")}
+    gone = Disposal.objects.standing().filter(instrument__school__in=schools)
+    disposed = {pk: (on, way in WORN_OUT) for pk, on, way in gone.values_list("instrument", "on", "way")}
+    left |= {pk: on for pk, (on, _) in disposed.items()}
     set_aside = _set_aside(schools)
-    rows = Instrument.objects.filter(school__in=schools, merged_into=None).order_by()
+    rows = Instrument.objects.filter(school__in=schools, merged_into=None, is_entered_in_error=False).order_by()
     columns = ("pk", "school", "kind_code", "year_made", "acquired_on", "registered_at", *FLAGS)
     for pk, school, kind, year_made, acquired_on, registered_at, *flags in rows.values_list(*columns):
         days = [day for flag, is_set in zip(FLAGS, flags, strict=True) if is_set and (day := set_aside[flag].get(pk))]
+        on, is_worn_out = disposed.get(pk, (today, False))
+        days += [on] if is_worn_out else []
         until = min(days) if days else left.get(pk, today)
         age = age_in_years(year_made=year_made, acquired_on=acquired_on, day=until)
         entered = age_in_years(year_made=year_made, acquired_on=acquired_on, day=timezone.localdate(registered_at))

@@ -3,6 +3,7 @@
 from inventory.catalog.schema import Severity
 from inventory.models.calendars import CalendarLink, CalendarLinkQuerySet
 from inventory.models.charts import ChartConfirmation
+from inventory.models.donations import Donation
 from inventory.models.figures import Figure
 from inventory.models.inspections import (
     SEVERITY_LABELS,
@@ -25,7 +26,6 @@ from inventory.models.instruments import (
     Accessory,
     Acquired,
     Custody,
-    Donation,
     Instrument,
     InstrumentQuerySet,
     Level,
@@ -39,6 +39,14 @@ from inventory.models.instruments import (
 )
 from inventory.models.intake import ColumnMemory, ImportBatch, ImportRow
 from inventory.models.integrations import Integration, Scope
+from inventory.models.leaving import (
+    Disposal,
+    DisposalQuerySet,
+    InstrumentPaper,
+    InstrumentPaperQuerySet,
+    Transfer,
+    TransferQuerySet,
+)
 from inventory.models.opening import OpeningLink
 from inventory.models.places import (
     District,

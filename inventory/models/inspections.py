@@ -63,6 +63,8 @@ class Inspection(models.Model):
     accessory_counts = models.JSONField(default=dict, blank=True)  # accessory code -> number present
     verdict = models.CharField(max_length=20, blank=True)  # as judged when finished, for the history
     note = models.TextField(blank=True, max_length=4000)
+    # The kind that the instrument was wrongly entered as, where that has other parts: it says nothing of this kind's.
+    under_kind = models.CharField(max_length=40, blank=True, default="", db_default="")
 
     objects = InspectionQuerySet.as_manager()
 
@@ -104,6 +106,7 @@ class Closed(models.TextChoices):
     SEEN_AGAIN = "seen_again", _("Seen again in a later inspection")
     PUT_BACK = "put_back", _("The part is back on")
     WITHDRAWN = "withdrawn", _("Entered by mistake")
+    OTHER_KIND = "other_kind", _("Its part belongs to the kind it was entered as")
 
 
 class FindingQuerySet(models.QuerySet["Finding"]):

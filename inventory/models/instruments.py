@@ -88,8 +88,12 @@ class InstrumentQuerySet(SchoolRowsQuerySet["Instrument"]):
         return rows.filter(kind_code=kind_code) if kind_code else rows
 
     def present(self) -> Self:
-        """Everything the district still holds."""
+        """Everything the district still holds: the fleet."""
         return self.exclude(whereabouts=Whereabouts.GONE)
+
+    def out_of_fleet(self) -> Self:
+        """What was the district's and left it; not what was entered in error or merged into another record."""
+        return self.filter(whereabouts=Whereabouts.GONE, merged_into=None, is_entered_in_error=False)
 
     def in_use(self) -> Self:
         """What is neither kept for its parts nor retired."""
@@ -130,7 +134,12 @@ class Instrument(models.Model):
         blank=True,
         validators=[MinValueValidator(0), MaxValueValidator(100)],
     )
+    awarded_on = models.DateField(null=True, blank=True)  # which rules of disposal count hangs on it
     title_holder = models.CharField(max_length=120, blank=True)
+    vendor = models.CharField(max_length=120, blank=True, default="", db_default="")
+    order_number = models.CharField(max_length=60, blank=True, default="", db_default="")
+    invoice_number = models.CharField(max_length=60, blank=True, default="", db_default="")
+    warranty_until = models.DateField(null=True, blank=True)
     school = models.ForeignKey(School, models.PROTECT, related_name="instruments")
     room = models.ForeignKey(Room, models.PROTECT, null=True, blank=True, related_name="instruments")
     place = models.CharField(max_length=60, blank=True, default="", db_default="")  # in the room: "Shelf B, locker 12"
@@ -158,6 +167,8 @@ class Instrument(models.Model):
     # Kept for its parts; stays in.
     is_parts_instrument = models.BooleanField(default=False, db_column="is_parts_horn")
     is_retired = models.BooleanField(default=False, db_default=False)  # by a decision; stays in until a new one
+    # There is no such instrument: gone, out of the counts of every day, and its serial is free again.
+    is_entered_in_error = models.BooleanField(default=False, db_default=False)
 
     objects = InstrumentQuerySet.as_manager()
 
@@ -165,7 +176,10 @@ class Instrument(models.Model):
         ordering = ["asset_number"]
         constraints = [
             models.UniqueConstraint(
-                Lower("maker"), "serial", condition=~Q(serial=""), name="instrument_serial_in_maker"
+                Lower("maker"),
+                "serial",
+                condition=~Q(serial="") & Q(is_entered_in_error=False),
+                name="instrument_serial_in_maker",
             ),
             models.CheckConstraint(
                 condition=Q(acquisition_cost_amount__isnull=True) | Q(acquisition_cost_amount__gte=0),
@@ -339,21 +353,6 @@ class Custody(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_whereabouts_display()} since {self.since:%Y-%m-%d}"
-
-
-class Donation(models.Model):
-    """Who gave it. Kept apart from the instrument's page; holds no dollar value, on purpose."""
-
-    instrument = models.OneToOneField(Instrument, models.PROTECT, related_name="donation")
-    donor_name = models.CharField(max_length=120)
-    donor_contact = models.CharField(max_length=200, blank=True)
-    received_on = models.DateField()
-    thanked_on = models.DateField(null=True, blank=True)
-    tax_form_signed_on = models.DateField(null=True, blank=True)
-    history = models.TextField(blank=True, max_length=4000)
-
-    def __str__(self) -> str:
-        return f"gift of {self.received_on:%Y-%m-%d}"
 
 
 def photo_path(photo: Photo, filename: str) -> str:

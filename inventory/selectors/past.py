@@ -23,11 +23,13 @@ from inventory.columns import VALUES
 from inventory.models import Custody, Finding, Inspection, Instrument, School, Whereabouts
 from inventory.models.inspections import Closed
 from inventory.rules.facts import FindingFact
+from inventory.rules.leaving import Way
 
 AT_ONCE = 1000
 FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2100, 12, 31)  # that may be asked about
 LABEL = Instrument._meta.label_lower
-MERGED, UNMERGED = "merged", "unmerged"
+# What is no record of its own, by the act that says so and the one that takes it back: never held.
+MERGED, UNMERGED, ERROR, NO_ERROR = "merged", "unmerged", "registered_in_error", "error_withdrawn"
 CLOSED, REOPENED = "findings_closed", "findings_reopened"
 COLUMNS = (
     "pk", "asset_number", "kind_code", "level", "options", "year_made", "acquired_on", "acquisition_cost_amount",
@@ -92,11 +94,11 @@ class History:
 def histories(as_of: AsOf, *, rows: QuerySet[Instrument] | None = None) -> Iterator[list[History]]:
     """Yield all there is, or these, by number and some at a time. Three queries each time.
 
-    A record that was merged into another is not one of its own.
+    A record that was merged into another is not one of its own, and one entered in error is none.
     """
     rows = (Instrument.objects.all() if rows is None else rows).order_by("asset_number")
     if as_of.known_on is None:
-        rows = rows.filter(merged_into=None)
+        rows = rows.filter(merged_into=None, is_entered_in_error=False)
     last = ""
     while some := list(rows.filter(asset_number__gt=last).values(*COLUMNS)[:AT_ONCE]):
         last = some[-1]["asset_number"]
@@ -128,7 +130,7 @@ def _events(keys: Iterable[int], as_of: AsOf) -> Mapping[int, list[LogEntry]]:
     kept = kept_of(Instrument)
     acts = {*kept.corrects}
     if as_of.known_on is not None:
-        acts |= {*kept.begins, OPENING, MERGED, UNMERGED}
+        acts |= {*kept.begins, OPENING, MERGED, UNMERGED, ERROR, NO_ERROR}
     rows = Event.objects.filter(subject_type=LABEL, subject_id__in=[str(key) for key in keys], act__in=acts)
     found = defaultdict(list)
     for subject, act, at, *said in rows.order_by("number").values_list("subject_id", "act", "at", "before", "after"):
@@ -137,16 +139,21 @@ def _events(keys: Iterable[int], as_of: AsOf) -> Mapping[int, list[LogEntry]]:
 
 
 def _gone(keys: Iterable[int], as_of: AsOf) -> Mapping[int, list[tuple[date, date | None]]]:
-    """Return the spans in which they were gone; a record that was merged away was not gone for that."""
+    """Return the spans in which they were gone; a record that was merged away was not gone for that.
+
+    Known from the moment it was entered, it counts from the day on which it left.
+    """
     rows = Custody.objects.filter(instrument__in=list(keys), whereabouts=Whereabouts.GONE)
-    rows = rows.exclude(reference__startswith=f"{MERGED}:").order_by("since", "pk")
+    rows = rows.exclude(reference__startswith=f"{MERGED}:").exclude(disposal__way=Way.ERROR).order_by("since", "pk")
     known = as_of.known_until
     found = defaultdict(list)
-    for pk, since, until, undone in rows.values_list("instrument", "since", "until", "undone_at"):
+    columns = ("instrument", "since", "until", "undone_at", "disposal__on", "disposal__back_on")
+    for pk, since, until, undone, left_on, back_on in rows.values_list(*columns):
         if (undone and (known is None or undone < known)) or (known and since >= known):
             continue
-        back = None if until is None or (known and until >= known) else timezone.localdate(until)
-        found[pk].append((timezone.localdate(since), back))
+        is_back = until is not None and (known is None or until < known)
+        back = (back_on or timezone.localdate(until)) if is_back else None
+        found[pk].append((left_on or timezone.localdate(since), back))
     return found
 
 
@@ -158,11 +165,11 @@ class _Replay:
     schools: list[tuple[date, int]] = field(default_factory=list)
     priced_on: date | None = None
     is_begun: bool = False
-    is_merged: bool = False
+    is_void: bool = False  # merged into another record, or entered in error
 
     def follow(self, act: str, day: date, before: Mapping[str, Any], said: Mapping[str, Any]) -> None:
-        if act in {MERGED, UNMERGED}:
-            self.is_merged = act == MERGED
+        if act in {MERGED, UNMERGED, ERROR, NO_ERROR}:
+            self.is_void = act in {MERGED, ERROR}
             return
         told = {name: value for name, value in said.items() if name in IN_EVENTS}
         if act in kept_of(Instrument).corrects:
@@ -200,7 +207,7 @@ def _history(
             told.fill_in(said)
     columns = dict(row)
     if as_of.known_on is not None:
-        if told.is_merged or not told.is_begun:
+        if told.is_void or not told.is_begun:
             return None
         columns |= _as_columns(told.columns)
     if not told.schools or told.schools[-1][1] != columns["school_id"]:

@@ -88,7 +88,8 @@ def states_of(instruments: Iterable[Instrument]) -> dict[int, State]:
 def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
     """Two queries at most."""
     mine = OuterRef("pk")
-    inspections = Inspection.objects.finished().filter(instrument=mine).exclude(purpose=Purpose.PART).order_by()
+    inspections = Inspection.objects.finished().filter(instrument=mine, under_kind="").exclude(purpose=Purpose.PART)
+    inspections = inspections.order_by()
     reports = ProblemReport.objects.confirmed().filter(instrument=mine).order_by()
     shops = Custody.objects.filter(
         instrument=mine, whereabouts=Whereabouts.AT_SHOP, until__isnull=False, undone_at=None

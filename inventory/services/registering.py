@@ -8,9 +8,7 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import F, Value
-from django.db.models.functions import Lower
-from django.db.models.lookups import Exact
+from django.db.models import F
 from django.utils import timezone
 from django.utils.translation import gettext
 
@@ -25,6 +23,7 @@ from inventory.columns import COLUMNS
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import Accessory, Custody, District, Donation, Instrument, Lock, Room, School, Tag, Whereabouts
 from inventory.rules.facts import Owed, owed_on_arrival
+from inventory.selectors.leaving import serial_taken
 from inventory.services.care import keep_photo
 from inventory.services.checking import check_row, save_columns
 from inventory.services.event_log import log_event
@@ -140,8 +139,7 @@ def _check_instrument(instrument: Instrument) -> None:
     others = Instrument.objects.exclude(pk=instrument.pk)
     if others.filter(asset_number=instrument.asset_number).exists():
         raise NumberTakenError(gettext("Number %(number)s is taken.") % {"number": instrument.asset_number})
-    same_maker = Exact(Lower("maker"), Lower(Value(instrument.maker)))
-    if instrument.serial and others.filter(same_maker, serial=instrument.serial).exists():
+    if not instrument.is_entered_in_error and serial_taken(instrument):
         raise NumberTakenError(
             gettext("%(maker)s %(serial)s is already registered.")
             % {"maker": instrument.maker or gettext("This maker"), "serial": instrument.serial}

@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.models import AppendOnlyQuerySet, NeverDeleted, User
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, SchoolRowsQuerySet
+from inventory.models import Instrument, SchoolRowsQuerySet, Whereabouts
 from repairs.models.shops import RepairBudget
 from repairs.models.work import Attempt, Bench, Job
 from repairs.rules.bounds import LARGEST_MOVE, MOST, MOST_EACH, MOST_ON_RECORD, MOST_PAID, price_each
@@ -179,6 +179,10 @@ class PartsInstrumentQuerySet(SchoolRowsQuerySet["PartsInstrument"]):
 
     def standing(self) -> Self:
         return self.filter(ended_at=None)
+
+    def there(self) -> Self:
+        """Return the standing ones that the district still has."""
+        return self.standing().exclude(instrument__whereabouts=Whereabouts.GONE)
 
 
 class PartsInstrument(models.Model):

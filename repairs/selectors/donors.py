@@ -72,7 +72,7 @@ def donors_having(part: str, place: str, *, instrument: Instrument, user: Any) -
         Q(place=place) | Q(place=""), instrument=OuterRef("instrument"), part=part, fault=MISSING_PART
     )
     out = TakenPart.objects.gone().filter(parts_instrument=OuterRef("pk"), part=part, place=place)
-    rows = PartsInstrument.objects.visible_to(user, "repairs.take_part").standing()
+    rows = PartsInstrument.objects.visible_to(user, "repairs.take_part").there()
     rows = rows.filter(~Exists(missing), ~Exists(out), instrument__kind_code=instrument.kind_code)
     return list(rows.select_related("instrument__school").order_by("instrument__asset_number")[:SHOWN_DONORS])
 
@@ -95,7 +95,7 @@ def fits_noted(*, kind: str = "") -> QuerySet[TakenPart]:
 
 def parts_instruments_for_list(user: Any) -> list[PartsInstrument]:
     """Return the standing parts instruments the user may see, with how much each has given. One query."""
-    rows = PartsInstrument.objects.visible_to(user).standing().keys_first().select_related("instrument__school")
+    rows = PartsInstrument.objects.visible_to(user).there().keys_first().select_related("instrument__school")
     return list(
         rows.annotate(given=Count("taken", filter=Q(taken__went__in=TakenPart.GONE))).order_by(
             "instrument__kind_code", "instrument__asset_number"

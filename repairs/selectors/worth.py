@@ -177,7 +177,7 @@ def has_casing_in_hand(instrument: Instrument) -> bool:
     """Whether a parts instrument of the same maker and model still has its casing. One query."""
     if not instrument.maker:
         return False
-    instruments = PartsInstrument.objects.standing().filter(
+    instruments = PartsInstrument.objects.there().filter(
         instrument__kind_code=instrument.kind_code,
         instrument__maker__iexact=instrument.maker,
         instrument__model__iexact=instrument.model,

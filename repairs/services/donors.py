@@ -109,8 +109,9 @@ def take_part(
         raise RefusedError(gettext("It is back in service, so nothing can be taken off it."))
     if onto.pk == donor.pk:
         raise RefusedError(gettext("Choose another instrument for the part to go onto."))
-    if taker.whereabouts == Whereabouts.GONE:
-        raise RefusedError(gettext("%(number)s has left the district.") % {"number": onto.asset_number})
+    for one in (taker, donor):
+        if one.whereabouts == Whereabouts.GONE:
+            raise RefusedError(gettext("%(number)s has left the district.") % {"number": one.asset_number})
     members = _still_there(fresh, _members(fresh, part=part, place=place, is_set=is_set))
     _refuse_what_does_not_go_on(members, donor=donor, onto=taker, because=note)
     job = Job.objects.open().filter(instrument=onto).first()

@@ -54,7 +54,9 @@ CODED = {
     "inventory.Finding": {"part", "place", "fault", "detail", "closed_reference"},
     "inventory.ImportBatch": {"sha256", "header", "mapping", "worksheet", "reader", "asked"},
     "inventory.ImportRow": {"column", "fingerprint"},
-    "inventory.Inspection": {"accessory_counts", "verdict"},
+    "inventory.Inspection": {"accessory_counts", "verdict", "under_kind"},
+    "inventory.InstrumentPaper": {"sha256"},
+    "inventory.Transfer": {"accessories"},
     "core.Revision": {"subject_type", "subject_id", "column", "salt"},
     "inventory.Instrument": {
         "asset_number", "kind_code", "options", "fingerprint", "limits", "readiness_reasons",

@@ -7,16 +7,20 @@ from django.db import models
 from core.events import TEXTS
 from inventory.columns import COLUMNS, TYPED, VALUES
 from inventory.kept import KEPT
-from inventory.models import Donation, Instrument
+from inventory.models import Disposal, Donation, Instrument
 
 
 def test_every_column_that_is_entered_is_kept_once():
-    instrument, gift = KEPT
+    instrument, gift, disposal = KEPT
     entered = {column.name for column in COLUMNS if column.form} | {"kind_code"}
     assert set(instrument.values) | set(instrument.texts) == entered
     assert set(instrument.values) & set(instrument.texts) == set()
     columns = {field.name for field in Donation._meta.concrete_fields} - {"id", "instrument"}
     assert set(gift.values) | set(gift.texts) == columns
+    # Who recorded it when, and how it ended, stand in its events themselves: inventory/traces.py.
+    of_acts = {"id", "instrument", "custody", "recorded_at", "actor", "ended_at", "ended_by", "back_on", "was_wrong"}
+    columns = {field.name for field in Disposal._meta.concrete_fields} - of_acts - {"ended_because"}
+    assert set(disposal.values) | set(disposal.texts) == columns
 
 
 def test_what_is_typed_freely_is_kept_as_text_and_what_is_chosen_or_counted_as_value():
@@ -29,7 +33,10 @@ def test_what_is_typed_freely_is_kept_as_text_and_what_is_chosen_or_counted_as_v
 
 
 def test_the_declarations_say_which():
-    assert TYPED == ("serial", "maker", "model", "place", "funding_source", "award_number", "title_holder", "notes")
+    assert TYPED == (
+        "serial", "maker", "model", "place", "funding_source", "award_number", "title_holder", "vendor",
+        "order_number", "invoice_number", "notes",
+    )  # fmt: skip
     assert VALUES["kind_code"] == "kind"
     assert all(name == said for name, said in VALUES.items() if name != "kind_code")
 

@@ -13,9 +13,11 @@ from desk.selectors.value import fleet_value
 from desk.selectors.value_year import ADDED, DISPOSED, SHOWN, TRANSFERRED, fiscal_year_of, movements
 from inventory.models import Instrument, Whereabouts
 from inventory.selectors.past import AsOf
+from inventory.services.disposing import bring_back
 from inventory.services.registering import change_instrument
 from inventory.services.state import move_instrument
 from tests.factories import NOW, TODAY, make_instrument, make_school
+from tests.inventory.leaving_makers import make_disposal
 
 pytestmark = pytest.mark.django_db
 
@@ -51,6 +53,34 @@ def test_one_is_added_when_it_was_acquired_and_disposed_of_when_it_went(school):
     # 98.8 months of 180, to the nearest full one 99: 750 x 81/180
     assert (disposed.history.pk, disposed.book) == (gone.pk, Decimal("337.50"))
     assert fiscal_year_of(FIRST, LAST).counts[ADDED].cost == new.acquisition_cost_amount
+
+
+def test_what_is_entered_later_counts_from_the_day_it_left_once_that_is_known(school):
+    gone = make_disposal(make_old(school=school), on=date(2026, 6, 30), at=NOW)
+    assert told() == []  # disposed of on the last day of the year before
+    assert fiscal_year_of(date(2025, 7, 1), date(2026, 6, 30)).counts[DISPOSED].instruments == 1
+    day_before = TODAY - timedelta(days=1)
+    assert fleet_value(AsOf(day_before, known_on=day_before)).total.instruments == 1
+    bring_back(disposal=gone, because="It never left.", was_wrong=True, actor=gone.actor, at=NOW + timedelta(days=1))
+    assert fiscal_year_of(date(2025, 7, 1), date(2026, 6, 30)).counts[DISPOSED].instruments == 0
+
+
+def test_what_comes_back_is_added_again_on_its_day(school):
+    gone = make_disposal(make_old(school=school), way="stolen", on=date(2026, 8, 1))
+    back_on = date(2026, 9, 1)
+    bring_back(disposal=gone, because="Police.", was_wrong=False, back_on=back_on, actor=gone.actor, at=NOW)
+    counts = [fleet_value(AsOf(day)).total.instruments for day in (date(2026, 7, 31), date(2026, 8, 1), back_on)]
+    assert counts == [1, 0, 1]
+
+
+def test_what_was_entered_in_error_was_never_there(school):
+    error = make_disposal(make_old(school=school), way="error", at=NOW + timedelta(days=2))
+    for day in (date(2020, 1, 1), TODAY, TODAY + timedelta(days=9)):
+        assert fleet_value(AsOf(day)).total.instruments == 0
+    assert fleet_value(AsOf(TODAY, known_on=TODAY)).total.instruments == 1  # nobody knew yet
+    bring_back(disposal=error, because="It is one.", was_wrong=True, actor=error.actor, at=NOW + timedelta(days=3))
+    assert fleet_value(AsOf(TODAY)).total.instruments == 1
+    assert fleet_value(AsOf(TODAY, known_on=TODAY + timedelta(days=2))).total.instruments == 0
 
 
 def test_a_transfer_leaves_one_school_and_comes_to_another(school, director):
