@@ -70,6 +70,23 @@ class StaffView(PermissionRequiredMixin, View):
         school = next(iter(schools)) if len(schools) == 1 else None
         note_export(what=what, form=form, rows=rows, school=school, actor=self.request.user, at=timezone.now())
 
+    def export_pdf(
+        self,
+        draw: Callable[[], bytes],
+        *,
+        what: str,
+        schools: Collection[int],
+        rows: int = 1,
+        name: str,
+        failed: str,
+        back: HttpResponse,
+    ) -> HttpResponse:
+        """Return the paper as ``pdf_response`` does; once it is drawn, log that it is taken along."""
+        answer = pdf_response(self.request, draw, name=name, failed=failed, back=back)
+        if answer is not back:
+            self.note_export(what, form="pdf", rows=rows, schools=schools)
+        return answer
+
 
 class FormView(StaffView, is_base=True):
     """A page that is one form: it is handed to a service, and what is refused stays typed.

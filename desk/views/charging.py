@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.money import dollars
-from core.views import FormView, StaffRequest, StaffView, pdf_response, row_or_404
+from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.forms.charging import ChargeForm, DamageForm
 from desk.pages.charging import change_rows, chosen_query, sum_lines
 from desk.pdf import damage_pdf
@@ -76,8 +76,7 @@ class EvidencePdfView(StaffView):
         chosen = form.chosen()
         charge = charge_of(returned, chosen=chosen, prices=form.prices()) if chosen else None
         said = language_or_404(language)
-        return pdf_response(
-            request,
+        return self.export_pdf(
             lambda: damage_pdf(
                 returned,
                 charge,
@@ -86,6 +85,8 @@ class EvidencePdfView(StaffView):
                 sender=str(request.user),
                 at=timezone.localtime(),
             ),
+            what="damage paper",
+            schools=[returned.loan.school_id],
             name=f"loan-{pk}-damage.pdf",
             failed=gettext("The paper could not be laid out. Please contact support."),
             back=redirect("desk:evidence", pk),

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.days import day_of
-from core.views import StaffRequest, StaffView, pdf_response
+from core.views import StaffRequest, StaffView
 from loans.models import Notice
 from loans.pages.letters import letter_of
 from loans.pages.notices import told_words
@@ -97,15 +97,15 @@ class MissingLettersView(StaffView):
         notices = make_overdue_letters(loans=loans, today=today, actor=request.user, at=now)
         if not notices:
             return back
-        answer = pdf_response(
-            request,
+        answer = self.export_pdf(
             lambda: letters_pdf([letter_of(notice, today=today) for notice in notices], at=now),
+            what="letters",
+            rows=len(notices),
+            schools={notice.loan.school_id for notice in notices},
             name="letters.pdf",
             failed=gettext("The PDF could not be made. Please contact support."),
             back=back,
         )
         if answer is not back:
             note_printed(notices=notices, actor=request.user, at=now)
-            schools = {notice.loan.school_id for notice in notices}
-            self.note_export("letters", form="pdf", rows=len(notices), schools=schools)
         return answer

@@ -17,7 +17,7 @@ from django.utils.translation import gettext, ngettext
 
 from core.keys import key_of
 from core.responses import home_url
-from core.views import FormView, SearchedView, StaffRequest, StaffView, pdf_response, row_or_404
+from core.views import FormView, SearchedView, StaffRequest, StaffView, row_or_404
 from core.views.searching import LONGEST, WORDS
 from desk.pages.hand_out import found_lines, left_groups, station_url
 from desk.pdf import agreements_pdf
@@ -278,9 +278,11 @@ class HandOutPapersView(StaffView):
             messages.info(request, gettext("No agreement of today is there to print yet."))
             return back
         papers = print_papers_of_loans(loans=loans, actor=request.user, at=timezone.now())
-        return pdf_response(
-            request,
+        return self.export_pdf(
             lambda: agreements_pdf(papers, filed, home=home_url(request)),
+            what="agreements",
+            rows=len(papers) + len(filed),
+            schools=[school.pk] if school else [],
             name="agreements.pdf",
             failed=gettext("The PDF could not be made. Please contact support."),
             back=back,

@@ -63,6 +63,9 @@ class PrintToSignView(FormView):
                     students=students, instrument=form.cleaned_data["instrument"], **self.actor_and_time()
                 )
                 pdf = papers_to_sign_pdf(papers, home=home_url(request))
+                self.note_export(
+                    "papers to sign", form="pdf", rows=len(papers), schools={one.school_id for one in students}
+                )
                 return file_response(pdf, name="to-sign.pdf")
             except RefusedError as error:
                 form.add_error(None, str(error))

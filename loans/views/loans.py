@@ -190,7 +190,7 @@ def next_act(loan: Loan, *, today: date) -> str:
 
 
 class AgreementView(StaffView):
-    """The signed paper as stored PDF."""
+    """The signed paper as stored PDF; opening it is logged."""
 
     permission_required = "loans.view_agreement"
 
@@ -201,7 +201,9 @@ class AgreementView(StaffView):
             return redirect("loans:loan", pk)
         if not agreement.pdf:
             raise Http404("the paper was deleted after its retention period; its hash stays")
-        return file_response(content_of(agreement.pdf), name=f"loan-{pk}.pdf")
+        answer = file_response(content_of(agreement.pdf), name=f"loan-{pk}.pdf")
+        self.note_export("agreement", form="pdf", rows=1, schools=[agreement.loan.school_id])
+        return answer
 
 
 class AddendumView(StaffView):
@@ -211,8 +213,10 @@ class AddendumView(StaffView):
 
     def get(self, request: StaffRequest, pk: int, addendum: int) -> HttpResponse:
         rows = Addendum.objects.visible_to(request.user, self.permission_required).exclude(pdf="")
-        row = row_or_404(rows, pk=addendum, agreement__loan=pk)
-        return file_response(content_of(row.pdf), name=f"loan-{pk}-addendum.pdf")
+        row = row_or_404(rows.select_related("agreement__loan"), pk=addendum, agreement__loan=pk)
+        answer = file_response(content_of(row.pdf), name=f"loan-{pk}-addendum.pdf")
+        self.note_export("addendum", form="pdf", rows=1, schools=[row.agreement.loan.school_id])
+        return answer
 
 
 class MakeAgreementView(StaffView):
@@ -242,8 +246,10 @@ class ScanView(StaffView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         agreement = row_or_404(visible_agreements(request).exclude(scan=""), loan_id=pk)
-        name = f"signed-paper-{pk}{PurePath(str(agreement.scan.name)).suffix}"
-        return file_response(content_of(agreement.scan), name=name, is_download=True)
+        suffix = PurePath(str(agreement.scan.name)).suffix
+        answer = file_response(content_of(agreement.scan), name=f"signed-paper-{pk}{suffix}", is_download=True)
+        self.note_export("signed paper", form=suffix[1:], rows=1, schools=[agreement.loan.school_id])
+        return answer
 
 
 def visible_agreements(request: StaffRequest, permission: str = "loans.view_agreement") -> QuerySet[Agreement]:

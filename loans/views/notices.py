@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from core.keys import keys_of
-from core.views import StaffRequest, StaffView, pdf_response, row_or_404
+from core.views import StaffRequest, StaffView, row_or_404
 from inventory.exceptions import RefusedError
 from inventory.models import schools_of
 from loans.models import Notice, NoticeQuerySet
@@ -76,14 +76,34 @@ class NoticesView(StaffView):
         return render(request, "loans/notices.html", context)
 
 
-class LettersView(StaffView):
+class LettersBase(StaffView, is_base=True):
+    """Letters as one PDF; taking them along is logged."""
+
+    def letters(self, notices: NoticeQuerySet) -> HttpResponse:
+        now = timezone.now()
+        found = list(notices)
+        if not found:
+            messages.info(self.request, _("None of these letters waits to be printed any more."))
+            return redirect("loans:notices")
+        return self.export_pdf(
+            lambda: letters_pdf([letter_of(one, today=timezone.localdate(now)) for one in found], at=now),
+            what="letters",
+            rows=len(found),
+            schools={one.loan.school_id for one in found},
+            name="letters.pdf",
+            failed=_("The letters could not be laid out. Please contact support."),
+            back=redirect("loans:notices"),
+        )
+
+
+class LettersView(LettersBase):
     """The chosen letters as one PDF; posted, so that just those are noted as printed which are in it."""
 
     permission_required = SEND
     http_method_names = ["post", "options"]
 
     def post(self, request: StaffRequest) -> HttpResponse:
-        return letters_response(request, in_state(chosen(request), PRINT))
+        return self.letters(in_state(chosen(request), PRINT))
 
 
 class LettersPrintedView(StaffView):
@@ -99,14 +119,14 @@ class LettersPrintedView(StaffView):
         return redirect("loans:notices")
 
 
-class LetterView(StaffView):
+class LetterView(LettersBase):
     """One letter again."""
 
     permission_required = SEND
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         rows = notices_of(request).filter(way=Notice.Way.LETTER, dropped_at=None)
-        return letters_response(request, rows.filter(pk=row_or_404(rows, pk=pk).pk))
+        return self.letters(rows.filter(pk=row_or_404(rows, pk=pk).pk))
 
 
 class CameBackView(StaffView):
@@ -148,18 +168,3 @@ class UndoCameBackView(StaffView):
 def chosen(request: StaffRequest) -> NoticeQuerySet:
     keys = keys_of(request.POST.getlist("notice"))[:MOST_LETTERS]
     return notices_of(request).filter(pk__in=keys)
-
-
-def letters_response(request: StaffRequest, notices: NoticeQuerySet) -> HttpResponse:
-    now = timezone.now()
-    letters = [letter_of(notice, today=timezone.localdate(now)) for notice in notices]
-    if not letters:
-        messages.info(request, _("None of these letters waits to be printed any more."))
-        return redirect("loans:notices")
-    return pdf_response(
-        request,
-        lambda: letters_pdf(letters, at=now),
-        name="letters.pdf",
-        failed=_("The letters could not be laid out. Please contact support."),
-        back=redirect("loans:notices"),
-    )

@@ -8,6 +8,7 @@ import pypdfium2
 import pytest
 from django.urls import reverse
 
+from core.models import Event
 from core.photos import clean_photo
 from desk.selectors.charging import charge_of, returned_loan
 from inventory.services.care import keep_photo
@@ -93,6 +94,7 @@ def test_a_repair_without_a_price_is_asked_for_one(desk, loan, school):
 @pytest.mark.parametrize(("language", "said"), [("en", "At most"), ("es", "Como máximo")])
 def test_the_family_gets_it_on_paper(desk, loan, language, said):
     answer = desk.get(reverse("desk:evidence-pdf", args=[loan.pk, language]))
+    assert Event.objects.get(act="exported").after["what"] == "damage paper"
     document = pypdfium2.PdfDocument(answer.content)
     text = "\n".join(page.get_textpage().get_text_range() for page in document)
     assert said in text

@@ -11,6 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from core.models import Event
 from desk.pages.hand_out import station_url
 from inventory.models import Inspection, Instrument, ListRemark, Purpose
 from inventory.services.inspecting import finish_inspection
@@ -237,4 +238,6 @@ def test_the_days_agreements_are_one_pdf(desk, school, director):
     with pypdfium2.PdfDocument(desk.post(papers).content) as document:
         last = document[len(document) - 1].get_textpage().get_text_range()
     assert signed.instrument.asset_number in last
+    told = Event.objects.filter(act="exported").order_by("number")
+    assert [(event.after["what"], event.after["rows"]) for event in told] == [("agreements", 2), ("agreements", 3)]
     assert "not among them" not in desk.get(LEFT).text

@@ -11,6 +11,7 @@ from django.urls import reverse
 from PIL import Image
 from zeal import zeal_ignore
 
+from core.models import Event
 from loans.models import Agreement, PaperToSign
 from loans.pdf.to_sign import papers_to_sign_pdf
 from loans.rules.codes import LETTERS
@@ -45,6 +46,7 @@ def test_signed_after_and_before_the_hand_out(desk, director, school):
         answer = desk.post(f"{PRINT}?student={student.pk}", {"students": [student.pk]})
         assert answer["Content-Type"] == "application/pdf"
         photos += photos_of(answer.content)
+    assert [event.after["what"] for event in Event.objects.filter(act="exported")] == ["papers to sign"] * 2
     with zeal_ignore():  # each paper is an act of its own, under a lock of its own
         page = desk.post(IN, {"scans": photos}, follow=True).text
     assert "1 loan is signed for." in page

@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from core.models import Event
 from loans.models import Agreement
 from loans.tasks import make_paper
 from loans.views.loans import next_act
@@ -139,6 +140,8 @@ def test_a_paper_that_is_not_there_yet_is_made_when_asked_for_and_kept(client, d
     assert first.startswith(b"%PDF-")
     assert kept.pdf_sha256
     assert client.get(url).content == first
+    opened = Event.objects.filter(act="exported")
+    assert [event.after["what"] for event in opened] == ["agreement", "agreement"]
     assert Agreement.objects.get().pdf.name == kept.pdf.name
     assert kept.pdf_sha256 not in client.get(page_of(loan)).text, "hashes are for the auditor"
     client.force_login(auditor)

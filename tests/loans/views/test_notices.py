@@ -9,6 +9,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from core.models import Event
 from loans.models import Notice
 from loans.services.notices import note_mailed
 from tests.factories import NOW, make_student
@@ -41,6 +42,8 @@ def test_letters_are_printed_noted_and_come_back(client, school, director):
     assert "2 letters are noted as printed." in client.post(reverse("loans:letters-printed"), keys, follow=True).text
     assert client.post(reverse("loans:letters"), keys).status_code == 302
     assert client.get(reverse("loans:letter", args=[letters[0].pk])).content.startswith(b"%PDF")
+    told = Event.objects.filter(act="exported").order_by("number")
+    assert [(event.after["what"], event.after["rows"]) for event in told] == [("letters", 2), ("letters", 1)]
     client.post(reverse("loans:notice-came-back", args=[letters[0].pk]))
     assert "Letter came back" in client.get(f"{URL}?state=back").text
     assert "Printed" in client.get(f"{URL}?state=sent").text
