@@ -40,6 +40,15 @@ def source_of(request: HttpRequest, username: str) -> Source:
     )
 
 
+def approval_source(request: HttpRequest, asker: str, approver: str) -> Source:
+    """Return who tries the password of an approver, and from where: no log-in of either is counted with it.
+
+    Not by device: whoever logs in on one browser after another would have tries of their own on each.
+    """
+    name = f"{plain_username(asker)} {plain_username(approver)}"
+    return source_of(request, approver)._replace(name=keyed("approval", name), device="")
+
+
 def cookie_name(username: str) -> str:
     return f"device-{keyed('cookie', plain_username(username))[:16]}"
 

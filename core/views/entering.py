@@ -13,6 +13,7 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 
+from core.caps import Source
 from core.devices import keep_device, source_of
 from core.models import User
 from core.responses import is_ours
@@ -81,9 +82,12 @@ def say_failed(request: HttpRequest, user: User) -> None:
 
 
 @contextmanager
-def counted(request: HttpRequest, user: User) -> Iterator[None]:
-    """Count a wrong password of somebody logged in like one at the log-in: a WrongPasswordError, nothing else."""
-    source = source_of(request, user.username)
+def counted(request: HttpRequest, user: User, *, source: Source | None = None) -> Iterator[None]:
+    """Count a wrong password of somebody logged in like one at the log-in: a WrongPasswordError, nothing else.
+
+    ``source`` is whose try it is; None: that person's own.
+    """
+    source = source or source_of(request, user.username)
     taken = take_try(source=source, at=timezone.now())
     try:
         yield

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils.translation import gettext
 
+from core.devices import approval_source
 from core.exceptions import RefusedError
 from core.forms import ConfirmForm, FirstPasswordForm, OwnPasswordForm
 from core.models import SignOn, User
@@ -113,14 +114,20 @@ class PasswordView(OwnView):
 
 def check_own_password(request: StaffRequest, password: str) -> None:
     """Refuse a wrong password of whoever is logged in, counted like one at the log-in."""
-    check_password_of(request, request.user, password)
+    with counted(request, request.user):
+        _check(request.user, password)
 
 
-def check_password_of(request: StaffRequest, user: User, password: str) -> None:
-    """Refuse a wrong password of somebody beside whoever is logged in, such as who approves; counted as theirs."""
-    with counted(request, user):
-        if not user.check_password(password):
-            raise WrongPasswordError
+def check_approver_password(request: StaffRequest, approver: User, password: str) -> None:
+    """Refuse a wrong password of whoever approves; counted against whoever asks, so that the approver can log in."""
+    source = approval_source(request, request.user.username, approver.username)
+    with counted(request, approver, source=source):
+        _check(approver, password)
+
+
+def _check(user: User, password: str) -> None:
+    if not user.check_password(password):
+        raise WrongPasswordError
 
 
 class ConfirmView(OwnView):

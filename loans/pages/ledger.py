@@ -18,7 +18,8 @@ from loans.selectors.ledger import CONFIRMED, WAIVED_THROUGH
 
 POSTING_HEADER = (
     _("Entry"), _("Date"), _("School"), _("What"), _("Account"), _("Debit"), _("Credit"), _("Student"), _("Instrument"),
-    _("Paid by"), _("Note"), _("Entered by"), _("Approved by"), _("Takes back entry"), _("Taken back by entry"),
+    _("Paid by"), _("Note"), _("Entered by"), _("Approved by"), _("Approved with password"),
+    _("Takes back entry"), _("Taken back by entry"),
 )  # fmt: skip
 RECEIPTS = frozenset({Sort.PAYMENT, Sort.REFUND})
 
@@ -91,6 +92,7 @@ def posting_rows(postings: Iterable[Posting], *, lending: frozenset[int]) -> Ite
             entry.note if is_named else "",
             str(entry.actor),
             str(entry.approved_by) if entry.approved_by else "",
+            gettext("yes") if CONFIRMED in entry.reckoning else "",
             entry.reverses_id,
             entry.reversal.pk if entry.reversal else None,
         )

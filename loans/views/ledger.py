@@ -21,8 +21,7 @@ from core.views import (
     StaffRequest,
     StaffView,
     asked_again,
-    check_password_of,
-    pdf_response,
+    check_approver_password,
     row_or_404,
     sheet_response,
 )
@@ -151,7 +150,7 @@ class EnterView(FormView):
     def check_approver(self, form: EntryForm) -> None:
         approver = form.cleaned_data["approved_by"]
         try:
-            check_password_of(self.request, approver, form.cleaned_data["password"])
+            check_approver_password(self.request, approver, form.cleaned_data["password"])
         except WrongPasswordError:
             form.add_error("password", _("That is not the password of %(name)s.") % {"name": approver})
             raise RefusedError(_("Everything you typed is still here except the password.")) from None
@@ -211,16 +210,17 @@ class ReverseEntryView(FormView):
 
 
 class ReceiptView(StaffView):
-    """The receipt of a payment or a refund as PDF."""
+    """The receipt of a payment or a refund as PDF; taking it is logged."""
 
     permission_required = VIEW
 
     def get(self, request: StaffRequest, pk: int, language: str) -> HttpResponse:
         rows = LedgerEntry.objects.visible_to(request.user).filter(sort__in=RECEIPTS)
         entry = row_or_404(rows.select_related("student", "school", "actor", "reversed_by"), pk=pk)
-        return pdf_response(
-            request,
+        return self.export_pdf(
             lambda: receipt_pdf(entry, language=language_or_404(language), at=timezone.now()),
+            what="receipt",
+            schools=[entry.school_id],
             name=f"receipt-{pk}.pdf",
             failed=_("The receipt could not be laid out. Please contact support."),
             back=redirect("loans:account", entry.student_id),
@@ -228,15 +228,16 @@ class ReceiptView(StaffView):
 
 
 class StatementView(StaffView):
-    """The account as a letter to the family, as PDF; it names a guardian."""
+    """The account as a letter to the family, as PDF; it names a guardian, so that taking it is logged."""
 
     permission_required = "loans.view_student"
 
     def get(self, request: StaffRequest, pk: int, language: str) -> HttpResponse:
         student = account_of(request, pk, self.permission_required)
-        return pdf_response(
-            request,
+        return self.export_pdf(
             lambda: statement_pdf(student, language=language_or_404(language), sender=request.user, at=timezone.now()),
+            what="statement",
+            schools=[student.school_id],
             name=f"statement-{pk}.pdf",
             failed=_("The statement could not be laid out. Please contact support."),
             back=redirect("loans:account", pk),

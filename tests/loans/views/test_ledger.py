@@ -85,9 +85,12 @@ def test_a_large_waiver_is_approved_by_the_password_of_who_approves_it(desk, stu
     assert owed_by(student) == 50
     page = enter(desk, student, "waiver", amount="50", approved_by=admin.pk).text
     assert "Nothing owed" in page
+    sheet = desk.post(reverse("loans:export-ledger"), {"form": "csv", "sort": "waiver"}).getvalue().decode("utf-8-sig")
+    told = [(row["Credit"], row["Approved with password"]) for row in csv.DictReader(io.StringIO(sheet))]
+    assert [row for row in told if row[0]] == [("250.00", "yes"), ("50.00", "")]
 
 
-def test_tries_at_an_approvers_password_are_counted_as_those_at_the_log_in(desk, student, settings):
+def test_wrong_passwords_of_an_approver_are_counted_against_whoever_asks(desk, student, settings):
     make_entry(student=student, amount=300)
     admin = make_user(Role.ADMINISTRATOR)
     admin.set_password("reed-and-ligature")
@@ -97,6 +100,14 @@ def test_tries_at_an_approvers_password_are_counted_as_those_at_the_log_in(desk,
         assert enter(desk, student, "waiver", password="wrong", **typed).status_code == 422
     assert enter(desk, student, "waiver", password="reed-and-ligature", **typed).status_code == 429
     assert owed_by(student) == 300
+    other = make_user(Role.ADMINISTRATOR)
+    other.set_password("neck-and-crook")
+    other.save()
+    page = enter(desk, student, "waiver", amount="250", approved_by=other.pk, password="neck-and-crook")
+    assert "approved by" in page.text, "another approver's password may still be tried"
+    desk.logout()
+    typed = {"username": admin.username, "password": "reed-and-ligature"}
+    assert desk.post(reverse("core:log-in"), typed).status_code == 302, "the approver gets in from the same network"
 
 
 @pytest.mark.parametrize(
@@ -130,6 +141,8 @@ def test_a_mistake_is_taken_back_and_the_receipt_says_so(desk, student, school):
     assert reverse("loans:reverse-entry", args=[entry.pk]) not in page
     assert owed_by(student) == 0
     assert "does not hold" in text_of(desk.get(receipt))
+    told = Event.objects.filter(act="exported")
+    assert [(event.tenant, event.after["what"]) for event in told] == [(school.pk, "receipt")] * 2
     again = desk.post(reverse("loans:reverse-entry", args=[entry.pk]), {"because": "Again"})
     assert (again.status_code, owed_by(student)) == (422, 0)
 
@@ -144,6 +157,7 @@ def test_the_statement_is_a_letter_in_the_familys_language(desk, student, langua
     for words in said:
         assert words in text
     assert desk.get(reverse("loans:statement", args=[student.pk, "fr"])).status_code == 404
+    assert Event.objects.get(act="exported").after == {"what": "statement", "form": "pdf", "rows": 1}
 
 
 def test_the_list_begins_with_who_owes_and_finds_a_name(desk, school, director):
