@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from core.day_bounds import RECORDED
 from core.days import full_day
 from desk.selectors.listed import Named, Person
-from desk.services.listed import NEW, NOBODY
+from desk.services.listed import NEW, NEW_GROUP, NEW_STAFF, NOBODY
 from inventory.models import Instrument, InstrumentQuerySet
 from loans.forms.mistakes import DAY
 from loans.models import Student
@@ -52,17 +52,21 @@ class ListedForm(forms.Form):
         if not any(one.since is None for person in people for one in person.out):
             del self.fields["since"]
         for person in people:
-            if person.match.is_asked or len(people) <= MOST_CHOICES:
+            if person.is_asked or len(people) <= MOST_CHOICES:
                 self.fields[person.key] = self._who(person)
 
     def _who(self, person: Person) -> forms.ChoiceField:
         new = gettext("New student: %(name)s, grade %(grade)s") % {"name": person.name, "grade": person.kept_grade}
         students = [(str(one.pk), f"{one.name}, {gettext('grade')} {one.grade}") for one in person.students]
-        choices = [*students, (NEW, new), (NOBODY, gettext("Nobody: it stays in storage"))]
+        staff = gettext("New member of staff: %(name)s") % {"name": person.name}
+        group = gettext("New group or other school: %(name)s") % {"name": person.name}
+        nobody = gettext("Nobody: it stays in storage")
+        choices = [*students, (NEW, new), (NEW_STAFF, staff), (NEW_GROUP, group), (NOBODY, nobody)]
         things = ", ".join(" ".join(filter(None, (one.number, one.kind))) for one in person.out)
         return forms.ChoiceField(
             label=f"{person.name}: {things}",
             choices=[("", gettext("Choose")), *choices] if person.match.is_asked else choices,
+            initial=_usual(person),
             error_messages={"required": gettext("Choose who this is.")},
         )
 
@@ -76,11 +80,19 @@ class ListedForm(forms.Form):
         """Each person's key to a student, NEW or NOBODY."""
         chosen: dict[str, Student | str] = {}
         for person in self.people:
-            usual = str(person.match.exact[0]) if person.match.exact else NEW
-            said = self.cleaned_data.get(person.key) or usual
+            said = self.cleaned_data.get(person.key) or _usual(person)
             by_key = {str(one.pk): one for one in person.students}
             chosen[person.key] = by_key.get(said, said)
         return chosen
+
+
+def _usual(person: Person) -> str:
+    """Who somebody of the list is where nobody says otherwise; "" where that is asked."""
+    if person.match.is_asked:
+        return ""
+    if person.match.exact:
+        return str(person.match.exact[0])
+    return NEW_STAFF if person.is_adult else NEW
 
 
 class MergeForm(forms.Form):

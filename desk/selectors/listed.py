@@ -16,7 +16,7 @@ from inventory.catalog.load import catalog
 from inventory.columns import NOBODY
 from inventory.models import ImportBatch, ImportRow, Instrument, Whereabouts
 from loans.models import Loan, Student
-from loans.rules.matching import Known, KnownNames, Match, person_key, tidy_name
+from loans.rules.matching import Known, KnownNames, Match, is_adult, person_key, tidy_name
 from loans.selectors.sharing import why_each_is_shared
 
 LONGEST_GRADE = 10
@@ -55,6 +55,16 @@ class Person:
     match: Match = field(default_factory=Match)
     out: list[Out] = field(default_factory=list)
     students: list[Student] = field(default_factory=list)  # whom it may be, the likeliest first
+
+    @property
+    def is_adult(self) -> bool:
+        """Whether the list seems to mean one of the staff who is not on the list of borrowers yet."""
+        return not self.students and is_adult(self.name, grade=self.grade)
+
+    @property
+    def is_asked(self) -> bool:
+        """Whether whoever confirms the list is to look at who it is."""
+        return self.match.is_asked or self.is_adult
 
     @property
     def kept_grade(self) -> str:

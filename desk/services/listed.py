@@ -17,11 +17,12 @@ from inventory.services.importing import Published, Vouched, publish_import
 from loans.models import Student
 from loans.services import Listed, add_student, lend_as_listed
 
-NEW, NOBODY = "new", "nobody"
+NEW, NEW_STAFF, NEW_GROUP, NOBODY = "new", "staff", "group", "nobody"
+WHO = {NEW: Student.Who.STUDENT, NEW_STAFF: Student.Who.STAFF, NEW_GROUP: Student.Who.GROUP}
 
 
 class Lent(NamedTuple):
-    """Who has what, as it was confirmed. ``who`` is a person's key to a student, NEW, or NOBODY."""
+    """Who has what, as it was confirmed. ``who`` is a person's key to a student, NOBODY, or what is new."""
 
     people: Sequence[Person]
     who: Mapping[str, Student | str]
@@ -60,7 +61,10 @@ def publish_with_loans(
             mine = [one for one in person.out if one.row in instruments]
             if choice == NOBODY or not mine:
                 continue
-            student = choice if isinstance(choice, Student) else _added(batch, person, schools, actor=actor, at=at)
+            if isinstance(choice, Student):
+                student = choice
+            else:
+                student = _added(batch, person, schools, who=WHO[choice], actor=actor, at=at)
             for one in mine:
                 days = one.since or lent.since or today, one.due_on or lent.due_on
                 listed.append(Listed(instruments[one.row], student, *days, nonce=_key(batch, f"loan:{one.row}")))
@@ -78,10 +82,13 @@ def publish_with_loans(
     )
 
 
-def _added(batch: ImportBatch, person: Person, schools: Mapping[str, School], *, actor: User, at: datetime) -> Student:
+def _added(
+    batch: ImportBatch, person: Person, schools: Mapping[str, School], *, who: str, actor: User, at: datetime
+) -> Student:
     key = _key(batch, person.key)
+    grade = person.kept_grade if who == Student.Who.STUDENT else ""
     return add_student(
-        school=schools[person.school], name=person.name, grade=person.kept_grade, actor=actor, at=at, nonce=key
+        school=schools[person.school], name=person.name, grade=grade, who=who, actor=actor, at=at, nonce=key
     )
 
 

@@ -46,11 +46,11 @@ class ListedView(FormView):
     def context(self, row: ImportBatch, form: ListedForm) -> dict[str, Any]:
         out = [one for person in form.people for one in person.out]
         return {
-            "asked": [(person, form[person.key]) for person in form.people if person.match.is_asked],
+            "asked": [(person, form[person.key]) for person in form.people if person.is_asked],
             "settled": [
                 (person, form[person.key] if person.key in form.fields else None)
                 for person in form.people
-                if not person.match.is_asked
+                if not person.is_asked
             ],
             "many_new": sum(not person.students for person in form.people),
             "out": len(out),

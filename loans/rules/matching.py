@@ -11,6 +11,11 @@ from typing import NamedTuple
 
 LIKE = 0.85  # how alike two names are to be asked about, by the share of letters in the same order; common practice
 
+TITLES = frozenset({"mr", "mrs", "ms", "miss", "mx", "dr", "prof", "professor", "coach", "sr", "sra", "srta"})
+ADULT_GRADES = frozenset(
+    {"staff", "teacher", "faculty", "adult", "director", "coach", "employee", "maestro", "maestra"}
+)
+
 
 class Known(NamedTuple):
     """A student of the school."""
@@ -53,6 +58,15 @@ def tidy_name(name: str) -> str:
     if not (plain.isupper() or plain.islower()):
         return plain
     return re.sub(r"[^\W\d_]+(?:[’'][^\W\d_]+)*", lambda word: word[0][:1].upper() + word[0][1:].lower(), plain)
+
+
+def is_adult(name: str, *, grade: str) -> bool:
+    """Whether a list means one of the staff: by a title before the name, or by a word where the grade stands.
+
+    A guess, to be asked about: titles and words are common practice, no source.
+    """
+    title, *rest = person_key(name).split() or [""]
+    return person_key(grade) in ADULT_GRADES or (title in TITLES and bool(rest))
 
 
 class KnownNames:

@@ -27,6 +27,8 @@ def test_namesakes_are_asked_and_what_is_confirmed_is_written(client, school, di
         str(first.pk),
         str(second.pk),
         "new",
+        "staff",
+        "group",
         "nobody",
     ]
     typed = {"since": "2026-09-01", "due_on": form["due_on"].initial.isoformat(), "signed": "to_sign", "who-3": "new"}
@@ -39,6 +41,21 @@ def test_namesakes_are_asked_and_what_is_confirmed_is_written(client, school, di
     assert Loan.objects.get(instrument__asset_number="A1").student == second
     assert Student.objects.get(name="Bo Birch").grade == "?"
     assert client.get(page).status_code == 404
+
+
+def test_an_adult_of_the_list_is_shown_as_one_and_lent_to_without_a_grade(client, school, director):
+    data = b"Tag,Instrument,Assigned To,Grade\nA1,Tpt,Mr. Max Elm,staff\nA2,Flute,Bo Birch,6\nA3,Tuba,Elks Band,\n"
+    batch = make_judged(school=school, data=data, actor=director)
+    page = reverse("desk:listed", args=[batch.pk])
+    client.force_login(director)
+    shown = client.get(page)
+    assert [person.name for person, _field in shown.context["asked"]] == ["Mr. Max Elm"]
+    form = shown.context["form"]
+    assert [form[f"who-{row}"].initial for row in (2, 3, 4)] == ["staff", "new", "new"]
+    typed = {"since": "2026-09-01", "due_on": form["due_on"].initial.isoformat(), "signed": "to_sign"}
+    client.post(page, typed | {"who-2": "staff", "who-3": "new", "who-4": "group"})
+    borrowers = Loan.objects.order_by("instrument__asset_number").values_list("student__who", "student__grade")
+    assert list(borrowers) == [("staff", ""), ("student", "6"), ("group", "")]
 
 
 def test_a_list_without_names_asks_for_nobody_and_may_be_taken_on_trust(client, school, director):

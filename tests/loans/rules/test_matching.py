@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from loans.rules.matching import LIKE, Known, match_person, person_key, tidy_name
+from loans.rules.matching import LIKE, Known, is_adult, match_person, person_key, tidy_name
 
 SCHOOL = (
     Known(1, "Ana Rivera", "7"),
@@ -70,3 +70,21 @@ def test_names_that_are_like_are_those_that_difflib_finds_one_by_one(names, name
     }
     assert set(match.like) == alike | initials
     assert list(match.like) == sorted(match.like)
+
+
+@pytest.mark.parametrize(
+    ("name", "grade", "means_adult"),
+    [
+        ("Mr. Max Elm", "", True),
+        ("Elm, Mrs Ana", "", True),
+        ("Coach Reed", "", True),
+        ("Max Elm", "Staff", True),
+        ("Max Elm", "7", False),
+        ("Coach", "", False),  # a name by itself, as far as the list says
+        ("Drake Elm", "", False),
+        ("", "", False),
+    ],
+)
+def test_a_title_or_a_word_in_place_of_the_grade_means_an_adult(name, grade, means_adult):
+    """Common practice, no source."""
+    assert is_adult(name, grade=grade) is means_adult
