@@ -70,12 +70,17 @@ def make_overdue_letters(*, loans: Collection[Loan], today: date, actor: User, a
 
 @service
 def make_notice(*, loan: Loan, owed: Owed, actor: User | None, at: datetime) -> Notice | None:
-    """Make one reminder, by mail or else by letter; None where it was made meanwhile, or the loan has ended."""
+    """Make one reminder, by mail or else by letter; None where it was made meanwhile, or the loan has ended.
+
+    An earlier one of the same thing that still waits is left unsent.
+    """
     fresh = lock_row(loan, "student")
     same: dict[str, Any] = {"loan": fresh, "sort": owed.sort, "about_on": owed.about_on, "round": owed.round}
     if not fresh.is_open or Notice.objects.told().filter(report=None, **same).exists():
         return None
-    return _make(**same, actor=actor, at=at)
+    made = _make(**same, actor=actor, at=at)
+    _drop_older(made, at=at)
+    return made
 
 
 @service
@@ -103,6 +108,15 @@ def _make(loan: Loan, *, at: datetime, way: str = "", **columns: Any) -> Notice:
     )
     record_event(act="notice_made", subject=notice, tenant=loan.school_id, after=as_left(notice, *COLUMNS))
     return notice
+
+
+def _drop_older(made: Notice, *, at: datetime) -> None:
+    """Leave the reminders unsent that this one takes the place of: a family gets one letter, not three."""
+    rows = Notice.objects.waiting().filter(
+        loan=made.loan, sort=made.sort, about_on=made.about_on, round__lt=made.round, report=None
+    )
+    for older in rows.select_for_update(of=("self",), no_key=True).select_related("loan").order_by("pk"):
+        _end(older, "notice_dropped", dropped_at=at)
 
 
 @service

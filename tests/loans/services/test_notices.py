@@ -58,6 +58,18 @@ def test_a_run_makes_what_is_owed_and_the_next_one_nothing(loan):
     assert run(17) == []
 
 
+def test_a_reminder_takes_the_place_of_one_that_still_waits(loan, settings):
+    settings.MAIL_IS_SET = False
+    (soon,), (_first,), (second,) = run(-7), run(3), run(17)
+    assert list(Notice.objects.to_print().order_by("pk")) == [soon, second]
+    assert run(17) == run(18) == []
+    note_printed(notices=[second], actor=loan.actor, at=NOW)
+    (third,) = run(31)
+    assert list(Notice.objects.to_print().order_by("pk")) == [soon, third], "printed, it stays told"
+    assert Notice.objects.filter(dropped_at=None).count() == 3
+    assert [line for line in log_differences() if "notice" in line] == []
+
+
 def test_another_due_date_is_another_thing_to_tell(loan, director):
     run(-7)
     later = DUE + timedelta(days=30)
