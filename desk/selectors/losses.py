@@ -8,7 +8,9 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext
 
+from core.days import full_day
 from desk.selectors.charging import repair_amount, value_of_lent
 from inventory.catalog.load import catalog
 from inventory.models import Finding, Inspection, Photo
@@ -54,6 +56,16 @@ class LossCharge:
             "charged_before": str(self.charged),
             "most": str(self.most),
         }
+
+
+def why_not_charged(loss: Loss, *, today: date) -> str:
+    """Return why the family is not charged yet, or ""."""
+    if today < loss.search_until:
+        words = gettext("Nobody is charged before %(day)s, the end of the search.")
+        return words % {"day": full_day(loss.search_until)}
+    if loss.sort == Loss.Sort.STOLEN and not loss.police_number:
+        return gettext("Enter the number of the police report first.")
+    return ""
 
 
 def loss_charge(loss: Loss) -> LossCharge:

@@ -10,10 +10,9 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
-from core.days import full_day
 from core.models import User
 from core.money import dollars
-from desk.selectors.losses import found_again, loss_charge
+from desk.selectors.losses import found_again, loss_charge, why_not_charged
 from inventory.services.state import lock_instrument
 from loans.exceptions import LossRefusedError
 from loans.models import LedgerEntry, Loss
@@ -34,11 +33,8 @@ def charge_for_loss(*, loss: Loss, amount: Decimal, actor: User, at: datetime, n
     fresh = lock_row(loss, "loan__instrument__school", "loan__student", "loan__hand_out")
     if fresh.is_over:
         raise LossRefusedError(_("It was found. Nothing was charged."))
-    if timezone.localdate(at) < fresh.search_until:
-        words = _("The search goes on until %(day)s; nobody is charged before that.")
-        raise LossRefusedError(words % {"day": full_day(fresh.search_until)})
-    if fresh.sort == Loss.Sort.STOLEN and not fresh.police_number:
-        raise LossRefusedError(_("Enter the number of the police report first."))
+    if waits := why_not_charged(fresh, today=timezone.localdate(at)):
+        raise LossRefusedError(waits)
     charge = loss_charge(fresh)
     if amount > charge.most:
         words = _("At most %(most)s can be charged: what it was worth, less what was charged before.")

@@ -10,10 +10,10 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext
 
-from core.views import FormView, StaffRequest, StaffView, pdf_response, row_or_404
+from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.pages.losses import case_line, claim_page, next_words
 from desk.pdf import claim_pdf
-from desk.selectors.losses import ENDED_SHOWN, claim_file, loss_charge, open_cases
+from desk.selectors.losses import ENDED_SHOWN, claim_file, loss_charge, open_cases, why_not_charged
 from desk.services.losses import charge_for_loss, end_loss_case
 from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
@@ -145,7 +145,8 @@ class ChargeLossView(FormView):
         return self.done(gettext("The family is charged."), "desk:loss", row.loan_id)
 
     def context(self, row: Loss, form: ChargeLossForm) -> dict[str, Any]:
-        return {"loan": row.loan, "instrument": row.loan.instrument, "charge": loss_charge(row)}
+        waits = why_not_charged(row, today=timezone.localdate())
+        return {"loan": row.loan, "instrument": row.loan.instrument, "charge": loss_charge(row), "waits": waits}
 
 
 class ClaimFileView(StaffView):
@@ -156,9 +157,10 @@ class ClaimFileView(StaffView):
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         rows = Loss.objects.visible_to(request.user, VIEW).for_table()
         loss = row_or_404(rows.select_related("loan__hand_out"), pk=pk)
-        return pdf_response(
-            request,
+        return self.export_pdf(
             lambda: claim_pdf(claim_page(claim_file(loss))),
+            what="claim file",
+            schools=[loss.loan.school_id],
             name=f"claim-{loss.loan.instrument.asset_number}.pdf",
             failed=gettext("The PDF could not be made. Please contact support."),
             back=redirect("desk:loss", loss.loan_id),

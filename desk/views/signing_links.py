@@ -26,7 +26,7 @@ from inventory.exceptions import RefusedError
 from loans.exceptions import AgreementRefusedError, OpenedTooOftenError
 from loans.forms.signing import MOST_LINKS, SendLinkForm, SignByLinkForm
 from loans.models import Loan, SigningLink
-from loans.pages.signing_links import gone_page, link_line, signed_page, signing_page
+from loans.pages.signing_links import gone_page, link_line, paused_page, signed_page, signing_page
 from loans.pdf import content_of
 from loans.pdf.signing_links import agreement_text, links_pdf
 from loans.selectors.families import LANGUAGES, words_in
@@ -243,9 +243,7 @@ class SignByLinkView(View):
         return render(self.request, "desk/link_gone.html", {"page": gone_page(link, standing)}, status=410)
 
     def paused(self, link: SigningLink) -> HttpResponse:
-        page = signing_page(link)
-        page["gone"] = page["words"]["link_paused"]
-        response = render(self.request, "desk/link_gone.html", {"page": page}, status=429)
+        response = render(self.request, "desk/link_gone.html", {"page": paused_page(link)}, status=429)
         response["Retry-After"] = str(AN_HOUR)
         return response
 

@@ -98,6 +98,8 @@ def chips_of(form: RegisterFilterForm, query: QueryDict, wanted: Wanted) -> list
         value = getattr(wanted, name)
         if value:
             words = dict(getattr(form.fields[name], "choices", ())).get(str(value), f"“{value}”")
+            if name == "grade":
+                words = gettext("grade %(grade)s") % {"grade": words}
             chips.append({"label": str(words), "url": without(query, name)})
     return chips
 

@@ -67,7 +67,14 @@ def signed_page(link: SigningLink) -> dict[str, Any]:
 def gone_page(link: SigningLink, standing: Standing) -> dict[str, Any]:
     """Return what a link says that opens nothing any more: nothing of the loan, and nobody's name."""
     page = signing_page(link)
-    return page | {"gone": page["words"][f"link_was_{GONE.get(standing, ASKS_AGAIN)}"]}
+    words = page["words"]
+    return page | {"title": words["link_gone"], "gone": words[f"link_was_{GONE.get(standing, ASKS_AGAIN)}"]}
+
+
+def paused_page(link: SigningLink) -> dict[str, Any]:
+    """Return what a link says that was opened too often: it opens again, so that nobody throws it away."""
+    page = signing_page(link)
+    return page | {"title": page["words"]["link_rests"], "gone": page["words"]["link_paused"]}
 
 
 ON_DAY = {

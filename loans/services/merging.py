@@ -51,9 +51,14 @@ def merge_students(*, kept: Student, away: Student, actor: User, at: datetime) -
 
 
 def _refuse_if_in_use(kept: Student, away: Student, *, at: datetime) -> None:
-    open_loans = set(Loan.objects.open().filter(student__in=[kept, away]).values_list("student_id", flat=True))
-    if open_loans == {kept.pk, away.pk}:
-        raise StudentRefusedError(_("Both have an instrument. Take one back first."))
+    rows = Loan.objects.open().filter(student__in=[kept, away]).order_by("-pk")
+    open_loans = dict(rows.values_list("student_id", "instrument__asset_number"))
+    if len(open_loans) == 2:
+        words = _(
+            "Each has an instrument: %(ours)s and %(theirs)s. If the student has both, open the loan of %(theirs)s, choose "
+            "“This was a mistake”, then “Wrong student”, and give it to the other record. If not, take one back. Then merge."
+        )
+        raise StudentRefusedError(words % {"ours": open_loans[kept.pk], "theirs": open_loans[away.pk]})
     today = timezone.localdate(at)
     is_held = LegalHold.objects.in_force(today=today).filter(student=away).exists()
     if away.pk in open_loans or is_held or owed_by(away):

@@ -65,11 +65,12 @@ class StudentView(StaffView):
         student = student_of(request, pk)
         if student.merged_into_id is not None:
             return redirect("loans:student", student.merged_into_id)
-        owed = owed_by(student)
+        owed, loans = owed_by(student), list(loans_of(student))
         context = {
             "student": student,
             "level": level_name(student.level),
-            "loans": loans_of(student),
+            "loans": loans,
+            "has_out": any(loan.is_open for loan in loans),
             "owed": owed,
             "credit": -owed,
             "may_see_account": has_perm_at_school(request.user, "loans.view_ledger", student.school_id),

@@ -52,7 +52,7 @@ def test_the_entry_keeps_the_value_and_how_it_came_about(db):
 def test_nobody_is_charged_during_the_search_above_the_value_or_before_the_police_knows(db):
     loss = make_loss(sort="stolen")
     act = {"loss": loss, "amount": Decimal(1), "actor": loss.actor}
-    refused(charge_for_loss, "The search goes on until Sep 28, 2026", at=NOW + timedelta(days=13), **act)
+    refused(charge_for_loss, "Nobody is charged before Sep 28, 2026", at=NOW + timedelta(days=13), **act)
     refused(charge_for_loss, "police report", at=LATER, **act)
     change_loss(loss=loss, steps={}, typed={"police_number": "26-1"}, actor=loss.actor, at=LATER)
     most = loss_charge(loss).most

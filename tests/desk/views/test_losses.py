@@ -9,6 +9,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from core.models import Event
 from core.photos import clean_photo
 from inventory.services.care import keep_photo
 from loans.models import Loan, Loss
@@ -62,6 +63,7 @@ def test_the_charge_is_shown_with_its_arithmetic_and_entered(client, director, s
     client.force_login(director)
     shown = client.get(page)
     assert "by straight line" in shown.text
+    assert "Nobody is charged before" not in shown.text
     refused = client.post(page, {"amount": "99999"})
     assert refused.status_code == 422
     assert "At most" in refused.text
@@ -84,7 +86,11 @@ def test_the_charge_is_shown_with_its_arithmetic_and_entered(client, director, s
 
     search = {"sort": "lost", "noticed_on": timezone.localdate().isoformat()}
     assert "Charged" not in client.post(case, search, follow=True).text, "lost again: not charged for that yet"
-    assert reverse("desk:charge-loss", args=[Loss.objects.open().get().pk]) in client.get(case).text
+    charge = reverse("desk:charge-loss", args=[Loss.objects.open().get().pk])
+    assert charge in client.get(case).text
+    early = client.get(charge).text
+    assert "Nobody is charged before" in early
+    assert 'name="amount"' not in early, "what would be refused is not asked"
 
 
 def test_the_file_is_read_back_and_names_nobody(client, auditor, director, school):
@@ -97,6 +103,7 @@ def test_the_file_is_read_back_and_names_nobody(client, auditor, director, schoo
     assert loan.instrument.serial in words
     assert "by straight line" in words
     assert loan.student.name not in words
+    assert Event.objects.get(act="exported").after == {"what": "claim file", "form": "pdf", "rows": 1}
 
 
 def test_an_auditor_reads_a_case_and_changes_none(client, auditor, school):

@@ -87,6 +87,7 @@ def test_what_is_signed_is_kept_byte_for_byte_and_the_link_is_used_up(phone, cli
     again = client.get(reverse("loans:scan", args=[link.loan_id]))
     assert again.content == kept
     assert "attachment" in again["Content-Disposition"]
+    assert Event.objects.get(act="exported").after["what"] == "signed paper"
 
 
 def test_a_text_that_changed_meanwhile_is_not_signed(phone):
@@ -116,8 +117,10 @@ def test_a_wrong_address_is_not_found_and_no_log_line_has_a_key(phone, caplog):
 def test_opened_too_often_it_rests_and_each_opening_is_an_event_without_names(phone):
     link, token = make_signing_link()
     form = form_on(phone.get(page_of(token))) | {"answer": "open"}
-    answers = [phone.post(page_of(token), form).status_code for _ in range(OPENINGS_PER_HOUR + 1)]
-    assert answers == [302] * OPENINGS_PER_HOUR + [429]
+    answers = [phone.post(page_of(token), form) for _ in range(OPENINGS_PER_HOUR + 1)]
+    assert [answer.status_code for answer in answers] == [302] * OPENINGS_PER_HOUR + [429]
+    assert "still works" in answers[-1].text
+    assert "opens nothing any more" not in answers[-1].text
     opened = Event.objects.filter(act="signing_link_opened", tenant=link.loan.school_id)
     assert opened.count() == OPENINGS_PER_HOUR
     assert {(one.actor, str(one.before), str(one.after)) for one in opened} == {(None, "{}", "{}")}

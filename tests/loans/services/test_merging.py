@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 
 from core.exceptions import RefusedError
-from loans.models import Guardian, Seat, SharedUse, Student
+from loans.models import Guardian, Loan, Seat, SharedUse, Student
 from loans.selectors.roster import people_of
-from loans.services import erase_student
+from loans.services import erase_student, lend_to_right_student
 from loans.services.merging import merge_students, unmerge_student
 from loans.services.students import NewGuardian, add_student, guardian_given
-from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_student
+from tests.factories import NOW, TODAY, make_ready_instrument, make_school, make_student, new_nonce
 from tests.loans.makers import make_loan, make_period, make_seat, make_shared_use
 from tests.opening import differences
 
@@ -52,7 +52,10 @@ def test_what_somebody_has_today_stays_with_the_record_that_is_kept(pair, direct
     make_loan(instrument=make_ready_instrument(school=away.school), student=away)
     refused(kept, away, director, "Merge this one into it")
     make_loan(instrument=make_ready_instrument(school=kept.school), student=kept)
-    refused(kept, away, director, "Both have an instrument")
+    theirs = Loan.objects.get(student=away)
+    refused(kept, away, director, f"open the loan of {theirs.instrument.asset_number}, choose “This was a mistake”")
+    lend_to_right_student(loan=theirs, student=kept, actor=director, at=NOW, nonce=new_nonce())
+    assert merge_students(kept=kept, away=away, actor=director, at=NOW) == kept
 
 
 def test_seats_and_what_they_share_go_along_each_once(pair, director):

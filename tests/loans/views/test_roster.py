@@ -12,6 +12,7 @@ from loans.models import RosterChoice, Student
 from loans.services import choose_courses
 from loans.services.roster_files import FOLDER
 from tests.factories import NOW, TODAY, make_school, make_student
+from tests.loans.makers import make_loan
 from tests.rosters import files_of, school_rows, zip_of
 
 SEND, COURSES, COLUMNS, CHANGES, GIVE_UP = (
@@ -167,5 +168,8 @@ def test_who_is_off_the_roster_with_an_instrument_out_is_found_and_told(inside, 
     off = make_student(school=school, name="Ben Okafor", off_roster_on=TODAY)
     answer = inside.get(reverse("loans:students"), {"state": "off"})
     assert [row.record for row in answer.context["table"].rows] == [off]
-    assert "Leaving since" in inside.get(reverse("loans:student", args=[off.pk])).text
+    page = reverse("loans:student", args=[off.pk])
+    assert "; everything is back." in inside.get(page).text
+    make_loan(school=school, student=off)
+    assert ", with an instrument out. Take it back" in inside.get(page).text
     assert "Leaving since" not in inside.get(reverse("loans:student", args=[here.pk])).text
