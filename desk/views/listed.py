@@ -85,7 +85,7 @@ def _done(written: int, lent: Lent) -> str:
     if written:
         out = ngettext("%(count)d of them is out", "%(count)d of them are out", new) % {"count": new}
         words = ngettext("%(count)d instrument registered", "%(count)d instruments registered", written)
-        said.append(f"{words % {'count': written}}; {out}.")
+        said.append(f"{words % {'count': written}}; {out}." if new else f"{words % {'count': written}}.")
     if registered:
         words = ngettext(
             "%(count)d instrument that was registered before is out now.",

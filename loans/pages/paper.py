@@ -45,6 +45,7 @@ def agreement_page(
         "verdict": words[verdict] if is_named else "",
         "is_inspected": verdict != NOT_INSPECTED,
         "findings": [finding_in(language, line) for line in facts.get("findings", ())],
+        "remarks": facts.get("remarks", ()),
         "photos": words["photos"].format(count=facts["photos"]) if facts.get("photos") else "",
         "limits": [limit_in(language, line) for line in limits],
         "limits_reason": words["limits_reason"].format(reason=limits_reason) if limits_reason else "",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
@@ -13,13 +13,11 @@ from django.conf import settings
 from django.utils.dateparse import parse_date
 
 from core.events import plain
-from inventory.models import (
-    VERDICT_LABELS,
-    Verdict,
-)
+from inventory.models import VERDICT_LABELS, ListRemark, Verdict
 from inventory.rules.facts import FindingFact
 from inventory.selectors.setup import district_name
-from loans.models import SALT, Agreement, AgreementTerms, Guardian, Loan
+from loans.models import SALT, Agreement, AgreementTerms, Guardian, Loan, Student
+from loans.rules.matching import person_key
 from loans.rules.terms import ENGLISH
 from loans.selectors.comparing import findings_in_words, handed_out_with
 
@@ -51,17 +49,54 @@ def terms_of_key(key: str) -> AgreementTerms | None:
     return AgreementTerms.objects.filter(language=language, version=version).first()
 
 
+def listed_remarks(loans: Collection[Loan]) -> dict[int, list[str]]:
+    """Return by loan what an imported list had said of an instrument that nobody inspected before it went out.
+
+    Without the remarks in which a word is a word of the name of one of the school's students: the family of another
+    one reads this. Two queries at most.
+    """
+    bare = [loan for loan in loans if loan.hand_out_id is None]
+    rows = ListRemark.objects.filter(instrument__in={loan.instrument_id for loan in bare}) if bare else ()
+    said = [(row.instrument_id, row.said_at, row.text, _words_of(row.text)) for row in rows]
+    if not said:
+        return {}
+    schools = {loan.school_id for loan in bare}
+    names = Student.objects.filter(school__in=schools).exclude(name="").values_list("name", flat=True)
+    people = frozenset().union(*(_words_of(name) for name in names))
+    return {
+        loan.pk: texts
+        for loan in bare
+        if (
+            texts := [
+                text
+                for instrument, said_at, text, words in said
+                if instrument == loan.instrument_id and said_at <= loan.lent_at and words.isdisjoint(people)
+            ]
+        )
+    }
+
+
+def _words_of(text: str) -> frozenset[str]:
+    return frozenset(word for word in person_key(text).split() if len(word) > 1)
+
+
 def agreed_facts(
-    loan: Loan, *, found: Sequence[FindingFact] | None = None, district: str | None = None
+    loan: Loan,
+    *,
+    found: Sequence[FindingFact] | None = None,
+    district: str | None = None,
+    remarks: Sequence[str] | None = None,
 ) -> dict[str, Any]:
     """Return what is agreed about instrument and loan, as JSON keeps it from signing on.
 
-    No person's name is in it, and of what staff typed only what names the instrument. ``findings`` are the lines that
-    the family reads. Of many loans, ``found`` and ``district`` are what was read for all of them at once.
+    No person's name is in it, and of what staff typed only what names the instrument and what a list said of it.
+    ``findings`` are the lines that the family reads. Of many loans, ``found``, ``district`` and ``remarks`` are what
+    was read for all of them at once.
     """
     instrument, hand_out = loan.instrument, loan.hand_out
     found = handed_out_with(loan) if found is None else found
-    return plain(
+    remarks = listed_remarks([loan]).get(loan.pk, []) if remarks is None else remarks
+    return ({"remarks": list(remarks)} if remarks else {}) | plain(
         {
             "district": district_name() if district is None else district,
             "school": loan.school.name,

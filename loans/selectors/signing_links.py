@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory.catalog.load import catalog
 from inventory.selectors.setup import district_name
 from loans.models import Guardian, Loan, LoanQuerySet, Notice, SigningLink
-from loans.selectors.agreements import agreed_facts, current_terms
+from loans.selectors.agreements import agreed_facts, current_terms, listed_remarks
 from loans.selectors.comparing import handed_out_with_each
 from loans.selectors.families import LANGUAGES
 from loans.selectors.notices import guardian_to_tell, way_to
@@ -134,11 +134,13 @@ def _links_of_each(loans: Collection[int], *, at: datetime) -> dict[int, list[tu
     )
     if not links:
         return {}
-    found, district = handed_out_with_each([link.loan for link in links]), district_name()
+    lent, district = [link.loan for link in links], district_name()
+    found, remarks = handed_out_with_each(lent), listed_remarks(lent)
     newest = {language: current_terms(language).pk for language in LANGUAGES}
 
     def agreed(loan: Loan, guardian: Guardian) -> str:
-        return agreed_hash(loan, guardian, found=found[loan.pk], district=district)
+        said = remarks.get(loan.pk, ())
+        return agreed_hash(loan, guardian, found=found[loan.pk], district=district, remarks=said)
 
     each: dict[int, list[tuple[SigningLink, Standing]]] = {}
     for link in links:

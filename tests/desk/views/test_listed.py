@@ -64,7 +64,8 @@ def test_a_list_without_names_asks_for_nobody_and_may_be_taken_on_trust(client, 
     client.force_login(director)
     form = client.get(page).context["form"]
     typed = {"due_on": form["due_on"].initial.isoformat(), "signed": "to_sign", "is_trusted": "on"}
-    client.post(page, typed | {"cleaned_on": "2026-09-01", "cleaned_by": "us"})
+    done = client.post(page, typed | {"cleaned_on": "2026-09-01", "cleaned_by": "us"}, follow=True)
+    assert "1 instrument registered." in done.text
     assert Instrument.objects.get().readiness == "may_go_out"
 
 

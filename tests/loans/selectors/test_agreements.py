@@ -9,14 +9,14 @@ from django.urls import reverse
 
 from core.models import User
 from core.traces import log_differences
-from inventory.models import Instrument, School
+from inventory.models import Instrument, ListRemark, School
 from inventory.services.registering import change_instrument
 from loans.models import Agreement, AgreementTerms, Loan, Student
 from loans.pdf import content_of
 from loans.selectors.agreements import agreed_facts, current_terms, default_terms, paper_facts, terms_of_key
 from loans.services import write_terms
 from loans.tasks import print_agreement
-from tests.factories import NOW, make_limited_instrument
+from tests.factories import NOW, make_inspection, make_instrument, make_limited_instrument, make_student
 from tests.loans.makers import make_agreement, make_loan
 from tests.loans.pdf.test_agreements import words
 
@@ -122,6 +122,24 @@ def test_nobody_is_named_in_the_facts(school, director):
     people = (loan.student.name, loan.student.guardian.name, director.name, loan.limits_reason)
     assert all(people)
     assert not [name for name in people if name in facts]
+
+
+def test_what_a_list_said_stands_on_the_paper_of_what_went_out_uninspected(school, director):
+    instrument = make_instrument(school=school)
+    make_student(school=school, name="Billy Stone")
+    for text in ("2nd valve sticks", "Dent, ask billy"):
+        ListRemark.objects.create(instrument=instrument, said_at=NOW, text=text)
+    loan = make_loan(instrument=instrument, actor=director)
+    Loan.objects.filter(pk=loan.pk).update(hand_out=None)
+    loan.refresh_from_db()
+    assert agreed_facts(loan)["remarks"] == ["2nd valve sticks"], "the other one names a student"
+    ListRemark.objects.create(instrument=instrument, said_at=NOW + timedelta(days=1), text="Said later")
+    printed = print_agreement(agreement=make_agreement(loan), actor=director, at=NOW)
+    said = words(content_of(printed.pdf))
+    assert "Not inspected. The school's list says: 2nd valve sticks" in said.replace("• ", "")
+    assert "Said later" not in said
+    loan.hand_out = make_inspection(instrument=instrument)
+    assert "remarks" not in agreed_facts(loan)
 
 
 def test_a_paper_made_from_the_rows_says_so_with_the_day_and_the_page_too(client, school, director):

@@ -44,7 +44,7 @@ def test_a_grade_is_asked_for_by_those_who_see_names_alone(client, director, adm
     client.force_login(director)
     page = client.get(f"{LIST}?grade=7").text
     assert [loan.instrument.asset_number in page for loan in loans] == [True, False, False, False]
-    assert "grade 7 " in " ".join(page.partition('chips-in-force')[2].split()), "the filter in force says what it is"
+    assert "grade 7 " in " ".join(page.partition("chips-in-force")[2].split()), "the filter in force says what it is"
     client.force_login(administrator)
     page = client.get(f"{LIST}?grade=7").text
     assert 'name="grade"' not in page
