@@ -194,6 +194,10 @@ class Event(NeverDeleted):
             models.Index(fields=["thread", "-number"], name="event_thread"),
             models.Index(fields=["subject_type", "subject_id"], name="event_subject"),
             models.Index(fields=["tenant", "-number"], name="event_tenant"),
+            # What the log is filtered by; a page of it is read from the newest entry on.
+            models.Index(fields=["act", "-number"], name="event_act"),
+            models.Index(fields=["actor", "-number"], name="event_actor"),
+            models.Index(fields=["at"], name="event_at"),
         ]
 
     def __str__(self) -> str:

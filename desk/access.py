@@ -16,6 +16,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "desk.search": (D, T, A, S),
     "desk.view_instrument": (D, T, A, S),
     "desk.view_value": (D, A, S),
+    "desk.view_log": (A, S),  # all entries, exceptions, and what is checked and archived of them
     "desk.take_back": (D,),
     "desk.lend": (D,),
     "desk.plan_season": (D, S),

@@ -113,6 +113,8 @@ ROWS = {
     "desk:merge": Row("inventory.change_instrument", make=instrument_number),
     "desk:unmerge": Row("inventory.change_instrument", make=instrument_number, method="post"),
     "desk:history": Row("inventory.view_events", make=instrument_number),
+    "desk:log": Row("desk.view_log", own=False),
+    "desk:log-export": Row("desk.view_log", make=lambda _school: ("csv",), own=False),
     "desk:log-entry": Row("inventory.view_events", make=own_event),
     "desk:entered-in-error": Row("desk.strike_event", make=own_event),
     "desk:lend": Row("desk.lend", own=False),

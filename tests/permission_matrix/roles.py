@@ -16,6 +16,7 @@ HOLDERS = {
     "desk.strike_own_event": "DTS",
     "desk.take_back": "D",
     "desk.view_instrument": "DTAS",
+    "desk.view_log": "AS",
     "desk.view_today": "DTAS",
     "desk.view_value": "DAS",
     "inventory.add_instrument": "DTS",

@@ -1,0 +1,64 @@
+"""What is asked of the event log."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from core.forms import set_choices, set_queryset
+from core.models import User
+from desk.selectors.event_log import LogFilter
+from inventory.selectors.past import FIRST_DAY, LAST_DAY
+from loans.forms.mistakes import DAY
+
+SHOW = (
+    ("", _("All entries")),
+    ("late", _("Entered after the day it happened")),
+    ("corrections", _("Corrected or undone")),
+    ("exports", _("Lists exported")),
+)
+
+
+class LogFilterForm(forms.Form):
+    """A value that is not offered does not narrow the log, and is reported beside its field."""
+
+    number = forms.CharField(
+        required=False,
+        label=_("Asset number"),
+        max_length=20,
+        widget=forms.TextInput(attrs={"type": "search", "autocapitalize": "characters"}),
+    )
+    since = forms.DateField(required=False, label=_("From"), widget=DAY)
+    until = forms.DateField(required=False, label=_("Through"), widget=DAY)
+    show = forms.ChoiceField(required=False, label=_("Show"), choices=SHOW)
+    person = forms.ModelChoiceField(
+        required=False, queryset=User.objects.none(), label=_("Person"), empty_label=_("Everybody")
+    )
+    act = forms.ChoiceField(required=False, label=_("Act"))
+
+    def __init__(self, data: Any, *, people: Any, acts: Sequence[tuple[str, str]]) -> None:
+        super().__init__(data)
+        set_queryset(self, "person", people)
+        set_choices(self, "act", [("", gettext("All acts")), *acts])
+
+    def _day(self, name: str) -> Any:
+        day = self.cleaned_data[name]
+        if day is not None and not FIRST_DAY <= day <= LAST_DAY:
+            raise forms.ValidationError(gettext("Enter a date from 1900 to 2100."))
+        return day
+
+    def clean_since(self) -> Any:
+        return self._day("since")
+
+    def clean_until(self) -> Any:
+        return self._day("until")
+
+    def asked(self) -> LogFilter:
+        """Return what is asked, without what cannot be understood."""
+        self.is_valid()
+        given = {name: value for name, value in self.cleaned_data.items() if value}
+        return LogFilter(**given)

@@ -1,0 +1,145 @@
+"""Entries of the event log as lines of a page and rows of a file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from django.apps import apps
+from django.core.exceptions import FieldDoesNotExist
+from django.db import models
+from django.utils.timezone import localtime
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
+
+from core.days import full_day
+from core.events import TEXTS
+from core.models import Event
+from core.money import dollars
+from core.sheets import OutValue
+from core.traces import NOW
+from desk.pages.history import act_words, detail, sentence, short_words
+from desk.selectors.event_log import EXPORTED, Entries, happened_on
+from desk.selectors.history import BEGINS
+from inventory.models import Donation, Instrument
+from inventory.pages.changes import Change, Told, changes_of
+
+HEADER = (
+    _("Entry"), _("Entered on"), _("Time"), _("Happened on"), _("Person"), _("Act"), _("Details"), _("From and to"),
+    _("Asset number"), _("School"), _("Marked as entered in error"), _("Request"), _("Hash"),
+)  # fmt: skip
+OWN_WORDS = {Instrument._meta.label_lower, Donation._meta.label_lower}  # changes_of has theirs
+NOT_VALUES = {TEXTS, NOW}
+
+
+def what(event: Event) -> str:
+    """Say what an entry is about; of an export, which list it was."""
+    if event.act != EXPORTED:
+        return sentence(event)
+    said = {name: event.after.get(name, "") for name in ("what", "form", "rows")}
+    return gettext("Exported: %(what)s, %(rows)s rows, %(form)s") % said
+
+
+def act_choices(acts: Iterable[str]) -> list[tuple[str, str]]:
+    """The acts by their names."""
+    return sorted(((act, act_words(act)) for act in acts), key=lambda choice: choice[1].casefold())
+
+
+def values_changed(event: Event, told: Told) -> list[Change]:
+    """What an entry changed, from and to, in plain words; an entry that begins a record says all of it on its page."""
+    if event.subject_type in OWN_WORDS:
+        return [] if event.act in BEGINS else changes_of(event, told)
+    model = apps.get_model(event.subject_type) if event.subject_type in _labels() else None
+    names = [name for name in event.before if name in event.after and name not in NOT_VALUES]
+    return [
+        Change(_label(model, name), _words(model, name, event.before[name]), _words(model, name, event.after[name]))
+        for name in names
+        if event.before[name] != event.after[name]
+    ]
+
+
+def _labels() -> set[str]:
+    return {model._meta.label_lower for model in apps.get_models()}
+
+
+def _field(model: Any, name: str) -> Any:
+    if model is None:
+        return None
+    try:
+        return model._meta.get_field(name)
+    except FieldDoesNotExist:
+        return None
+
+
+def _label(model: Any, name: str) -> str:
+    words = str(getattr(_field(model, name), "verbose_name", name)).replace("_", " ")
+    return f"{words[:1].upper()}{words[1:]}"
+
+
+def _words(model: Any, name: str, value: Any) -> str:
+    """A value as events hold it, as a page says it. A list or a table is only counted."""
+    field = _field(model, name)
+    if value in (None, "", [], {}):
+        return gettext("empty")
+    if isinstance(value, bool):
+        return gettext("yes") if value else gettext("no")
+    if isinstance(value, list | dict):
+        return gettext("%(count)d values") % {"count": len(value)}
+    if getattr(field, "choices", None):
+        return str(dict(field.flatchoices).get(value, value))
+    if isinstance(field, models.ForeignKey):
+        return gettext("record %(key)s") % {"key": value}
+    if isinstance(value, str) and name.endswith("_on"):
+        return _day(value)
+    if isinstance(field, models.DecimalField) or name.endswith("amount"):
+        return _amount(name, value)
+    return str(value)
+
+
+def _day(value: str) -> str:
+    try:
+        return full_day(date.fromisoformat(value))
+    except ValueError:
+        return value
+
+
+def _amount(name: str, value: Any) -> str:
+    try:
+        amount = Decimal(str(value))
+    except InvalidOperation:
+        return str(value)
+    return dollars(amount) if name.endswith("amount") else f"{amount.normalize():f}"
+
+
+def log_lines(entries: Entries) -> list[dict[str, Any]]:
+    """A line for each entry."""
+    return [
+        {
+            "number": event.number,
+            "when": event.at,
+            "who": event.actor.name if event.actor else "",
+            "what": what(event),
+            "detail": detail(event),
+            "changes": [short_words(change) for change in values_changed(event, entries.told)],
+            "asset_number": entries.numbers.get(event.thread, ""),
+            "school": entries.schools.get(event.tenant or 0, ""),
+            "happened_on": happened_on(event),
+            "is_struck": event.number in entries.struck,
+        }
+        for event in entries.events
+    ]
+
+
+def log_rows(some: Iterable[Entries]) -> Iterator[tuple[OutValue, ...]]:
+    """The same as rows of a file, with the hash of each entry."""
+    for entries in some:
+        for event, line in zip(entries.events, log_lines(entries), strict=True):
+            at = localtime(event.at)
+            changes = "; ".join(change.words for change in values_changed(event, entries.told))
+            yield (
+                event.number, at.date(), f"{at:%H:%M:%S}", line["happened_on"], line["who"], line["what"],
+                line["detail"], changes, line["asset_number"], line["school"], line["is_struck"], event.request_id,
+                event.hash,
+            )  # fmt: skip

@@ -1,0 +1,81 @@
+"""The event log: its entries by person, act, day and instrument, and the same as a file."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from core.keys import key_of
+from core.views import StaffRequest, StaffView, sheet_response
+from desk.forms.event_log import LogFilterForm
+from desk.pages.event_log import HEADER, act_choices, log_lines, log_rows
+from desk.selectors.event_log import PER_PAGE, VIEW, acts_in_log, all_entries, entries, people_in_log
+from inventory.models import schools_of
+
+MOST_IN_BOOK = 50_000  # entries of a workbook, which is made before it is sent; a CSV file is sent as it is made
+
+
+class LogBase(StaffView, is_base=True):
+    """Pages about the log of the schools that the user sees."""
+
+    def names(self) -> dict[int, str]:
+        return dict(schools_of(self.request.user, VIEW).values_list("pk", "name"))
+
+    def form(self) -> LogFilterForm:
+        asked = self.request.GET.dict()
+        return LogFilterForm(asked, people=people_in_log(self.request.user), acts=act_choices(acts_in_log()))
+
+
+class LogView(LogBase):
+    """A page of entries, the newest first; htmx gets the list alone."""
+
+    permission_required = VIEW
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        form, before = self.form(), key_of(request.GET.get("before", ""))
+        rows, names = form.asked().rows(request.user), self.names()
+        some = entries(rows, user=request.user, names=names, before=before, most=PER_PAGE)
+        asked: Any = request.GET.copy()
+        asked.pop("before", None)
+        context = {
+            "form": form,
+            "first": [form[name] for name in ("number", "since", "until", "show")],
+            "more": [form["person"], form["act"]],
+            "lines": log_lines(some),
+            "older": some.events[-1].number if some.has_more else None,
+            "is_first": before is None,
+            "has_schools": len(names) > 1,
+            "query": asked.urlencode(),
+        }
+        return render(request, "desk/log.html" + ("#list" if request.htmx else ""), context)
+
+
+class LogExportView(LogBase):
+    """The entries as filtered, as a file."""
+
+    permission_required = VIEW
+
+    def get(self, request: StaffRequest, form: str) -> HttpResponseBase:
+        if form not in {"csv", "xlsx"}:
+            raise Http404("no such file")
+        rows, names = self.form().asked().rows(request.user), self.names()
+        count = rows.count()
+        if form == "xlsx" and count > MOST_IN_BOOK:
+            words = _("%(count)d entries are too many for a workbook. Narrow the list, or take the CSV file.")
+            messages.warning(request, words % {"count": count})
+            return redirect(f"{reverse('desk:log')}?{request.GET.urlencode()}")
+        last = rows.values_list("number", flat=True).first() or 0  # what comes now is not among them
+        self.note_export("event log", form=form, rows=count, schools=list(names))
+        return sheet_response(
+            name=f"event-log-{timezone.localdate()}.{form}",
+            title="Event log",
+            header=HEADER,
+            rows=log_rows(all_entries(rows.filter(number__lte=last), user=request.user, names=names)),
+        )

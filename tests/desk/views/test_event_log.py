@@ -1,0 +1,101 @@
+"""The log's pages: who sees which entries, filters, pages and files."""
+
+from __future__ import annotations
+
+import csv
+import io
+from datetime import timedelta
+
+import pytest
+from django.urls import reverse
+from openpyxl import load_workbook
+
+from core.models import Event
+from desk.views import event_log
+from inventory.models import Role
+from inventory.services.registering import change_instrument
+from repairs.services.care import record_care
+from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_school, make_user
+
+pytestmark = [pytest.mark.django_db, pytest.mark.page]
+
+URL = reverse("desk:log")
+
+
+def export(client, form="csv", query=""):
+    return client.get(reverse("desk:log-export", args=[form]) + query)
+
+
+def rows_of(response):
+    return list(csv.DictReader(io.StringIO(b"".join(response.streaming_content).decode("utf-8-sig"))))
+
+
+def test_an_entry_says_from_and_to_and_whether_it_came_after_the_fact(client, auditor, school, director, tech):
+    horn = make_ready_instrument(school=school, serial="12345")
+    change_instrument(instrument=horn, actor=director, at=NOW, serial="12354")
+    care = {"instrument": horn, "code": "piston_oil", "actor": tech, "at": NOW}
+    record_care(done_on=TODAY - timedelta(days=9), **care)
+    client.force_login(auditor)
+    page = client.get(f"{URL}?number={horn.asset_number}").text
+    assert "Serial: 12345 → 12354" in page
+    assert "Entered after the fact: happened on" in page
+    assert "Serial" not in client.get(f"{URL}?show=late").text
+
+
+def test_a_page_leads_to_older_entries_and_back(client, auditor, school, monkeypatch):
+    monkeypatch.setattr(event_log, "PER_PAGE", 2)
+    make_ready_instrument(school=school)
+    numbers = list(Event.objects.newest_first().values_list("number", flat=True))
+    client.force_login(auditor)
+    first = client.get(f"{URL}?since=2026-01-01").text
+    assert f"?since=2026-01-01&amp;before={numbers[1]}" in first
+    assert "Newest" not in first
+    second = client.get(f"{URL}?before={numbers[1]}").text
+    assert reverse("desk:log-entry", args=[numbers[2]]) in second
+    assert reverse("desk:log-entry", args=[numbers[0]]) not in second
+    assert "Newest" in second
+
+
+def test_an_auditor_of_one_school_reads_its_log_alone(client, school):
+    ours, theirs = make_instrument(school=school), make_instrument(school=make_school(name="Oak Hill"))
+    client.force_login(make_user(Role.AUDITOR, school=school))
+    for text in (client.get(URL).text, str(rows_of(export(client)))):
+        assert ours.asset_number in text
+        assert theirs.asset_number not in text
+        assert "Oak Hill" not in text
+
+
+def test_a_file_has_every_entry_and_is_an_entry_itself(client, auditor, school):
+    make_instrument(school=school)
+    told = [str(number) for number in Event.objects.newest_first().values_list("number", flat=True)]
+    client.force_login(auditor)
+    rows = rows_of(export(client))
+    assert [row["Entry"] for row in rows] == told
+    last = Event.objects.newest_first()[0]
+    assert (last.act, last.actor, last.after) == (
+        "exported", auditor, {"what": "event log", "form": "csv", "rows": len(told)},
+    )  # fmt: skip
+    sheet = load_workbook(io.BytesIO(b"".join(export(client, "xlsx", "?show=exports").streaming_content))).active
+    assert [cell.value for cell in sheet[2]][:1] == [last.number]
+    assert sheet.max_row == 2
+
+
+def test_a_workbook_of_too_many_entries_is_not_made(client, auditor, school, monkeypatch):
+    monkeypatch.setattr(event_log, "MOST_IN_BOOK", 0)
+    make_instrument(school=school)
+    client.force_login(auditor)
+    answer = export(client, "xlsx", "?act=registered")
+    assert answer.headers["Location"] == f"{URL}?act=registered"
+    assert not Event.objects.filter(act="exported").exists()
+
+
+def test_the_log_is_for_auditors_and_administrators(client, director, tech, administrator):
+    for user, status in ((director, 403), (tech, 403), (administrator, 200)):
+        client.force_login(user)
+        assert client.get(URL).status_code == status
+
+
+def test_nothing_found_says_so(client, auditor):
+    client.force_login(auditor)
+    assert "No such entry" in client.get(f"{URL}?number=none").text
+    assert export(client, "pdf").status_code == 404
