@@ -109,10 +109,7 @@ def threads_of(asset_number: str) -> list[str]:
 def after_the_fact() -> Q:
     """Entries about a day before the one on which they were entered."""
     entered = Cast(TruncDate("at"), CharField())
-    late = (
-        Q(LessThan(KeyTextTransform(key, "after"), entered), act__in=acts)  # type: ignore[arg-type]  # an expression
-        for key, acts in HAPPENED_ON.items()
-    )
+    late = (Q(LessThan(KeyTextTransform(key, "after"), entered), act__in=acts) for key, acts in HAPPENED_ON.items())
     return Q(act__in=list(KEY_OF)) & reduce(or_, late)
 
 
