@@ -290,6 +290,11 @@ DJANGO_TABLES2_TABLE_ATTRS = {"class": "table"}
 METRICS_PORT = env.number("HORNBOOK_METRICS_PORT", 0)
 METRICS_HOST = env.text("HORNBOOK_METRICS_HOST", "127.0.0.1")
 RUNS_FILE = VAR_DIR / "runs.json"  # when each step of the nightly run last went well (core/runs.py)
+# Archives of years, and the key that signs them: outside the database, and in no backup.
+ARCHIVES_DIR = VAR_DIR / ("demo-archives" if _is_demo else "archives")
+ARCHIVE_KEY_FILE = BASE_DIR / Path(
+    env.text("HORNBOOK_ARCHIVE_KEY_FILE") or VAR_DIR / ("demo-archive.key" if _is_demo else "archive.key")
+)
 METRICS_DIR = VAR_DIR / "metrics"  # where the processes of the server add up what they count
 
 LOGGING = {

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import chain
 from re import fullmatch
+from time import monotonic
 from types import EllipsisType
 from typing import Any
 
@@ -228,18 +229,53 @@ def broken_links() -> Iterator[str]:
     unread = Event.objects.order_by("number")
     while True:  # others write meanwhile, and the head knows of it: read on until nothing has come after it
         for event in unread.iterator(chunk_size=2000):
-            if event.number != number + 1:
-                yield f"event {event.number}: follows {number}"
-            if event.previous_hash != previous:
-                yield f"event {event.number}: does not hold the previous event's hash"
-            if event.hash != link_hash(event.previous_hash, content_of(event)):
-                yield f"event {event.number}: its content does not match its hash"
+            yield from _breaks(event, previous=previous, number=number)
             previous, number = event.hash, event.number
         heads = list(EventHead.objects.values_list("pk", "last_number", "last_hash"))
         unread = Event.objects.filter(number__gt=number).order_by("number")
         if not unread.exists():
             break
     yield from _wrong_heads(heads, number=number, digest=previous)
+
+
+def _breaks(event: Event, *, previous: str, number: int) -> Iterator[str]:
+    """Yield a sentence for what does not follow the event before, of which these are hash and number."""
+    if event.number != number + 1:
+        yield f"event {event.number}: follows {number}"
+    if event.previous_hash != previous:
+        yield f"event {event.number}: does not hold the previous event's hash"
+    if event.hash != link_hash(event.previous_hash, content_of(event)):
+        yield f"event {event.number}: its content does not match its hash"
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedLinks:
+    """A stretch of the log that was checked: up to which event, with which hash, and what is broken in it."""
+
+    last: int
+    hash: str
+    broken: tuple[str, ...]
+    is_end: bool  # nothing comes after it
+
+
+def check_links(*, after: int, seconds: float, at_once: int = 1000) -> CheckedLinks:
+    """Check the events after this one, as many as there is time for, and at the end of the log its head.
+
+    The event itself counts as checked before.
+    """
+    deadline = monotonic() + seconds
+    previous = Event.objects.filter(number=after).values_list("hash", flat=True).first() or NO_HASH
+    number, broken = after, list[str]()
+    while some := list(Event.objects.filter(number__gt=number).order_by("number")[:at_once]):
+        for event in some:
+            broken += _breaks(event, previous=previous, number=number)
+            previous, number = event.hash, event.number
+        if len(some) == at_once and monotonic() >= deadline:
+            return CheckedLinks(number, previous, tuple(broken), is_end=False)
+    heads = list(EventHead.objects.values_list("pk", "last_number", "last_hash"))
+    if not Event.objects.filter(number__gt=number).exists():  # else somebody wrote meanwhile
+        broken += _wrong_heads(heads, number=number, digest=previous)
+    return CheckedLinks(number, previous, tuple(broken), is_end=True)
 
 
 def _wrong_heads(heads: list[tuple[int, int, str]], *, number: int, digest: str) -> Iterator[str]:

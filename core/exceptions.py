@@ -39,6 +39,10 @@ class BackupError(RefusedError):
     """A backup that was not made or not put back; nothing is left half done."""
 
 
+class ArchiveError(RefusedError):
+    """An archive that was not made or cannot be read, or a key for it that cannot be used."""
+
+
 class BusyError(RefusedError):
     """The database was locked or deadlocked on every try."""
 

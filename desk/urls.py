@@ -53,6 +53,7 @@ urlpatterns = [
     path("i/<str:asset_number>/history/", log.HistoryView.as_view(), name="history"),
     path("log/", event_log.LogView.as_view(), name="log"),
     path("log/entries.<slug:form>", event_log.LogExportView.as_view(), name="log-export"),
+    path("log/check/", event_log.LogCheckView.as_view(), name="check-log"),
     path("log/exceptions/", exceptions.ExceptionsView.as_view(), name="exceptions"),
     path("log/exceptions/<slug:rule>/", exceptions.ExceptionView.as_view(), name="exception"),
     path("log/exceptions.<slug:form>", exceptions.ExceptionsExportView.as_view(), name="exceptions-export"),

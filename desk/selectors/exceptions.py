@@ -82,13 +82,13 @@ def unsigned(user: Any, _today: date) -> QuerySet[Loan]:
 def out_unsafe(user: Any, _today: date) -> QuerySet[Instrument]:
     """Instruments that students have in spite of a fault that is to be repaired before one is issued."""
     rows = Instrument.objects.visible_to(user, VIEW).filter(whereabouts=Whereabouts.WITH_STUDENT)
-    return rows.filter(pk__in=never_issued(rows)).order_by("asset_number")
+    return rows.filter(pk__in=never_issued(rows.order_by().values("pk"))).order_by("asset_number")
 
 
-def never_issued(rows: QuerySet[Instrument]) -> Mapping[int, str]:
-    """Why those of the instruments that have such a fault should not be out, by key."""
+def never_issued(keys: Any) -> Mapping[int, str]:
+    """Why those of the instruments with these keys that have such a fault should not be out, by key."""
     faults = {code: fault for code, fault in catalog().faults.items() if fault.never_issue}
-    standing = Finding.objects.standing().filter(instrument__in=rows, fault__in=faults).select_related("instrument")
+    standing = Finding.objects.standing().filter(instrument__in=keys, fault__in=faults).select_related("instrument")
     found: dict[int, str] = {}
     for finding in standing.order_by("pk"):
         kind = finding.instrument.kind

@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from core.events import check_links, head_of_log
 from core.keys import key_of
 from core.views import StaffRequest, StaffView, sheet_response
 from desk.forms.event_log import LogFilterForm
@@ -19,6 +20,8 @@ from desk.pages.event_log import HEADER, act_choices, log_lines, log_rows
 from desk.selectors.event_log import PER_PAGE, VIEW, acts_in_log, all_entries, entries, people_in_log
 from inventory.models import schools_of
 
+SECONDS = 2.0  # of checking before the page answers
+BROKEN_SHOWN = 20
 MOST_IN_BOOK = 50_000  # entries of a workbook, which is made before it is sent; a CSV file is sent as it is made
 
 
@@ -79,3 +82,24 @@ class LogExportView(LogBase):
             header=HEADER,
             rows=log_rows(all_entries(rows.filter(number__lte=last), user=request.user, names=names)),
         )
+
+
+class LogCheckView(StaffView):
+    """Check the chain of hashes, a stretch at a time, as the nightly check does; htmx asks for the next by itself."""
+
+    permission_required = VIEW
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        context: dict[str, Any] = {"head": head_of_log(), "at": timezone.now()}
+        after = key_of(request.GET.get("after", ""))
+        if after is not None:
+            checked = check_links(after=after, seconds=SECONDS)
+            since = key_of(request.GET.get("since", "")) or 0  # the entry after which no break was found
+            context |= {
+                "checked": checked,
+                "first": since + 1,
+                "since": checked.last if checked.broken else since,
+                "broken": checked.broken[:BROKEN_SHOWN],
+                "goes_on": not checked.is_end and not checked.broken,
+            }
+        return render(request, "desk/log_check.html" + ("#result" if request.htmx else ""), context)

@@ -32,8 +32,7 @@ class ExceptionsBase(StaffView, is_base=True):
         """These rows of a rule as lines. One query, two for the faults that keep an instrument in."""
         way = "" if rows.model is Instrument else "instrument__"
         some = list(rows.select_related(f"{way}school"))
-        keys = Instrument.objects.filter(pk__in=[row.pk for row in some])
-        reasons = never_issued(keys) if rule == "never-issue" else {}
+        reasons = never_issued([row.pk for row in some]) if rule == "never-issue" else {}
         return [line_of(rule, row, reasons=reasons, limit=approval_limit()) for row in some]
 
 

@@ -6,7 +6,16 @@ from django.db import IntegrityError
 
 from core import events
 from core.acts import service
-from core.events import NewEvent, already, broken_links, head_of_log, lost_head, record_event, record_events
+from core.events import (
+    NewEvent,
+    already,
+    broken_links,
+    check_links,
+    head_of_log,
+    lost_head,
+    record_event,
+    record_events,
+)
 from core.models import AppendOnlyError, Event, EventHead
 from tests.factories import NOW, make_school, make_student, make_user
 from tests.tampering import tamper
@@ -44,6 +53,19 @@ def test_an_event_cut_off_the_end_is_noticed():
     event = make_events()[-1]
     tamper("DELETE FROM core_event WHERE id = %s", event.pk)
     assert list(broken_links()) == [f"the chain ends at {event.number - 1}, but its head says {event.number}"]
+
+
+def test_a_log_is_checked_in_stretches():
+    made = make_events()
+    first = check_links(after=made[0].number, seconds=0, at_once=1)
+    assert (first.last, first.hash, first.broken, first.is_end) == (made[1].number, made[1].hash, (), False)
+    rest = check_links(after=first.last, seconds=9)
+    assert (rest.last, rest.hash, rest.broken, rest.is_end) == (made[2].number, made[2].hash, (), True)
+    tamper("UPDATE core_event SET act = 'forged' WHERE id = %s", made[1].pk)
+    assert check_links(after=made[0].number, seconds=9).broken
+    assert check_links(after=made[1].number, seconds=9).broken == ()
+    tamper("DELETE FROM core_event WHERE id = %s", made[2].pk)
+    assert "but its head says" in check_links(after=made[1].number, seconds=9).broken[-1]
 
 
 def test_an_event_written_while_the_chain_is_read_is_no_break(monkeypatch):

@@ -115,6 +115,7 @@ ROWS = {
     "desk:history": Row("inventory.view_events", make=instrument_number),
     "desk:log": Row("desk.view_log", own=False),
     "desk:log-export": Row("desk.view_log", make=lambda _school: ("csv",), own=False),
+    "desk:check-log": Row("desk.view_log", own=False),
     "desk:exceptions": Row("desk.view_log", own=False),
     "desk:exception": Row("desk.view_log", make=lambda _school: ("no-tag",), own=False),
     "desk:exceptions-export": Row("desk.view_log", make=lambda _school: ("csv",), own=False),

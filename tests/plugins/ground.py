@@ -90,6 +90,7 @@ def pytest_configure(config: pytest.Config) -> None:
     settings.STATIC_ROOT = _folder / "static"
     settings.WHITENOISE_USE_FINDERS = False  # or each test client reads all files; live_server serves them
     settings.RUNS_FILE = _folder / "runs.json"
+    settings.ARCHIVES_DIR, settings.ARCHIVE_KEY_FILE = _folder / "archives", _folder / "archive.key"
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     settings.MIDDLEWARE = ["tests.plugins.ground.PostsLeadOn", "zeal.middleware.zeal_middleware", *settings.MIDDLEWARE]
 

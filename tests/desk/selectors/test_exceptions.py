@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 
 from desk.selectors.exceptions import RULES, never_issued
-from inventory.models import Instrument, Purpose, Role, School, Tag
+from inventory.models import Purpose, Role, School, Tag
 from inventory.services.registering import revoke_tag
 from repairs.models import ShopOrder
 from tests.factories import (
@@ -105,7 +105,7 @@ def test_out_in_spite_of_a_fault_that_must_be_repaired_first(auditor, district):
     for horn, finding in ((good, STUCK), (broken, BROKEN), (here, BROKEN)):
         make_inspection(instrument=horn, findings=[finding], purpose=Purpose.SPOT, at=NOW + timedelta(days=3))
     assert found("never-issue", auditor) == [broken]
-    reasons = never_issued(Instrument.objects.filter(pk__in=[good.pk, broken.pk]))
+    reasons = never_issued([good.pk, broken.pk])
     assert reasons.keys() == {broken.pk}
     assert "One open joint loads the next" in reasons[broken.pk]
 

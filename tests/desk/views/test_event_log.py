@@ -10,6 +10,7 @@ import pytest
 from django.urls import reverse
 from openpyxl import load_workbook
 
+from core.events import CheckedLinks
 from core.models import Event
 from desk.views import event_log
 from inventory.models import Role
@@ -99,3 +100,24 @@ def test_nothing_found_says_so(client, auditor):
     client.force_login(auditor)
     assert "No such entry" in client.get(f"{URL}?number=none").text
     assert export(client, "pdf").status_code == 404
+
+
+def test_the_chain_is_checked_a_stretch_at_a_time(client, auditor, school, monkeypatch):
+    make_instrument(school=school)
+    client.force_login(auditor)
+    url = reverse("desk:check-log")
+    assert "Check all entries" in client.get(url).text
+    last = Event.objects.newest_first()[0]
+    whole = client.get(f"{url}?after=0").text
+    assert f"The chain is whole from entry 1 to entry {last.number}" in whole
+    assert f"{last.number} {last.hash}" in whole
+    stretch = CheckedLinks(last.number - 1, "ab", (), is_end=False)
+    monkeypatch.setattr(event_log, "check_links", lambda **_asked: stretch)
+    assert (
+        f'name="after" value="{last.number - 1}"' in client.get(f"{url}?after=0", headers={"HX-Request": "true"}).text
+    )
+    broken = CheckedLinks(last.number, "ab", ("event 1: follows 9",), is_end=True)
+    monkeypatch.setattr(event_log, "check_links", lambda **_asked: broken)
+    text = client.get(f"{url}?after=0").text
+    assert "event 1: follows 9" in text
+    assert "The chain is whole" not in text
