@@ -1,15 +1,25 @@
-"""Stored state follows the district's figures, in the background: when one changes, and when one's day has come."""
+"""In the background: stored state follows the district's figures, and archives of years are made."""
 
 from __future__ import annotations
 
+import logging
+from datetime import date
+
+from django.utils.translation import gettext
 from django_tasks import TaskContext, TaskResultStatus, task
 from django_tasks_db.models import DBTaskResult
 
+from core.exceptions import ArchiveError
+from core.models import Event, User
 from core.queue import LAST
+from desk.archives import archive_year
+from desk.selectors.archives import MADE
 from desk.services.reckoning import reckon_anew
 from inventory.selectors.figures import waits_for_reckoning, waits_now
 
 BECAUSE = "The district's figures changed."
+
+logger = logging.getLogger(__name__)
 
 
 @task(takes_context=True)
@@ -31,3 +41,34 @@ def queue_reckoning() -> int:
 def queue_due_reckoning() -> int:
     """Queue it where stored state waits: a figure's day comes without anybody's act, and a try may have failed."""
     return queue_reckoning() if waits_now() else 0
+
+
+@task(takes_context=True)
+def make_archive(context: TaskContext, *, first: str, last: str, person: int) -> dict[str, str]:
+    """Make the archive of a year that somebody asked for; once, however often the task runs."""
+    now, key = context.task_result.started_at, str(context.task_result.id)
+    actor = User.objects.filter(pk=person).first()
+    if now is None or Event.objects.filter(act=MADE, after__task=key).exists():
+        return {}
+    try:
+        archive_year(first=date.fromisoformat(first), last=date.fromisoformat(last), actor=actor, at=now, task=key)
+    except ArchiveError as error:
+        logger.warning("the archive from %s to %s was not made: %s", first, last, error)
+        return {"refused": str(error)}
+    return {}
+
+
+def is_archive_waiting() -> bool:
+    """Whether an archive is being made or waits to be."""
+    some = (TaskResultStatus.READY, TaskResultStatus.RUNNING)
+    return DBTaskResult.objects.filter(task_path=make_archive.module_path, status__in=some).exists()
+
+
+def refused_archive() -> str:
+    """Return why the archive that was asked for last was not made, "" where it was."""
+    done = DBTaskResult.objects.filter(task_path=make_archive.module_path).order_by("-enqueued_at").first()
+    if done is None or done.status not in {TaskResultStatus.SUCCESSFUL, TaskResultStatus.FAILED}:
+        return ""
+    if done.status == TaskResultStatus.FAILED:
+        return gettext("Something went wrong. The server's log says what.")
+    return str((done.return_value or {}).get("refused", ""))

@@ -1,6 +1,7 @@
 from django.urls import path
 
 from desk.views import (
+    archives,
     bench_day,
     calendar,
     charging,
@@ -54,6 +55,8 @@ urlpatterns = [
     path("log/", event_log.LogView.as_view(), name="log"),
     path("log/entries.<slug:form>", event_log.LogExportView.as_view(), name="log-export"),
     path("log/check/", event_log.LogCheckView.as_view(), name="check-log"),
+    path("log/archives/", archives.ArchivesView.as_view(), name="archives"),
+    path("log/archives/<int:number>.zip", archives.ArchiveView.as_view(), name="archive"),
     path("log/exceptions/", exceptions.ExceptionsView.as_view(), name="exceptions"),
     path("log/exceptions/<slug:rule>/", exceptions.ExceptionView.as_view(), name="exception"),
     path("log/exceptions.<slug:form>", exceptions.ExceptionsExportView.as_view(), name="exceptions-export"),

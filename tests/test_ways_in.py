@@ -117,6 +117,7 @@ BY_ITSELF = dict.fromkeys((name for name in ROWS if name.startswith("api:")), "a
     "inventory:reset-step": "on a person's page once they have a second step",
     "inventory:unlink-sign-on": "on a person's page once an account is linked",
     "core:log-in": "where whoever is logged out is sent",
+    "desk:archive": "on the page of archives once one was made",
     "desk:paper": "the code on the paper",
     "desk:calendar": "a calendar program asks for it",
     "desk:sign-by-link": "the letter, or the code on the paper",

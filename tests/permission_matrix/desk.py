@@ -116,6 +116,8 @@ ROWS = {
     "desk:log": Row("desk.view_log", own=False),
     "desk:log-export": Row("desk.view_log", make=lambda _school: ("csv",), own=False),
     "desk:check-log": Row("desk.view_log", own=False),
+    "desk:archives": Row("desk.view_log", own=False),
+    "desk:archive": Row("desk.view_log", make=lambda _school: (1,), own=False),
     "desk:exceptions": Row("desk.view_log", own=False),
     "desk:exception": Row("desk.view_log", make=lambda _school: ("no-tag",), own=False),
     "desk:exceptions-export": Row("desk.view_log", make=lambda _school: ("csv",), own=False),

@@ -5,16 +5,19 @@ from __future__ import annotations
 import json
 from contextlib import suppress
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from django.apps import apps
 from django.core.management import CommandError, call_command
 from django_tasks_db.models import DBTaskResult
 
+from core.archives import make_key, public_text
 from core.events import record_event
 from core.models import Event
 from inventory.models import Instrument
 from loans.tasks import make_paper
+from tests.core.archives.makers import KEY, make_archive, rewrite
 from tests.factories import NOW, make_ready_instrument
 from tests.loans.makers import make_agreement
 from tests.opening import open_made
@@ -109,3 +112,40 @@ def test_a_head_on_paper_finds_a_log_that_was_written_anew(capsys, school):
         call_command("verify", "--head-was", printed)
     assert ended.value.returncode == 1
     assert "had another hash when it was printed" in capsys.readouterr().out
+
+
+@pytest.fixture
+def archive(tmp_path):
+    return make_archive(tmp_path / "year.zip")
+
+
+def test_an_archive_is_checked_without_a_database(capsys, archive):
+    """No mark gives this test a database: a query would fail it."""
+    call_command("verify", archive=archive, json=True)
+    told = json.loads(capsys.readouterr().out)
+    assert told == {"files": 3, "entries": 3, "public_key": public_text(KEY.public_key()), "differences": []}
+    call_command("verify", archive=archive)
+    assert "Compare it with the key that was printed" in capsys.readouterr().out
+
+
+def test_an_archive_that_differs_names_the_file_and_ends_with_one(capsys, archive):
+    rewrite(archive, lambda files: files.update({"register.csv": b""}))
+    with pytest.raises(CommandError) as ended:
+        call_command("verify", archive=archive)
+    assert ended.value.returncode == 1
+    assert capsys.readouterr().out.startswith("register.csv: is not as it was when the archive was signed\n")
+
+
+def test_an_archive_signed_with_another_key_ends_with_one(capsys, archive, tmp_path):
+    other = make_key(tmp_path / "other.key")
+    with pytest.raises(CommandError) as ended:
+        call_command("verify", archive=archive, public_key=other)
+    assert ended.value.returncode == 1
+    assert "it was signed with another key" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("given", [{"archive": "none.zip"}, {"archive": __file__}, {"public_key": "A" * 44}])
+def test_what_cannot_be_read_ends_with_two(given):
+    with pytest.raises(CommandError) as ended:
+        call_command("verify", **{name: Path(one) if name == "archive" else one for name, one in given.items()})
+    assert ended.value.returncode == 2
