@@ -37,7 +37,7 @@ HAPPENED_ON: Mapping[str, tuple[str, ...]] = {
     "received_on": ("gift_recorded",),
     "noticed_on": ("loss_reported",),
     "found_on": ("loss_ended",),
-    "left_on": ("student_left",),
+    "left_on": ("student_left", "grades_went_up"),
 }
 KEY_OF = {act: key for key, acts in HAPPENED_ON.items() for act in acts}
 CORRECTS = (
