@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
+from decimal import Decimal
+from html import unescape
 from inspect import signature
 from typing import Any
 
@@ -12,12 +14,14 @@ from django.core.exceptions import FieldDoesNotExist
 from django.core.paginator import EmptyPage, PageNotAnInteger
 from django.http import HttpRequest
 from django.utils import timezone
-from django.utils.html import conditional_escape, format_html
+from django.utils.html import conditional_escape, format_html, strip_tags
 from django.utils.safestring import SafeString, mark_safe
 from django_tables2.data import TableQuerysetData
 
 from core.days import full_day
+from core.sheets import OutValue
 
+FILES = ("xlsx", "csv", "pdf")  # ?file= in the address of a list
 MANY = 5000  # rows that take longer to sort than to be asked for twice
 CARD_TITLE = {"td": {"class": "card-title"}}
 FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}
@@ -33,8 +37,11 @@ class DayColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no t
     """A date, or a moment's local date: Nov 3, 2026. The library's own column renders a template for every cell."""
 
     def render(self, value: date | datetime) -> str:
-        day = timezone.localtime(value) if isinstance(value, datetime) else value
-        return full_day(day)
+        return full_day(self.value(value))
+
+    def value(self, value: date | datetime) -> date:
+        """Return what stands in a file: the day itself."""
+        return timezone.localtime(value).date() if isinstance(value, datetime) else value
 
 
 class PagedRows(TableQuerysetData):  # type: ignore[misc]
@@ -142,8 +149,15 @@ class BaseTable(tables.Table):  # type: ignore[misc]
         template_name = "components/table.html"
         attrs = {"class": "table"}
 
+    files: Sequence[str] = ()  # as which files the page lets the whole list be taken along
+
     def __init__(self, data: Any, *args: Any, **kwargs: Any) -> None:
         super().__init__(PagedRows(data, owners=self.owners) if PagedRows.validate(data) else data, *args, **kwargs)
+
+    def file_rows(self) -> tuple[list[str], Iterator[list[OutValue]]]:
+        """Return the headings and all rows as a file holds them: words without markup, amounts and days as such."""
+        lines = iter(self.as_values())
+        return next(lines), ([_plain(cell) for cell in line] for line in lines)
 
     @property
     def order_by(self) -> Any:
@@ -166,8 +180,16 @@ class BaseTable(tables.Table):  # type: ignore[misc]
             yield mark_safe("".join(cell(row.record, row) for cell in cells))  # noqa: S308  # each cell is escaped
 
 
-def show_page(table: BaseTable, request: HttpRequest, *, per_page: int) -> None:
+def _plain(cell: Any) -> OutValue:
+    if isinstance(cell, SafeString):
+        cell = " ".join(unescape(strip_tags(cell.replace("<", " <"))).split())
+    is_plain = cell is None or isinstance(cell, str | int | float | Decimal | date)
+    return "" if cell == "—" else cell if is_plain else str(cell)
+
+
+def show_page(table: BaseTable, request: HttpRequest, *, per_page: int, files: Sequence[str] = FILES) -> None:
     """Sort and page the table as the address asks. How many rows a page has is ours: a fleet is never one page."""
+    table.files = files
     tables.RequestConfig(request, paginate=False).configure(table)
     try:
         table.paginate(page=request.GET.get(table.prefixed_page_field) or 1, per_page=per_page)

@@ -186,6 +186,9 @@ class BalanceTable(BaseTable):
     def render_owed(self, value: int) -> str:
         return dollars(in_dollars(value))
 
+    def value_owed(self, value: int) -> Decimal:
+        return in_dollars(value)
+
 
 class EntryTable(BaseTable):
     """Entries of the ledger, day by day."""
@@ -226,3 +229,6 @@ class EntryTable(BaseTable):
 
     def render_amount(self, value: Decimal) -> str:
         return dollars(value)
+
+    def value_amount(self, value: Decimal) -> Decimal:
+        return value

@@ -25,6 +25,7 @@ OutValue = str | int | float | Decimal | bool | date | None
 
 WIDEST_COLUMN: Final = 48
 ROWS_AT_ONCE: Final = 500
+AMOUNT: Final = "#,##0.00"
 _NOT_IN_XML = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 _NOT_IN_TITLE = re.compile(r"[\\/*?:\[\]]")
 
@@ -85,12 +86,19 @@ def save_xlsx(out: IO[bytes], *, title: str, header: Sequence[str], rows: Iterab
     for cell in head:
         cell.font = bold
     sheet.append(head)
-    for row in rows:
+    count = 1
+    for count, row in enumerate(rows, start=2):  # noqa: B007  # the last row's number, read below
         sheet.append([_xlsx_value(sheet, value) for value in row])
+    if header:
+        sheet.auto_filter.ref = f"A1:{get_column_letter(len(header))}{count}"
     book.save(out)
 
 
 def _xlsx_value(sheet: Any, value: OutValue) -> Any:  # openpyxl's cells and plain values
+    if isinstance(value, Decimal):
+        cell = WriteOnlyCell(sheet, value=value)  # type: ignore[arg-type]  # it takes them
+        cell.number_format = AMOUNT
+        return cell
     return _text_cell(sheet, value) if isinstance(value, str) and value else value
 
 

@@ -12,12 +12,13 @@ from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.mixins import PermissionRequiredMixin
 from django.core.exceptions import ImproperlyConfigured, ObjectDoesNotExist
 from django.db import models
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseRedirect, StreamingHttpResponse
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import Resolver404, resolve, reverse
 from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views import View
 from django.views.decorators.cache import never_cache
 from django_htmx.middleware import HtmxDetails
@@ -25,13 +26,19 @@ from django_htmx.middleware import HtmxDetails
 from core.exceptions import RefusedError
 from core.models import User
 from core.pdf import PdfError
+from core.pdf_lists import list_pdf
 from core.responses import file_response, stream_response
 from core.services.exports import note_export
 from core.sheets import OutValue, save_xlsx, stream_csv
+from core.tables import BaseTable
 
 Row = TypeVar("Row", bound=models.Model)
 # Marks a page for whoever is not logged in; what it shows is for this once.
 public = method_decorator([login_not_required, never_cache], name="dispatch")
+MOST_PRINTED = 1000  # rows of a list on paper
+TOO_LONG = gettext_lazy(
+    "More than %(most)s lines are too many to print. Narrow the list down, or take it as a spreadsheet."
+)
 IN_MEMORY = 2**22  # bytes of a workbook; a larger one goes into a file
 
 
@@ -87,6 +94,30 @@ class StaffView(PermissionRequiredMixin, View):
             self.note_export(what, form="pdf", rows=rows, schools=schools)
         return answer
 
+    def taken_along(
+        self, table: BaseTable, *, what: str, title: str, schools: Collection[int], under: str = ""
+    ) -> HttpResponseBase | None:
+        """Return the whole list as the file that ``?file=`` in the address asks for, and log it; None if it asks for none.
+
+        ``what`` is the name of the list in the log and of the file.
+        """
+        form, count = self.request.GET.get("file", ""), len(table.data)
+        if form not in table.files:
+            return None
+        name = f"{what.replace(' ', '-')}-{timezone.localdate():%Y-%m-%d}.{form}"
+        header, rows = table.file_rows()
+        try:
+            if form == "pdf" and count > MOST_PRINTED:
+                raise PdfError(TOO_LONG)
+            answer = sheet_response(name=name, title=title, header=header, rows=rows, under=under)
+        except PdfError:
+            messages.error(self.request, TOO_LONG % {"most": f"{MOST_PRINTED:,}"})
+            asked = self.request.GET.copy()
+            del asked["file"]
+            return redirect(f"{self.request.path}?{asked.urlencode()}")
+        self.note_export(what, form=form, rows=count, schools=schools)
+        return answer
+
 
 class FormView(StaffView, is_base=True):
     """A page that is one form: it is handed to a service, and what is refused stays typed.
@@ -119,7 +150,7 @@ class FormView(StaffView, is_base=True):
         context = {self.row_name: row, "form": form, **self.context(row, form)}
         return render(self.request, self.template_name, context, status=status)
 
-    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
+    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponseBase:
         row = self.row(**lookup)
         return self.shown(row, self.form(row))
 
@@ -177,10 +208,16 @@ def pdf_response(
 
 
 def sheet_response(
-    *, name: str, title: str, header: Sequence[Any], rows: Iterable[Sequence[OutValue]]
-) -> StreamingHttpResponse:
-    """Return a table as a download: CSV while it is sent, or a workbook with this title, by what ``name`` ends with."""
+    *, name: str, title: str, header: Sequence[Any], rows: Iterable[Sequence[OutValue]], under: str = ""
+) -> HttpResponseBase:
+    """Return a table as a download by what ``name`` ends with: CSV while it is sent, a workbook, or a PDF.
+
+    On paper ``under`` says what the list was narrowed to. PdfError if it cannot be laid out.
+    """
     words = [str(one) for one in header]
+    if name.endswith(".pdf"):
+        pdf = list_pdf(title=title, header=words, rows=rows, under=under, at=timezone.now())
+        return file_response(pdf, name=name, is_download=True)
     if name.endswith(".csv"):
         return stream_response(stream_csv(header=words, rows=rows), name=name)
     book = SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115  # the answer closes it when it has been sent

@@ -107,7 +107,7 @@ def chips_of(form: RegisterFilterForm, query: QueryDict, wanted: Wanted) -> list
 class RegisterView(StaffView):
     permission_required = "inventory.view_instrument"
 
-    def get(self, request: StaffRequest) -> HttpResponse:
+    def get(self, request: StaffRequest) -> HttpResponseBase:
         today = timezone.localdate()
         schools = list(schools_of(request.user))
         form = RegisterFilterForm(request.GET, schools=schools, grades=holders().grades(request.user, today=today))
@@ -115,9 +115,15 @@ class RegisterView(StaffView):
         register = register_of(request.user, wanted, today=today)
         table = InstrumentTable(register.rows, today=today, exclude=("school",) if len(schools) < 2 else ())
         table.data.set_count(register.count(wanted))
-        show_page(table, request, per_page=PER_PAGE)
-        table.read_holders(request.user)
+        show_page(table, request, per_page=PER_PAGE, files=("pdf",))
         chips = chips_of(form, request.GET, wanted)
+        # Before anybody's name is read: who has what is in no file.
+        under = ", ".join(chip["label"] for chip in chips)
+        keys = [school.pk for school in schools if wanted.school in {None, school.pk}]
+        title = gettext("Instruments")
+        if file := self.taken_along(table, what="instruments", title=title, schools=keys, under=under):
+            return file
+        table.read_holders(request.user)
         context = {
             "table": table,
             "form": form,
@@ -231,7 +237,7 @@ class AddView(FormView):
     def schools(self) -> list[School]:
         return list(schools_of(self.request.user, self.permission_required))
 
-    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
+    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponseBase:
         if not self.schools:
             messages.info(request, gettext("Add a school first, then its instruments."))
             return redirect("inventory:schools" if request.user.has_perm("inventory.manage_settings") else "desk:today")

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from typing import Any
+from typing import Any, TypeVar
 
 from django import forms
 from django.conf import settings
 from django.db.models import Q
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext
-from django_tables2 import Table
 
 from core.models import SignOn, User
 from core.responses import home_url
@@ -20,7 +19,7 @@ from core.second_steps import has_second_step
 from core.services.accounts import LINK_GOOD_FOR, make_link, set_first_password
 from core.services.second_steps import reset_second_step
 from core.services.sign_on import unlink_sign_on
-from core.tables import show_page
+from core.tables import BaseTable, show_page
 from core.views import FormView, StaffRequest, keep_session, keep_to_show, row_or_404, show_once
 from inventory.catalog.load import catalog, override_folder
 from inventory.exceptions import RefusedError
@@ -43,10 +42,11 @@ from inventory.services.people import (
 from inventory.tables import PeopleTable, SchoolTable
 
 PER_PAGE = 50
+Paged = TypeVar("Paged", bound=BaseTable)
 SETTINGS, PEOPLE = "inventory.manage_settings", "inventory.manage_people"
 
 
-def paged(request: StaffRequest, table: Table) -> Table:
+def paged(request: StaffRequest, table: Paged) -> Paged:
     show_page(table, request, per_page=PER_PAGE)
     return table
 
@@ -90,8 +90,16 @@ class SchoolsView(FormView):
     form_class = SchoolForm
     refused_field = "code"
 
+    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponseBase:
+        return self.taken_along(self.table(), what="schools", title=gettext("Schools"), schools=()) or super().get(
+            request
+        )
+
+    def table(self) -> BaseTable:
+        return paged(self.request, SchoolTable(schools_with_counts()))
+
     def context(self, row: None, form: SchoolForm) -> dict[str, Any]:
-        return {"table": paged(self.request, SchoolTable(schools_with_counts()))}
+        return {"table": self.table()}
 
     def save(self, row: None, form: SchoolForm) -> str:
         school = add_school(**self.actor_and_time(), **form.cleaned_data)
@@ -134,14 +142,25 @@ class PeopleView(FormView):
     template_name = "inventory/people.html"
     form_class = PersonForm
 
-    def context(self, row: None, form: PersonForm) -> dict[str, Any]:
-        rows = User.objects.all()
-        typed = self.request.GET.get("q", "").strip()[:100]
+    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponseBase:
+        table = self.table()
+        if request.GET.get("file") in table.files:
+            table.roles_of = roles_of_people(list(table.data.data))
+        return self.taken_along(table, what="people", title=gettext("People"), schools=()) or super().get(request)
+
+    def typed(self) -> str:
+        return self.request.GET.get("q", "").strip()[:100]
+
+    def table(self) -> PeopleTable:
+        rows, typed = User.objects.all(), self.typed()
         if typed:
             rows = rows.filter(Q(name__icontains=typed) | Q(username__icontains=typed))
-        table = paged(self.request, PeopleTable(rows, roles_of={}))
+        return paged(self.request, PeopleTable(rows, roles_of={}))
+
+    def context(self, row: None, form: PersonForm) -> dict[str, Any]:
+        table = self.table()
         table.roles_of = roles_of_people([line.record for line in table.paginated_rows])
-        return {"table": table, "q": typed}
+        return {"table": table, "q": self.typed()}
 
     def save(self, row: None, form: PersonForm) -> str:
         person = add_person(is_first=True, **self.actor_and_time(), **form.person())

@@ -12,14 +12,15 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from core.pdf import PdfError
-from core.responses import file_response, stream_response
-from core.sheets import OutValue, stream_csv
-from core.views import SearchedView, StaffRequest, StaffView
+from core.responses import file_response
+from core.sheets import OutValue
+from core.tables import FILES
+from core.views import MOST_PRINTED, TOO_LONG, SearchedView, StaffRequest, StaffView, sheet_response
 from inventory.models import schools_of
 from loans.forms import StudentFilterForm
 from loans.models import Loan, Student
 from loans.pages.lists import LOAN_HEADER, STUDENT_HEADER, loan_rows, student_rows
-from loans.pdf.lists import copy_pdf, list_pdf
+from loans.pdf.copies import copy_pdf
 from loans.selectors.held import held_on
 from loans.selectors.lending import schools_with_names
 from loans.services import note_copy
@@ -27,13 +28,12 @@ from loans.views.loans import loan_filter
 from loans.views.students import student_of
 
 AT_ONCE = 1000  # rows read together
-MOST_PRINTED = 1000  # rows of a list on paper
 
 Rows = Callable[[Any], Iterable[Sequence[OutValue]]]
 
 
 class ListExportView(SearchedView, is_base=True):
-    """A list as CSV, or as PDF to print."""
+    """A list as a workbook, as CSV, or as PDF to print."""
 
     what: str
     back: str
@@ -42,25 +42,19 @@ class ListExportView(SearchedView, is_base=True):
     def file(
         self, found: Any, rows: Rows, *, title: str, header: Sequence[Any], schools: Collection[int]
     ) -> HttpResponseBase:
-        form, count, now = self.request.POST.get("form", ""), found.count(), timezone.now()
-        if form not in {"csv", "pdf"}:
+        form, count = self.request.POST.get("form", ""), found.count()
+        if form not in FILES:
             return redirect(self.back)
-        name = f"{self.what}-{timezone.localdate(now):%Y-%m-%d}.{form}"
         if form == "pdf" and count > MOST_PRINTED:
-            words = _(
-                "More than %(most)s lines are too many to print. Narrow the list down, or take it as a spreadsheet."
-            )
-            return self.refused(words % {"most": f"{MOST_PRINTED:,}"})
-        if form == "csv":
-            self.note_export(self.what, form=form, rows=count, schools=schools)
-            cells = rows(found.iterator(chunk_size=AT_ONCE))
-            return stream_response(stream_csv(header=[str(one) for one in header], rows=cells), name=name)
+            return self.refused(TOO_LONG % {"most": f"{MOST_PRINTED:,}"})
+        name = f"{self.what}-{timezone.localdate():%Y-%m-%d}.{form}"
         try:
-            data = list_pdf(title=title, header=header, rows=rows(found), at=now)
+            lines = rows(found.iterator(chunk_size=AT_ONCE))
+            answer = sheet_response(name=name, title=title, header=header, rows=lines)
         except PdfError:
             return self.refused(_("The list could not be laid out. Please take it as a spreadsheet."))
         self.note_export(self.what, form=form, rows=count, schools=schools)
-        return file_response(data, name=name, is_download=True)
+        return answer
 
     def refused(self, words: str) -> HttpResponse:
         messages.error(self.request, words)
@@ -96,7 +90,7 @@ class StudentExportView(ListExportView):
     def post(self, request: StaffRequest) -> HttpResponseBase:
         schools = schools_of(request.user, self.permission_required)
         form = StudentFilterForm(self.with_words(request.POST) or {"state": "current"})
-        found = form.narrow(Student.objects.visible_to(request.user).filter(erased_at=None))
+        found = form.narrow(Student.objects.visible_to(request.user).filter(erased_at=None, merged_into=None))
         return self.file(
             found.with_out().select_related("school").order_by("sort_name", "pk"),
             student_rows,

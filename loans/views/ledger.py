@@ -249,11 +249,14 @@ class BalanceListView(SearchedView):
 
     permission_required = VIEW
 
-    def get(self, request: StaffRequest) -> HttpResponse:
+    def get(self, request: StaffRequest) -> HttpResponseBase:
         form = BalanceFilterForm(self.asked() or {"state": "owes"})
         rows = form.narrow(with_balances(Student.objects.visible_to(request.user, VIEW)).select_related("school"))
         table = BalanceTable(rows, exclude=("school",) if schools_of(request.user, VIEW).count() < 2 else ())
         show_page(table, request, per_page=PER_PAGE)
+        keys = list(schools_of(request.user, VIEW).values_list("pk", flat=True)[:2])
+        if file := self.taken_along(table, what="accounts", title=_("Accounts"), schools=keys):
+            return file
         template = "loans/balances.html" + ("#list" if request.htmx else "")
         acts = [{"label": _("Entries by day"), "url": reverse("loans:journal")}]
         if request.user.has_perm(CHANGE):
@@ -266,7 +269,7 @@ class JournalView(StaffView):
 
     permission_required = VIEW
 
-    def get(self, request: StaffRequest) -> HttpResponse:
+    def get(self, request: StaffRequest) -> HttpResponseBase:
         schools = schools_of(request.user, VIEW)
         form = JournalForm(request.GET, schools=schools)
         rows = form.narrow(LedgerEntry.objects.visible_to(request.user))
@@ -275,6 +278,9 @@ class JournalView(StaffView):
             exclude=("school",) if schools.count() < 2 else (),
         )
         show_page(table, request, per_page=PER_PAGE)
+        keys = list(schools.values_list("pk", flat=True)[:2])
+        if file := self.taken_along(table, what="entries", title=_("Entries by day"), schools=keys):
+            return file
         template = "loans/journal.html" + ("#list" if request.htmx else "")
         return render(request, template, {"table": table, "form": form, "asked": asked_again(request.GET)})
 

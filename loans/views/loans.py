@@ -81,7 +81,7 @@ class LoanListView(SearchedView):
             table.exclude = (*table.exclude, "link")
         if not keys <= named:
             table.hide_names()
-        show_page(table, request, per_page=PER_PAGE)
+        show_page(table, request, per_page=PER_PAGE, files=())
         if form.is_to_sign:
             links = link_of_each([row.record.pk for row in table.paginated_rows], at=now)
             table.links = {loan: link_words(*one) for loan, one in links.items()}

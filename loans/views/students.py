@@ -48,7 +48,7 @@ class StudentListView(SearchedView):
         )
         rows = form.narrow(rows.with_out().with_guardian())
         table = StudentTable(rows, exclude=("school",) if schools.count() < 2 else ())
-        show_page(table, request, per_page=PER_PAGE)
+        show_page(table, request, per_page=PER_PAGE, files=())
         template = "loans/student_list.html" + ("#list" if request.htmx else "")
         add = {"label": _("Add a student"), "url": reverse("loans:add-student"), "main": True}
         roster = {"label": _("Import a roster"), "url": reverse("loans:roster")}

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -15,7 +15,7 @@ from django.utils.translation import gettext
 from core.responses import home_url
 from core.tables import show_page
 from core.views import StaffRequest, StaffView, pdf_response
-from inventory.models import Instrument
+from inventory.models import Instrument, schools_of
 from inventory.views.rows import instrument_for
 from repairs.forms.jobs import JobFilterForm, OpenJobForm
 from repairs.models import Bench, Job
@@ -38,7 +38,7 @@ class JobListView(StaffView):
 
     permission_required = "repairs.view_job"
 
-    def get(self, request: StaffRequest) -> HttpResponse:
+    def get(self, request: StaffRequest) -> HttpResponseBase:
         form = JobFilterForm(request.GET or {"state": "open"}, benches=Bench.objects.visible_to(request.user))
         rows = form.narrow(Job.objects.visible_to(request.user))
         context: dict[str, Any] = {
@@ -50,6 +50,9 @@ class JobListView(StaffView):
             closed = rows.filter(closed_at__isnull=False).for_table().select_related("closed_by", "play_test")
             table = ClosedJobTable(closed)
             show_page(table, request, per_page=PER_PAGE)
+            schools = list(schools_of(request.user, self.permission_required).values_list("pk", flat=True)[:2])
+            if file := self.taken_along(table, what="closed jobs", title=gettext("Closed jobs"), schools=schools):
+                return file
             context["table"] = table
         else:
             page = Paginator(rows.open().first_due(), PER_PAGE).get_page(request.GET.get("page", "1"))

@@ -81,7 +81,7 @@ def test_what_does_not_leave_is_no_entry(client, director, school, monkeypatch):
     def fails(**_given):
         raise PdfError("no")
 
-    monkeypatch.setattr(exports, "list_pdf", fails)
+    monkeypatch.setattr(exports, "sheet_response", fails)
     assert "could not be laid out" in client.post(STUDENTS, {"form": "pdf"}, follow=True).text
     assert not Event.objects.filter(act="exported").exists()
 

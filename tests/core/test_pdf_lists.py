@@ -1,11 +1,13 @@
-"""The papers say all their rows, read back by another reader."""
+"""A list on paper says all its rows, read back by another reader, and gives its columns room by what stands in them."""
 
 from __future__ import annotations
 
+from datetime import timedelta
+from decimal import Decimal
+
 import pypdfium2
 
-from loans.pdf.lists import copy_pdf, list_pdf
-from loans.selectors.held import Section
+from core.pdf_lists import list_pdf
 from tests.factories import NOW, TODAY
 
 
@@ -25,7 +27,11 @@ def test_every_row_is_on_paper_and_the_heading_on_each_page():
     assert text.count("Returned") == pages
 
 
-def test_a_copy_says_every_section():
-    sections = [Section("Guardians", [("Phone", "555-0177")]), Section("Loans", [("TV-0001 Flute", "out now")])]
-    text = text_of(copy_pdf(title="What we hold", school="Elm", sections=sections, at=NOW))
-    assert all(words in text for words in ("What we hold", "Elm", "Guardians", "555-0177", "TV-0001 Flute", "out now"))
+def test_it_says_what_it_was_narrowed_to_and_writes_amounts_and_days_as_people_do():
+    rows = [("TV-0001", Decimal("1216.8"), TODAY + timedelta(days=1))]
+    text = text_of(list_pdf(title="Jobs", header=("Number", "Cost", "Due"), rows=rows, at=NOW, under="Flute, Elm"))
+    assert all(words in text for words in ("Flute, Elm", "1,216.80", "Sep 15, 2026"))
+
+
+def test_an_empty_list_is_a_page_with_its_heading():
+    assert "Number" in text_of(list_pdf(title="Jobs", header=("Number",), rows=[], at=NOW))
