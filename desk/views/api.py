@@ -19,7 +19,8 @@ from ninja.security import HttpBearer
 from ninja.throttling import AuthRateThrottle
 from pydantic import Field
 
-from desk.pages.open_data import (
+from desk.selectors.open_data import Slice, instruments_for, jobs_for, loans_for, schools_for, values_for
+from desk.views.open_data import (
     ConditionOut,
     InstrumentOut,
     JobOut,
@@ -29,7 +30,6 @@ from desk.pages.open_data import (
     SchoolOut,
     ValueOut,
 )
-from desk.selectors.open_data import Slice, instruments_for, jobs_for, loans_for, schools_for, values_for
 from inventory.models import Integration, Scope, Whereabouts
 from inventory.selectors.past import FIRST_DAY, LAST_DAY
 from inventory.services.integrations import integration_of, note_reading
@@ -96,7 +96,7 @@ def not_valid(request: HttpRequest, error: ValidationError) -> HttpResponse:
 
 def opened(request: HttpRequest, scope: Scope) -> Integration:
     """Return whose token it is, if it opens the scope, and note that it read today."""
-    integration: Integration = request.auth  # type: ignore[attr-defined]  # what Token.authenticate returned
+    integration: Integration = request.auth  # type: ignore[attr-defined]  # what Token returned
     if scope not in integration.scopes:
         raise HttpError(403, f"This token does not open {scope.value}.")
     now = timezone.now()

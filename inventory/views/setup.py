@@ -91,9 +91,11 @@ class SchoolsView(FormView):
     refused_field = "code"
 
     def get(self, request: StaffRequest, **lookup: Any) -> HttpResponseBase:
-        return self.taken_along(self.table(), what="schools", title=gettext("Schools"), schools=()) or super().get(
-            request
-        )
+        if "file" in request.GET and (
+            file := self.taken_along(self.table(), what="schools", title=gettext("Schools"), schools=())
+        ):
+            return file
+        return super().get(request)
 
     def table(self) -> BaseTable:
         return paged(self.request, SchoolTable(schools_with_counts()))
@@ -143,10 +145,12 @@ class PeopleView(FormView):
     form_class = PersonForm
 
     def get(self, request: StaffRequest, **lookup: Any) -> HttpResponseBase:
-        table = self.table()
-        if request.GET.get("file") in table.files:
+        if "file" in request.GET:
+            table = self.table()
             table.roles_of = roles_of_people(list(table.data.data))
-        return self.taken_along(table, what="people", title=gettext("People"), schools=()) or super().get(request)
+            if file := self.taken_along(table, what="people", title=gettext("People"), schools=()):
+                return file
+        return super().get(request)
 
     def typed(self) -> str:
         return self.request.GET.get("q", "").strip()[:100]

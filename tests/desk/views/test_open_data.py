@@ -6,8 +6,8 @@ from decimal import Decimal
 
 import pytest
 
-from desk.pages.open_data import ConditionOut, InstrumentOut, JobOut, LoanOut, ValueOut
 from desk.selectors.open_data import Slice, instruments_for, values_for
+from desk.views.open_data import ConditionOut, InstrumentOut, JobOut, LoanOut, ValueOut
 from tests.factories import TODAY, make_instrument, make_limited_instrument, make_student
 from tests.inventory.makers import make_integration_row
 from tests.loans.makers import make_loan
