@@ -38,6 +38,9 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "inventory.draw_sample": (A,),
     "inventory.examine_sample": (A,),
     "inventory.view_events": (D, T, A, S),
+    "inventory.view_count": (D, T, A, S),
+    "inventory.count_instruments": (D, T, A),  # record what is seen, and sign as the second person
+    "inventory.manage_count": (D, A),  # open, end, settle, sign and cancel one
     "inventory.manage_people": (S,),
     "inventory.manage_settings": (S,),
     "inventory.manage_integrations": (S,),

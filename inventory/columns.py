@@ -66,6 +66,12 @@ class Column(ListColumn):
 
 COLUMNS: Final = (
     Column("asset_number", _("Asset number"), form="new", fact="", reads="number", log="value"),
+    Column(
+        "second_number",
+        _("Second number"),
+        help=_("On a label it had before, such as the district's bar code. It is found and scanned like ours."),
+        reads="number",
+    ),
     Column("kind_code", _("Kind"), code="kind", form="", fact="", reads="kind", log="value", event_key="kind"),
     Column("serial", _("Serial"), help=_("Leave empty if it has none."), empty=_("none"), form="first", reads="number"),
     Column("maker", _("Maker"), form="first", fact=_("Maker and model")),
@@ -82,6 +88,7 @@ COLUMNS: Final = (
     Column("readiness", _("Readiness"), form="", fact="", reads="", log=""),
     Column("readiness_reasons", _("Reasons"), form="", fact="", reads="", log=""),
     Column("inspected_at", _("Inspected on"), form="", fact="", reads="", log=""),
+    Column("seen_at", _("Last seen"), empty=_("not since it was registered"), form="", reads="", log=""),
     Column("acquired_by", _("Acquired by"), form="first", reads="acquired_by", may_be_noted=True, log="value"),
     Column("acquired_on", _("Acquired on"), reads="date", log="value"),
     Column(

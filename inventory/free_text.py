@@ -9,6 +9,7 @@ from core.models import Revision
 from inventory.columns import TYPED
 from inventory.kept import TYPED_OF_DISPOSALS
 from inventory.models import (
+    CountDifference,
     Disposal,
     Donation,
     Finding,
@@ -24,6 +25,7 @@ from inventory.models import (
     ProblemReport,
     Room,
     SampleItem,
+    Sighting,
     Tag,
     Transfer,
 )
@@ -55,6 +57,8 @@ FREE_TEXT = (
     FreeText(PlayTest, ("note", "limits_text", "played_with", "tester_plays"), SCHOOL, INSTRUMENT),
     FreeText(ProblemReport, ("text", "answer"), SCHOOL, INSTRUMENT),
     FreeText(SampleItem, ("note", "recorded"), SCHOOL, INSTRUMENT),
+    FreeText(Sighting, ("text",), "count__school_id"),
+    FreeText(CountDifference, ("note",), "count__school_id"),
     FreeText(Room, ("name",), "school_id", is_short=True),
     FreeText(ImportBatch, ("filename", "answers", "cleaned_by"), "school_id", is_short=True),
     FreeText(ListRemark, ("text",), SCHOOL, INSTRUMENT),

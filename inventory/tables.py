@@ -82,10 +82,13 @@ class InstrumentTable(BaseTable):
         order_by=("readiness_today",),
         attrs={"td": {"class": "card-second card-end"}},
     )
+    seen_at = DayColumn(verbose_name=_("Last seen"), attrs=CARD_SMALL)
 
     class Meta(BaseTable.Meta):
         model = Instrument
-        fields = ("asset_number", "kind", "maker", "serial", "school", "room", "whereabouts", "verdict", "readiness")
+        fields = (
+            "asset_number", "kind", "maker", "serial", "school", "room", "whereabouts", "verdict", "readiness", "seen_at",
+        )  # fmt: skip
         order_by = ("asset_number",)
         attrs = {"class": "table table-dense"}
         empty_text = _("No instrument fits")

@@ -11,6 +11,8 @@ from core.traces import NOTHING, Named, Told, Trace, after, always, moment, tena
 from inventory.models import (
     CalendarLink,
     ChartConfirmation,
+    Count,
+    CountLine,
     Disposal,
     District,
     Donation,
@@ -31,6 +33,7 @@ from inventory.models import (
     Sample,
     SampleItem,
     School,
+    Sighting,
     StaffRole,
     Tag,
     Transfer,
@@ -237,6 +240,37 @@ TRACES = (
                 },
             ),
         ),
+    ),
+    Trace(
+        Count,
+        begins={"count_opened"},
+        says={
+            "count_opened": {
+                "opened_at": moment,
+                "opened_by_id": who,
+                "school_id": tenant,
+                "is_blind": after("is_blind"),
+            }
+        },
+        columns=("counted_at", "dropped_at", "signed_at", "signed_by_id", "second_id", "round"),
+        counts={"count_opened": (after("lines"), CountLine, "count_id")},
+    ),
+    Trace(
+        Sighting,
+        begins={"sighted"},
+        says={
+            "sighted": {
+                name: after(key)
+                for name, key in (
+                    ("count_id", "count"),
+                    ("room_id", "room"),
+                    ("outcome", "outcome"),
+                    ("round", "round"),
+                )
+            }
+            | {"seen_at": moment, "actor_id": who, "undone_at": always(None)},
+            "sighting_undone": {"undone_at": moment},
+        },
     ),
     Trace(
         Figure,

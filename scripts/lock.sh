@@ -21,6 +21,17 @@ compile dev --constraint requirements/app.lock
 compile node
 say "locking package.json"
 npm install --package-lock-only --ignore-scripts --no-audit --no-fund --silent
+.venv/bin/python - <<'PYTHON'
+"""Leave out where authors of packages ask for money: an address."""
+import json
+import pathlib
+
+path = pathlib.Path("package-lock.json")
+lock = json.loads(path.read_text("utf-8"))
+for package in lock["packages"].values():
+    package.pop("funding", None)
+path.write_text(json.dumps(lock, indent=2, ensure_ascii=False) + "\n", "utf-8")
+PYTHON
 if grep -nE '"resolved"|https?://' requirements/*.lock package-lock.json; then
   stop "the locks name an address (above); they must hold names, versions and hashes only"
 fi

@@ -43,16 +43,19 @@ def main() -> None:
         "pitchy/fft.js": as_module(read("fft.js/lib/fft.js")),
         "pitchy/LICENSE": read("pitchy/LICENSE"),
         "pitchy/LICENSE.fft.md": read("fft.js/README.md").partition("#### LICENSE")[2],
-        "qr/decode.js": read("qr/decode.js"),
-        "qr/index.js": read("qr/index.js"),
-        "qr/LICENSE": read("qr/LICENSE-MIT"),
+        "zxing/reader/index.js": read("zxing-wasm/dist/es/reader/index.js"),
+        "zxing/share.js": read("zxing-wasm/dist/es/share.js"),
+        "zxing/LICENSE": read("zxing-wasm/LICENSE"),
     }
+    compiled = {"zxing/reader/zxing_reader.wasm": "zxing-wasm/dist/reader/zxing_reader.wasm"}
     shutil.rmtree(TARGET, ignore_errors=True)
     for name, text in files.items():
         path = TARGET / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(text, encoding="utf-8")
-    print(f"   {len(files)} files in static/vendor/")
+    for name, source in compiled.items():
+        shutil.copyfile(SOURCE / source, TARGET / name)
+    print(f"   {len(files) + len(compiled)} files in static/vendor/")
 
 
 if __name__ == "__main__":

@@ -9,6 +9,7 @@ from core.views.base import (
     page_above,
     pdf_response,
     public,
+    reads_labels,
     row_or_404,
     sheet_response,
 )  # fmt: skip

@@ -6,6 +6,8 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from tempfile import SpooledTemporaryFile
 from typing import Any, TypeVar
 
+from csp.constants import WASM_UNSAFE_EVAL
+from csp.decorators import csp_update
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
@@ -39,6 +41,8 @@ MOST_PRINTED = 1000  # rows of a list on paper
 TOO_LONG = gettext_lazy(
     "More than %(most)s lines are too many to print. Narrow the list down, or take it as a spreadsheet."
 )
+# Marks a page whose camera reads labels: where the browser cannot, compiled code of our own origin does.
+reads_labels = method_decorator(csp_update({"script-src": [WASM_UNSAFE_EVAL]}), name="dispatch")
 IN_MEMORY = 2**22  # bytes of a workbook; a larger one goes into a file
 
 

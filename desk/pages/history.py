@@ -19,6 +19,7 @@ from core.days import full_day
 from core.models import Event
 from core.money import dollars
 from desk.pages import leaving
+from desk.pages.counting_log import COUNTING
 from desk.selectors.history import BEGINS, ENTERED_IN_ERROR
 from inventory.catalog.load import catalog
 from inventory.models import Closed, Instrument, Purpose, Whereabouts
@@ -58,12 +59,8 @@ def _play_tested(event: Event) -> str:
     return gettext("Failed its play test")
 
 
-def _corrected(event: Event) -> str:
-    return gettext("Corrected: %(columns)s") % {"columns": _columns(event)}
-
-
-def _redacted(event: Event) -> str:
-    return gettext("A name taken out: %(columns)s") % {"columns": _columns(event)}
+def _with_columns(text: Promise) -> Callable[[Event], str]:
+    return lambda event: text % {"columns": _columns(event)}
 
 
 def _columns(event: Event) -> str:
@@ -177,8 +174,8 @@ def _order_undone(event: Event) -> str:
 SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "registered": _("Registered"),
     "opening": _("Put on record as it was"),
-    "corrected": _corrected,
-    "text_redacted": _redacted,
+    "corrected": _with_columns(_("Corrected: %(columns)s")),
+    "text_redacted": _with_columns(_("A name taken out: %(columns)s")),
     "entered_in_error": _entered_in_error,
     "gift_recorded": _("Gift recorded"),
     "gift_corrected": _("Gift record corrected"),
@@ -192,6 +189,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "tag_issued": _("Tag issued"),
     "tag_revoked": _("Tag revoked"),
     "moved": _moved,
+    **COUNTING,
     "judged": _("Verdict updated"),
     "inspected": _inspected,
     "inspection_dropped": _("Inspection discarded"),

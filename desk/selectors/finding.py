@@ -79,7 +79,7 @@ def exact_of(instruments: list[Instrument], text: str) -> Instrument | None:
     if len(instruments) != 1:
         return None
     only = instruments[0]
-    keys = {number_key(only.asset_number), number_key(only.serial)} - {""}
+    keys = {number_key(only.asset_number), number_key(only.second_number), number_key(only.serial)} - {""}
     return only if number_key(text) in keys or token_in(text) else None
 
 

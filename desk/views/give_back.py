@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django_htmx.http import HttpResponseClientRedirect
 
-from core.views import StaffRequest, StaffView, row_or_404
+from core.views import StaffRequest, StaffView, reads_labels, row_or_404
 from desk.forms.scanning import GiveBackForm
 from desk.pages.give_back import back_lines, refusal_of
 from desk.selectors.give_back import SHOWN, TAKE_BACK, back_today, reports_on, scanned, to_inspect
@@ -26,6 +26,7 @@ from loans.services import correct_accessories_back, undo_return
 PILE_SHOWN = 200
 
 
+@reads_labels
 class GiveBackView(StaffView):
     """One box: each scan takes its loan back, everything that went along counted as here."""
 

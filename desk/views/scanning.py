@@ -14,7 +14,7 @@ from django.utils.decorators import method_decorator
 from django.views import View
 from django.views.decorators.cache import never_cache
 
-from core.views import StaffRequest, StaffView
+from core.views import StaffRequest, StaffView, reads_labels
 from desk.forms.reports import ReportForm
 from desk.forms.scanning import FindForm
 from desk.selectors.finding_instruments import instruments_matching, tag_for
@@ -30,6 +30,7 @@ THEN = {"lend": "desk:lend-this", "take-back": "desk:take-back"}
 SWAP = re.compile(r"swap:([^/\s]+)")
 
 
+@reads_labels
 class ScanView(StaffView):
     """Point the camera at a tag, or type its number."""
 
@@ -39,6 +40,7 @@ class ScanView(StaffView):
         return render(request, "desk/scan.html", {"form": FindForm(), "then": then_of(request)})
 
 
+@reads_labels
 class FindView(StaffView):
     """Go to the instrument that was scanned or typed; list the matches when there are several."""
 

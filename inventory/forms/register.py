@@ -20,6 +20,7 @@ from inventory.columns import BY_NAME, COLUMNS, Column
 from inventory.models import READINESS_LABELS, VERDICT_LABELS, Acquired, Instrument, Level, Room, School, Whereabouts
 from inventory.selectors.register import (
     AGED,
+    NEVER,
     NUMBERED,
     READY,
     TAGGED,
@@ -53,6 +54,13 @@ REASONS = (
 )
 TAGS = (("", _("All")), (TAGGED, _("Has a tag")), (UNTAGGED, _("Has no tag")))
 SERIALS = (("", _("All")), (NUMBERED, _("Has a serial")), (UNNUMBERED, _("Has no serial")))
+UNSEEN = (
+    ("", _("All")),
+    ("6", _("For 6 months")),
+    ("12", _("For a year")),
+    ("24", _("For two years")),
+    (NEVER, _("Since it was registered")),
+)
 PLAIN = {"autocomplete": "off"}
 CODE = PLAIN | {"autocapitalize": "characters", "spellcheck": "false"}
 DATE = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
@@ -86,6 +94,7 @@ class RegisterFilterForm(forms.Form):
     use = forms.ChoiceField(required=False, label=_("In use?"), choices=USES)
     tag = forms.ChoiceField(required=False, label=_("Tag"), choices=TAGS)
     serial = forms.ChoiceField(required=False, label=_("Serial"), choices=SERIALS)
+    unseen = forms.ChoiceField(required=False, label=_("Not seen"), choices=UNSEEN)
     funding = forms.CharField(required=False, label=_("Paid from"), max_length=60, widget=forms.TextInput(attrs=PLAIN))
 
     def __init__(self, *args: Any, schools: list[School], grades: Sequence[str] = (), **kwargs: Any) -> None:
@@ -143,6 +152,7 @@ def kind_meant(data: Any) -> Kind | None:
 WIDGETS: dict[str, forms.Widget] = {
     "asset_number": forms.TextInput(attrs=CODE),
     "serial": forms.TextInput(attrs=CODE),
+    "second_number": forms.TextInput(attrs=CODE),
     "maker": forms.TextInput(attrs={"list": "makers"}),
     "acquired_by": forms.RadioSelect(),
     "notes": forms.Textarea(attrs={"rows": 3}),

@@ -3,6 +3,16 @@
 from inventory.catalog.schema import Severity
 from inventory.models.calendars import CalendarLink, CalendarLinkQuerySet
 from inventory.models.charts import ChartConfirmation
+from inventory.models.counts import (
+    OUTCOME_LABELS,
+    REASON_LABELS,
+    Count,
+    CountDifference,
+    CountLine,
+    CountQuerySet,
+    Sighting,
+    SightingQuerySet,
+)
 from inventory.models.donations import Donation
 from inventory.models.figures import Figure
 from inventory.models.inspections import (

@@ -70,6 +70,8 @@ def in_use_on(way: str = "") -> Q:
     return Q(**{f"{way}is_parts_instrument": False, f"{way}is_retired": False})
 
 
+LISTED = ("asset_number", "kind_code", "maker", "model", "serial", "second_number", "school", "room", "place")
+HAS_SECOND = ~Q(second_number="") & Q(is_entered_in_error=False)
 STATE = ("whereabouts", "verdict", "readiness", "ready_until")  # the columns that say what may be done with it
 
 
@@ -99,6 +101,10 @@ class InstrumentQuerySet(SchoolRowsQuerySet["Instrument"]):
         """What is neither kept for its parts nor retired."""
         return self.filter(in_use_on())
 
+    def with_second_number(self, text: str) -> Self:
+        """Those with this number on a label of before, in capitals or not. An index answers."""
+        return self.alias(second=Lower("second_number")).filter(HAS_SECOND, second=text.strip().lower())
+
     def ready(self, *, today: date) -> Self:
         """What may go out today, with limits or without: the stored readiness, unless its inspection has aged out."""
         return self.filter(fresh_on(today), readiness__in=[Readiness.MAY_GO_OUT, Readiness.WITH_LIMITS])
@@ -108,6 +114,7 @@ class Instrument(models.Model):
     """One physical thing with an asset number. Never deleted: it becomes 'gone' and its number stays taken."""
 
     asset_number = models.CharField(max_length=20, unique=True)
+    second_number = models.CharField(max_length=40, blank=True, default="", db_default="")  # on a label of before
     kind_code = models.CharField(max_length=40)
     level = models.CharField(max_length=16, choices=Level, default=Level.STUDENT)
     maker = models.CharField(max_length=80, blank=True)
@@ -155,11 +162,11 @@ class Instrument(models.Model):
     readiness_reasons = models.JSONField(default=list, blank=True)  # [{"code", "text", "clears"}]
     ready_until = models.DateField(null=True, blank=True)  # the day its inspection ages out
     inspected_at = models.DateTimeField(null=True, blank=True)
+    seen_at = models.DateTimeField(null=True, blank=True)  # somebody had it in hand: counted, moved, inspected, tested
     # Another record of the same instrument, which this one leads to: its history stays here.
     merged_into = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="merged_from")
-    trusted_until = models.DateField(
-        null=True, blank=True
-    )  # its list was taken on trust for so long; no inspection yet
+    # Its list was taken on trust for so long; no inspection yet.
+    trusted_until = models.DateField(null=True, blank=True)
     is_hygiene_due = models.BooleanField(default=False)
     is_full_cleaning_due = models.BooleanField(default=False, db_default=False)
     # It came back, and the inspection that is compared with its hand-out is still to come.
@@ -181,6 +188,7 @@ class Instrument(models.Model):
                 condition=~Q(serial="") & Q(is_entered_in_error=False),
                 name="instrument_serial_in_maker",
             ),
+            models.UniqueConstraint(Lower("second_number"), condition=HAS_SECOND, name="instrument_second_number_once"),
             models.CheckConstraint(
                 condition=Q(acquisition_cost_amount__isnull=True) | Q(acquisition_cost_amount__gte=0),
                 name="instrument_cost_not_negative",
@@ -191,12 +199,10 @@ class Instrument(models.Model):
         indexes = [
             models.Index(fields=["school", "kind_code", "asset_number", *STATE], name="instrument_school_list"),
             models.Index(fields=["kind_code", "asset_number", "school", *STATE], name="instrument_kind_list"),
-            models.Index(
-                fields=["asset_number", "kind_code", "maker", "model", "serial", "school", "room", "place", *STATE],
-                name="instrument_list",
-            ),
+            models.Index(fields=[*LISTED, *STATE], name="instrument_list"),
             models.Index(fields=["-inspected_at", "whereabouts", "verdict"], name="instrument_inspected"),
             models.Index(fields=["-registered_at"], name="instrument_newest"),
+            models.Index(fields=["seen_at", "asset_number", "whereabouts"], name="instrument_seen"),
         ]
 
     def __str__(self) -> str:

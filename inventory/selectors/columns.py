@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from datetime import date
+from datetime import date, datetime
 from operator import attrgetter
 from typing import Any
 
@@ -55,6 +55,8 @@ def words_of(instrument: Instrument, column: Column) -> str:
     value = display() if display else getattr(instrument, column.name)
     if value in (None, ""):
         return gettext(column.empty) if column.empty else ""
+    if isinstance(value, datetime):
+        value = localdate(value)
     return full_day(value) if isinstance(value, date) else str(value)
 
 
@@ -112,8 +114,9 @@ def exported(column: Column) -> Callable[[Any], OutValue]:
             return lambda row: " ".join(row.limits)
         case "readiness_reasons":
             return lambda row: " ".join(reason["text"] for reason in row.readiness_reasons)
-        case "inspected_at":
-            return lambda row: localdate(row.inspected_at) if row.inspected_at else None
+        case "inspected_at" | "seen_at":
+            moment = attrgetter(column.name)
+            return lambda row: localdate(at) if (at := moment(row)) else None
     stored: Any = Instrument._meta.get_field(column.name)
     value = attrgetter("readiness_today" if column.name == "readiness" else column.name)
     if not stored.choices:

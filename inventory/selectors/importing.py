@@ -136,13 +136,17 @@ def mended(rows: Iterable[SheetRow], *, cells: Mapping[str, Mapping[str, str]]) 
 def known_fleet(schools: Iterable[School]) -> KnownFleet:
     """The whole district, for nothing may come in twice; what stands at other schools than these is not told."""
     seen = {school.pk for school in schools}
-    columns = ("asset_number", "kind_code", "maker", "serial", "school_id", "is_entered_in_error")
+    columns = (
+        "asset_number", "kind_code", "maker", "serial", "school_id", "is_entered_in_error", "second_number",
+    )  # fmt: skip
     rows = Instrument.objects.values_list(*columns)
     fingerprints = Instrument.objects.exclude(fingerprint="").values_list("fingerprint", flat=True)
     return KnownFleet(
         instruments=[
-            KnownInstrument(number, kind, maker, "" if is_error else serial, is_elsewhere=school not in seen)
-            for number, kind, maker, serial, school, is_error in rows.order_by().iterator(chunk_size=5000)
+            KnownInstrument(
+                number, kind, maker, "" if is_error else serial, is_elsewhere=school not in seen, second_number=second
+            )
+            for number, kind, maker, serial, school, is_error, second in rows.order_by().iterator(chunk_size=5000)
         ],
         fingerprints=frozenset(fingerprints.order_by().iterator(chunk_size=5000)),
     )

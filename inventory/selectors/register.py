@@ -6,12 +6,14 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, time
 from typing import Any
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, TextField
 from django.db.models.functions import Cast
+from django.utils import timezone
 
+from core.days import add_months
 from inventory.catalog.load import catalog
 from inventory.catalog.names import slug
 from inventory.catalog.schema import Kind
@@ -46,14 +48,24 @@ USES = {"in_use": in_use_on(), "parts": Q(is_parts_instrument=True), "retired": 
 
 TAGGED, UNTAGGED = "yes", "no"
 NUMBERED, UNNUMBERED = "yes", "no"
-COUNTED_BY = ("room", "use", "reason", "funding", "tag", "serial", "grade")  # the sums of schools know none of these
+NEVER = "never"  # nobody has seen it since it was registered
+COUNTED_BY = (
+    "room",
+    "use",
+    "reason",
+    "funding",
+    "tag",
+    "serial",
+    "unseen",
+    "grade",
+)  # the sums of schools know none of these
 AGED = "aged"  # the one reason that no row holds: the calendar brings it
 
 HELD = ~Q(whereabouts=Whereabouts.GONE)
 
 LIST_COLUMNS = (
     "asset_number", "kind_code", "maker", "model", "serial", "school__name", "room__name", "place", "whereabouts", "verdict",
-    "readiness", "readiness_reasons", "ready_until", "options",
+    "readiness", "readiness_reasons", "ready_until", "options", "seen_at",
 )  # fmt: skip
 
 
@@ -73,6 +85,7 @@ class Wanted:
     funding: str = ""
     tag: str = ""  # TAGGED or UNTAGGED
     serial: str = ""  # NUMBERED or UNNUMBERED
+    unseen: str = ""  # for so many months at least, or NEVER
     grade: str = ""  # of whoever has it
 
 
@@ -157,6 +170,7 @@ def narrowed(rows: InstrumentQuerySet, wanted: Wanted) -> InstrumentQuerySet:
         rows = rows.filter(
             Q(asset_number__icontains=word)
             | Q(pk__in=numbered)
+            | Q(second_number__icontains=word)
             | Q(serial__icontains=word)
             | Q(maker__icontains=word)
             | Q(model__icontains=word)
@@ -205,11 +219,22 @@ def kept_in_by(rows: InstrumentQuerySet, reason: str, *, today: date) -> Instrum
     return rows.alias(reasons=Cast("readiness_reasons", TextField())).filter(reasons__contains=f'"code": "{reason}"')
 
 
+def unseen_for(months: str, *, today: date) -> Q:
+    """Nobody has seen it for so many months; what nobody ever saw is among them."""
+    never = Q(seen_at__isnull=True)
+    if months == NEVER:
+        return never
+    since = timezone.make_aware(datetime.combine(add_months(today, -int(months)), time.min))
+    return never | Q(seen_at__lt=since)
+
+
 def ground_for(user: Any, wanted: Wanted, *, today: date) -> InstrumentQuerySet:
     """What the user may see that fits, in whatever state. No query."""
     rows = narrowed(Instrument.objects.visible_to(user), wanted)
     if wanted.grade:
         rows = rows.filter(holders().in_grade(user, wanted.grade))
+    if wanted.unseen:
+        rows = rows.filter(unseen_for(wanted.unseen, today=today))
     return kept_in_by(rows, wanted.reason, today=today) if wanted.reason else rows
 
 

@@ -21,6 +21,7 @@ from inventory.models import (
     PlayTest,
     ProblemReport,
     Purpose,
+    Sighting,
     Whereabouts,
 )
 from inventory.rules.notes import note_words
@@ -30,6 +31,8 @@ from inventory.rules.verdict import EffectGroup, Verdict
 from inventory.selectors.standing import slides_played, standing_facts, standing_of
 
 CHUNK = 500  # instruments read at a time
+# Whoever brought it to one of these places had it in hand.
+IN_HAND = (Whereabouts.IN_STORE, Whereabouts.WITH_STUDENT, Whereabouts.ON_BENCH, Whereabouts.AT_SHOP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +45,7 @@ class State:
     answer: ReadinessAnswer
     ready_until: date | None
     inspected_at: datetime | None
+    seen_at: datetime | None = None
 
     def columns(self) -> dict[str, Any]:
         return {
@@ -54,6 +58,7 @@ class State:
             ],
             "ready_until": self.ready_until,
             "inspected_at": self.inspected_at,
+            "seen_at": self.seen_at,
         }
 
 
@@ -64,6 +69,7 @@ class _Related(NamedTuple):
     play_test: PlayTest | None
     open_reports: int
     back_from_shop_at: datetime | None
+    seen_at: datetime | None
 
 
 def state_of(instrument: Instrument) -> State:
@@ -94,6 +100,10 @@ def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
     shops = Custody.objects.filter(
         instrument=mine, whereabouts=Whereabouts.AT_SHOP, until__isnull=False, undone_at=None
     ).order_by()
+    in_hand = Custody.objects.filter(
+        instrument=mine, whereabouts__in=IN_HAND, undone_at=None, since__gt=OuterRef("registered_at")
+    ).order_by()  # the first span is of a record, perhaps of a list: nobody need have seen it
+    counted = Sighting.objects.standing().filter(instrument=mine).order_by()
     rows = list(
         Instrument.objects.filter(pk__in=[row.pk for row in instruments])
         .order_by()
@@ -103,13 +113,17 @@ def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
             Subquery(PlayTest.objects.filter(instrument=mine).values("pk")[:1]),
             Subquery(reports.values("instrument").annotate(n=Count("pk")).values("n")),
             Subquery(shops.values("instrument").annotate(at=Max("until")).values("at")),
+            Subquery(in_hand.values("instrument").annotate(at=Max("since")).values("at")),
+            Subquery(counted.values("instrument").annotate(at=Max("seen_at")).values("at")),
         )
     )
-    tests = PlayTest.objects.in_bulk([test for _, _, test, _, _ in rows if test is not None])
-    return {
-        pk: _Related(inspected_at, tests.get(test) if test else None, reports or 0, back_at)
-        for pk, inspected_at, test, reports, back_at in rows
-    }
+    tests = PlayTest.objects.in_bulk([row[2] for row in rows if row[2] is not None])
+    found = {}
+    for pk, inspected_at, key, reports, back_at, in_hand_at, counted_at in rows:
+        test = tests.get(key) if key else None
+        seen = [at for at in (inspected_at, in_hand_at, counted_at, test and test.played_at) if at]
+        found[pk] = _Related(inspected_at, test, reports or 0, back_at, max(seen, default=None))
+    return found
 
 
 def _not_said_yet(text: str, limits: Sequence[str]) -> list[str]:
@@ -166,6 +180,7 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
         answer=answer,
         ready_until=instrument.trusted_until if is_trusted else ready_until,
         inspected_at=seen.inspected_at,
+        seen_at=seen.seen_at,
     )
 
 

@@ -144,6 +144,9 @@ def _check_instrument(instrument: Instrument) -> None:
             gettext("%(maker)s %(serial)s is already registered.")
             % {"maker": instrument.maker or gettext("This maker"), "serial": instrument.serial}
         )
+    second = instrument.second_number
+    if second and others.with_second_number(second).exists():
+        raise NumberTakenError(gettext("Second number %(number)s is on another instrument.") % {"number": second})
 
 
 def accessories_for(instrument: Instrument) -> list[Accessory]:

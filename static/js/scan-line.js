@@ -32,6 +32,7 @@ if (form && window.htmx) {
     event.preventDefault();
     const values = Object.fromEntries(new FormData(form));
     box.value = "";
+    if (form.elements.scanned) form.elements.scanned.value = "";
     box.focus();
     if (values.text.trim()) waiting.push(values);
     send();

@@ -1,4 +1,5 @@
-// The scan page's camera: the browser's own barcode reader where it has one, else the reader installed with the app.
+// The camera of pages that take scans.
+import { labelReader } from "./reader.js";
 import { say } from "./words.js";
 
 const section = document.querySelector("[data-scan]");
@@ -22,6 +23,7 @@ if (section && navigator.mediaDevices?.getUserMedia) {
     lately = { text, at: now };
     if (isAgain) return;
     line.elements.text.value = text;
+    if (line.elements.scanned) line.elements.scanned.value = "1";
     line.requestSubmit();
   };
 
@@ -30,28 +32,6 @@ if (section && navigator.mediaDevices?.getUserMedia) {
     address.searchParams.set("text", text);
     if (section.dataset.then) address.searchParams.set("then", section.dataset.then);
     location.assign(address);
-  };
-
-  const reader = async () => {
-    if ("BarcodeDetector" in window && (await BarcodeDetector.getSupportedFormats()).includes("qr_code")) {
-      const own = new BarcodeDetector({ formats: ["qr_code"] });
-      return async () => (await own.detect(video))[0]?.rawValue;
-    }
-    const { default: decode } = await import(new URL("../vendor/qr/decode.js", import.meta.url));
-    const canvas = document.createElement("canvas");
-    const pen = canvas.getContext("2d", { willReadFrequently: true });
-    return async () => {
-      const scale = Math.min(1, 640 / video.videoWidth);
-      canvas.width = video.videoWidth * scale;
-      canvas.height = video.videoHeight * scale;
-      pen.drawImage(video, 0, 0, canvas.width, canvas.height);
-      const picture = pen.getImageData(0, 0, canvas.width, canvas.height);
-      try {
-        return await decode({ data: picture.data, width: picture.width, height: picture.height });
-      } catch {
-        return undefined; // no code in this frame
-      }
-    };
   };
 
   const begin = async () => {
@@ -70,9 +50,12 @@ if (section && navigator.mediaDevices?.getUserMedia) {
     video.srcObject = stream;
     await video.play();
     says.textContent = say("hold-it");
-    const look = await reader();
+    const look = await labelReader();
+    let isLooking = false;
     const timer = setInterval(async () => {
-      const text = video.videoWidth ? await look() : undefined;
+      if (isLooking || !video.videoWidth) return;
+      isLooking = true;
+      const text = await look(video).finally(() => { isLooking = false; });
       if (!text) return;
       if (line) { hand(text); return; }
       clearInterval(timer);

@@ -51,6 +51,9 @@ NOT_ABOUT_STUDENTS = {
     "repairs.StockItem": "what lies in a drawer",
 }
 CODED = {
+    "inventory.CountLine": {"outcome"},
+    "inventory.CountDifference": {"reason"},
+    "inventory.Sighting": {"outcome"},
     "inventory.Finding": {"part", "place", "fault", "detail", "closed_reference"},
     "inventory.ImportBatch": {"sha256", "header", "mapping", "worksheet", "reader", "asked"},
     "inventory.ImportRow": {"column", "fingerprint"},

@@ -34,7 +34,7 @@ def test_what_is_typed_freely_is_kept_as_text_and_what_is_chosen_or_counted_as_v
 
 def test_the_declarations_say_which():
     assert TYPED == (
-        "serial", "maker", "model", "place", "funding_source", "award_number", "title_holder", "vendor",
+        "second_number", "serial", "maker", "model", "place", "funding_source", "award_number", "title_holder", "vendor",
         "order_number", "invoice_number", "notes",
     )  # fmt: skip
     assert VALUES["kind_code"] == "kind"

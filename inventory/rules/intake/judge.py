@@ -35,6 +35,7 @@ class KnownInstrument(NamedTuple):
     maker: str
     serial: str
     is_elsewhere: bool = False  # at a school that the sender does not see: nothing of it is told
+    second_number: str = ""
 
 
 class KnownFleet(NamedTuple):
@@ -118,10 +119,13 @@ class _Seen:
     def __init__(self, known: KnownFleet) -> None:
         self.by_asset: dict[str, KnownInstrument] = {}
         self.by_serial: dict[SerialKey, KnownInstrument] = {}
+        self.by_second: dict[str, KnownInstrument] = {}
         for instrument in known.instruments:
             self.by_asset[number_key(instrument.asset_number)] = instrument
             if instrument.serial:
                 self.by_serial[name_key(instrument.maker), number_key(instrument.serial)] = instrument
+            if instrument.second_number:
+                self.by_second[instrument.second_number.lower()] = instrument
 
 
 class _Judge:
@@ -132,6 +136,7 @@ class _Judge:
         self._like: Counter[str] = Counter()
         self._asset_rows: dict[str, int] = {}
         self._serial_rows: dict[SerialKey, int] = {}
+        self._second_rows: dict[str, int] = {}
         self._is_below = False  # a sum came before
 
     def judge(self, row: SheetRow) -> RowJudgement:
@@ -178,6 +183,14 @@ class _Judge:
                     number=number, row=first,
                 )  # fmt: skip
                 yield self._reader.problem(row, "asset_number", reason)
+        if second := values.get("second_number"):
+            first = self._second_rows.setdefault(second.lower(), row.number)
+            if first != row.number:
+                reason = _(
+                    "second number “%(number)s” is also in row %(row)s. Each instrument needs its own.",
+                    number=second, row=first,
+                )  # fmt: skip
+                yield self._reader.problem(row, "second_number", reason)
         if serial := values.get("serial"):
             first = self._serial_rows.setdefault(_serial_key(values), row.number)
             if first != row.number:
@@ -218,6 +231,9 @@ class _Judge:
                     serial=serial,
                     instrument=_described(by_serial),
                 )
+        second = values.get("second_number", "")
+        if not clash and second.lower() in self._register.by_second:
+            field, clash = "second_number", _("second number “%(number)s” is taken.", number=second)
         return "", field, clash
 
 
@@ -233,6 +249,9 @@ def conflicts(*, rows: Iterable[RowJudgement], known: KnownFleet) -> Iterator[Ro
             yield RowProblem(row.number, "", reason)
         elif serial and _serial_key(row.values) in register.by_serial:
             reason = _("serial “%(serial)s” has been registered in the meantime.", serial=serial)
+            yield RowProblem(row.number, "", reason)
+        elif row.values.get("second_number", "").lower() in register.by_second:
+            reason = _("second number “%(number)s” has been taken in the meantime.", number=row.values["second_number"])
             yield RowProblem(row.number, "", reason)
 
 

@@ -118,7 +118,11 @@ def guess_mapping(
                 field=IN_LISTS[field].label.lower(), heading=guesses[taken[field]].header,
             )  # fmt: skip
             field = _by_words(normal_heading(guess.header), but=taken) if guess.confidence <= SOME_WORDS else None
-            because = _("by another word in its heading") if field else because
+            if guess.field == "asset_number" and "second_number" not in taken:
+                field = (
+                    "second_number"  # a list with two numbers of the district's: one is ours, the other is found too
+                )
+            because = _("by another word in its heading") if field and field != "second_number" else because
             guesses[guess.index] = replace(guess, field=field, confidence=DOUBTFUL, because=because)
         if field and not IN_LISTS[field].several:
             taken[field] = guess.index

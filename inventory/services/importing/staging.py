@@ -281,7 +281,7 @@ def judge_more(*, batch: ImportBatch, today: date, most: int | None = None) -> I
 
 
 def _earlier(batch: ImportBatch) -> Iterator[RowJudgement]:
-    wanted = {name: KT(f"values__{name}") for name in ("asset_number", "maker", "serial")}
+    wanted = {name: KT(f"values__{name}") for name in ("asset_number", "second_number", "maker", "serial")}
     stored = ImportRow.objects.filter(batch=batch).order_by("number").annotate(**wanted)
     for number, state, fingerprint, *texts in stored.values_list("number", "state", "fingerprint", *wanted).iterator():
         values = {name: text for name, text in zip(wanted, texts, strict=True) if text}
