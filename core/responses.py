@@ -18,6 +18,7 @@ KINDS = {
     ".jpg": "image/jpeg",
     ".pdf": "application/pdf",
     ".svg": "image/svg+xml",
+    ".txt": "text/plain; charset=utf-8",
     ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
 

@@ -30,7 +30,7 @@ INNER_ROOMS = (
             "/first-steps/",
         ),
     ),
-    ("inventory:list", ("/i/", "/fit/", "/lists/", "/value/")),
+    ("inventory:list", ("/i/", "/fit/", "/lists/", "/value/", "/samples/")),
     ("repairs:jobs", (reverse_lazy("desk:bench-day"),)),
     (
         "loans:list",

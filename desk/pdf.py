@@ -21,6 +21,7 @@ SIZES = (9.5, 8.5, 7.5)  # type sizes in points, largest first
 HOPELESS = 2  # pages: what takes more in a large type takes more than one in the smallest
 LONG_SIZE = 8.5  # if no size fits on one page
 MOST_PAGES = 12  # a week of short steps
+MOST_PAGES_OF_SAMPLE = 120
 
 
 def bench_day_pdf(day: dict[str, Any]) -> bytes:
@@ -39,6 +40,12 @@ def season_plan_pdf(page: dict[str, Any]) -> bytes:
     """Return the season plan on US Letter, as many pages as it takes."""
     html = render_to_string("desk/papers/season_plan.html", {"page": page})
     return _rendered(html, size=LONG_SIZE, most_pages=MOST_PAGES)
+
+
+def sample_pdf(page: dict[str, Any]) -> bytes:
+    """Return the working paper of a sample (``desk.pages.samples.paper_of``) on US Letter."""
+    html = render_to_string("desk/papers/sample.html", {"page": page})
+    return _rendered(html, size=LONG_SIZE, most_pages=MOST_PAGES_OF_SAMPLE)
 
 
 def _rendered(html: str, *, size: float, most_pages: int) -> bytes:

@@ -181,7 +181,20 @@ SCHOOL_ROWS = {
     model.__name__ for model in apps.get_models() if isinstance(model._default_manager.all(), SchoolRowsQuerySet)
 }
 # Rows that hang on one that the user was shown to hold: Finding.objects.filter(instrument=instrument).
-HELD = {"instrument", "job", "loan", "person", "school", "bench", "shop", "order", "batch", "inspection", "student"}
+HELD = {
+    "instrument",
+    "job",
+    "loan",
+    "person",
+    "school",
+    "bench",
+    "shop",
+    "order",
+    "batch",
+    "inspection",
+    "student",
+    "sample",
+}
 UNSCOPED = {
     "inventory/views/setup.py: School.objects.count": "how many there are, for the administrator of the district",
 }

@@ -142,6 +142,7 @@ FROM_THE_MATRIX = (
     "loans:ensemble",
     "loans:period",
     "loans:scan",
+    "desk:sample",
     "repairs:note-fit",
     "repairs:order",
     "repairs:stock-item",

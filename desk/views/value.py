@@ -85,6 +85,7 @@ class ValueView(ValueBase):
             "kinds": kind_lines(fleet),
             "marks": marks_of(fleet.total),
             "method": method_of(fleet),
+            "may_sample": request.user.has_perm("inventory.view_sample"),
         }
         return render(request, "desk/value.html", context, status=200 if form.is_valid() else 422)
 

@@ -71,11 +71,11 @@ def recorded_of(keys: Iterable[int]) -> dict[int, dict[str, Any]]:
     return {pk: {name: said or "" for name, said in zip(columns, values, strict=True)} for pk, *values in rows}
 
 
-def stratum_words(sample: Sample) -> dict[str, str]:
-    """Return the strata of a sample in words. One query where they are schools."""
-    if sample.strata == Strata.VALUE:
-        return ValueBands(cuts_of(sample.cuts)).labels()
-    return dict(School.objects.values_list("code", "name")) if sample.strata == Strata.SCHOOL else {}
+def stratum_words(strata: str, *, cuts: Sequence[Decimal]) -> dict[str, str]:
+    """Return the names of strata in words. One query where they are schools."""
+    if strata == Strata.VALUE:
+        return ValueBands(tuple(cuts)).labels()
+    return dict(School.objects.values_list("code", "name")) if strata == Strata.SCHOOL else {}
 
 
 @dataclass(frozen=True)
@@ -133,7 +133,7 @@ def by_stratum(items: Iterable[SampleItem], sample: Sample) -> list[dict[str, An
         drawn[item.stratum] += 1
         examined[item.stratum] += bool(item.result)
         deviating[item.stratum] += item.deviates
-    words = stratum_words(sample)
+    words = stratum_words(sample.strata, cuts=cuts_of(sample.cuts))
     return [
         {
             "stratum": name,

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
@@ -9,6 +10,7 @@ from inventory.models import School
 from inventory.services.calendars import make_calendar_link
 from inventory.services.opening import make_opening_link
 from tests.factories import make_director, make_ready_instrument, make_student
+from tests.inventory.sample_makers import make_sample
 from tests.inventory.services.importing.makers import make_judged
 from tests.loans.makers import (
     make_loan,
@@ -59,6 +61,10 @@ def link_token(school: School) -> tuple[Any, ...]:
 
 def loss_pk(school: School) -> tuple[Any, ...]:
     return (make_loss(make_loan(school=school)).pk,)
+
+
+def sample_pk(school: School) -> tuple[Any, ...]:
+    return (make_sample(school=school, count=3, tolerable=Decimal("0.9")).pk,)
 
 
 def opening_token(school: School) -> tuple[Any, ...]:
@@ -141,6 +147,14 @@ ROWS = {
     "desk:value-export": Row("desk.view_value", make=lambda _school: ("schools", "csv"), own=False),
     "desk:replacement": Row("desk.view_value", own=False),
     "desk:replacement-export": Row("desk.view_value", make=lambda _school: ("years", "csv"), own=False),
+    "desk:samples": Row("inventory.view_sample", own=False),
+    "desk:new-sample": Row("inventory.draw_sample", own=False),
+    "desk:sample": Row("inventory.view_sample", make=sample_pk),
+    "desk:close-sample": Row("inventory.examine_sample", make=sample_pk, method="post"),
+    "desk:sample-paper": Row("inventory.view_sample", make=sample_pk),
+    "desk:sample-frame": Row("inventory.view_sample", make=sample_pk),
+    "desk:sample-export": Row("inventory.view_sample", make=lambda school: (*sample_pk(school), "csv")),
+    "desk:sample-item": Row("inventory.examine_sample", make=lambda school: (*sample_pk(school), 1)),
     "desk:losses": Row("loans.view_loss", own=False),
     "desk:loss": Row("loans.view_loss", make=loan_pk),
     "desk:end-loss": Row("loans.change_loss", make=loss_pk),

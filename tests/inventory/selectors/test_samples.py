@@ -81,13 +81,14 @@ def test_strata_are_counted_apart(school):
     for _number in range(4):
         make_instrument(school=oak)
     sample = make_sample(school=school, count=12, strata="school")
-    assert stratum_words(sample)["ELM"] == "Elm Street Middle"
+    assert stratum_words("school", cuts=())["ELM"] == "Elm Street Middle"
     examine_all(sample, result="deviates", note="Another serial")
     (line,) = by_stratum(sample.items.all(), sample)
     assert line == {
         "stratum": "ELM", "name": "Elm Street Middle", "count": 12, "drawn": 5, "examined": 5, "deviations": 5,
     }  # fmt: skip
-    assert stratum_words(make_sample(strata="value", cuts=(D(500),)))["A"] == "under $500"
+    assert stratum_words("value", cuts=(D(500),))["A"] == "under $500"
+    assert stratum_words("none", cuts=()) == {}
 
 
 def test_frame_and_seed_draw_the_same_with_other_tools(school, tmp_path):
