@@ -25,6 +25,7 @@ from desk.selectors.event_log import EXPORTED, Entries, happened_on
 from desk.selectors.history import BEGINS
 from inventory.models import Donation, Instrument
 from inventory.pages.changes import Change, Told, changes_of
+from inventory.selectors.figures import REASON, rules
 
 HEADER = (
     _("Entry"), _("Entered on"), _("Time"), _("Happened on"), _("Person"), _("Act"), _("Details"), _("From and to"),
@@ -32,14 +33,23 @@ HEADER = (
 )  # fmt: skip
 OWN_WORDS = {Instrument._meta.label_lower, Donation._meta.label_lower}  # changes_of has theirs
 NOT_VALUES = {TEXTS, NOW}
+FIGURE_SET = "figure_set"
 
 
 def what(event: Event) -> str:
-    """Say what an entry is about; of an export, which list it was."""
+    """Say what an entry is about; of an export, which list it was, and of a figure, which."""
+    if event.act == FIGURE_SET and (rule := rules().get(event.after.get("key", ""))):
+        return gettext("Figure set: %(name)s") % {"name": rule.name}
     if event.act != EXPORTED:
         return sentence(event)
     said = {name: event.after.get(name, "") for name in ("what", "form", "rows")}
     return gettext("Exported: %(what)s, %(rows)s rows, %(form)s") % said
+
+
+def why(event: Event, told: Told) -> str:
+    """The reason that somebody gave, where one was asked for."""
+    text = told.texts.get((event.number, REASON))
+    return text.after if text else ""
 
 
 def act_choices(acts: Iterable[str]) -> list[tuple[str, str]]:
@@ -121,7 +131,7 @@ def log_lines(entries: Entries) -> list[dict[str, Any]]:
             "when": event.at,
             "who": event.actor.name if event.actor else "",
             "what": what(event),
-            "detail": detail(event),
+            "detail": why(event, entries.told) or detail(event),
             "changes": [short_words(change) for change in values_changed(event, entries.told)],
             "asset_number": entries.numbers.get(event.thread, ""),
             "school": entries.schools.get(event.tenant or 0, ""),

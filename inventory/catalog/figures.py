@@ -1,23 +1,27 @@
 """The figures that a district sets for itself: which there are, what is accepted, and how each is said.
 
-Settings with a name and the months of every care interval; the end of the school year, which is two settings; and the
-time zone, which is none. Everything is read from the catalog, so a new setting with a name is offered by itself.
+Settings with a name and the months of every care interval; prices, lives and upkeep of kinds; minutes of methods; the
+chances of each way to free a stuck part; the end of the school year, which is two settings; and the time zone, which is
+none. Everything is read from the catalog, so a new setting with a name is offered by itself.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 from functools import lru_cache
+from typing import Any
 from zoneinfo import available_timezones
 
 from core.days import full_month_day
+from core.money import CENT, dollars
 from core.translation import gettext as _
 from inventory.catalog.load import Figures
-from inventory.catalog.schema import CareInterval, Catalog, Origin, Setting
+from inventory.catalog.schema import CareInterval, Catalog, Kind, Ladder, Origin, Setting
 
 TIME_ZONE, BENCH_RATE, SCHOOL_YEAR_ENDS = "time_zone", "bench_rate_amount", "school_year_ends"
 # Days of the year, each of two settings: its month and its day.
@@ -33,6 +37,12 @@ DAYS = {
     ),
 }
 A_COMMON_YEAR = 2025
+PRICE_MOST, LIFE_MOST, UPKEEP_MOST, MINUTES_MOST = 100_000, 100, 5000, 6000
+DOLLARS = "dollars"
+LOW_LIKELY_HIGH = 3
+RANGE_JOIN = " – "
+_THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}(?!\d))")
+_BETWEEN = re.compile(r"(?<=[\d\s])(?:[-–—,;/]|to\b)(?=[\d\s])|\$")
 MONTHS_LEAST, MONTHS_MOST = 1, 120  # of a care interval, as the catalog's own files may say them
 # The zones of the United States first, by what people call them; the rest by their place.
 USUAL_ZONES = (
@@ -55,6 +65,7 @@ class FigureError(ValueError):
 
 class Shape(StrEnum):
     NUMBER = "number"
+    RANGE = "range"  # two or three numbers that go up, "500 1100"
     YES_NO = "yes_no"
     DAY = "day"  # of every year, "05-29"
     ZONE = "zone"
@@ -80,9 +91,12 @@ class FigureRule:
     section: str = ""  # of the catalog, and below it code and field
     code: str = ""
     field: str = "value"
+    parts: int = 1  # how many numbers a range has: low and high, or low, likely and high
 
     def typed(self, text: str) -> str:
         """What stands in the field for a value: percent for a share."""
+        if self.shape is Shape.RANGE:
+            return RANGE_JOIN.join(text.split())
         return _plain(Decimal(text) * 100) if self.is_percent else text
 
     def read(self, typed: str) -> str:
@@ -93,6 +107,8 @@ class FigureRule:
             return typed
         if self.shape is Shape.DAY:
             return _day(typed)
+        if self.shape is Shape.RANGE:
+            return self._read_range(typed)
         try:
             value = Decimal(typed.strip().replace(",", "."))
         except InvalidOperation:
@@ -106,9 +122,26 @@ class FigureRule:
             raise FigureError(_("Use no more than four digits after the point."))
         return _plain(value)
 
+    def _read_range(self, typed: str) -> str:
+        """Return the numbers of a range, from low to high; "1,100" is eleven hundred."""
+        words = _BETWEEN.sub(" ", _THOUSANDS.sub("", typed)).split()
+        try:
+            numbers = [Decimal(word) for word in words]
+            is_good = len(numbers) == self.parts and numbers == sorted(numbers)
+        except InvalidOperation:
+            is_good = False
+        if not is_good or not all(self.low <= one <= self.high and not (self.is_whole and one % 1) for one in numbers):
+            raise FigureError(self.range_words)
+        return " ".join(_plain(one.quantize(CENT) if one % 1 else one) for one in numbers)
+
     @property
     def range_words(self) -> str:
         """What is accepted, as a sentence."""
+        if self.shape is Shape.RANGE:
+            said = {"low": _plain(self.low), "high": _plain(self.high)}
+            if self.parts == LOW_LIKELY_HIGH:
+                return _("Enter the least, the usual and the most, from %(low)s to %(high)s, as in 10, 20, 40.", **said)
+            return _("Enter the least and the most, from %(low)s to %(high)s, as in 500 to 1,100.", **said)
         low, high = self.typed(_plain(self.low)), self.typed(_plain(self.high))
         if self.is_whole:
             return _("Enter a whole number from %(low)s to %(high)s.", low=low, high=high)
@@ -117,6 +150,8 @@ class FigureRule:
     @property
     def hint_words(self) -> str:
         """Unit and range, beside the field: "dollars an hour, 0 to 300"."""
+        if self.shape is Shape.RANGE:
+            return f"{self.unit_words[:1].upper()}{self.unit_words[1:]}. {self.range_words}"
         low, high = self.typed(_plain(self.low)), self.typed(_plain(self.high))
         words = _("%(low)s to %(high)s", low=low, high=high)
         return f"{self.unit_words}, {words}" if self.unit_words else words
@@ -135,9 +170,21 @@ class FigureRule:
         if self.shape is Shape.DAY:
             month, day = map(int, text.split("-"))
             return full_month_day(date(A_COMMON_YEAR, month, day))
+        if self.shape is Shape.RANGE:
+            return self._range_said([Decimal(one) for one in text.split()])
         if self.section == "intervals":
             return _("not due") if text == "0" else _("every %(months)s months", months=text)
         return Setting(code=self.code, value=Decimal(text), note="", unit=self.unit).said
+
+    def _range_said(self, numbers: list[Decimal]) -> str:
+        words = [dollars(one) if self.unit == DOLLARS else _plain(one) for one in numbers]
+        if len(words) == LOW_LIKELY_HIGH:
+            low, likely, high = words
+            return _(
+                "%(low)s to %(high)s %(unit)s, usually %(likely)s", low=low, high=high, likely=likely, unit=self.unit
+            )
+        said = _("%(low)s to %(high)s", low=words[0], high=words[1])
+        return said if self.unit == DOLLARS else f"{said} {self.unit}"
 
     def laid(self, text: str) -> Figures:
         """What the value puts into the catalog."""
@@ -146,8 +193,8 @@ class FigureRule:
         if self.shape is Shape.DAY:
             month, day = map(int, text.split("-"))
             return (("settings", f"{self.key}_month", "value", month), ("settings", f"{self.key}_day", "value", day))
-        value = Decimal(text)
-        return ((self.section, self.code, self.field, float(value) if value % 1 else int(value)),)
+        numbers = tuple(_number(Decimal(one)) for one in text.split())
+        return ((self.section, self.code, self.field, numbers if self.shape is Shape.RANGE else numbers[0]),)
 
 
 @lru_cache(maxsize=4)
@@ -183,6 +230,63 @@ def _rules(trade: Catalog, *, time_zone: str) -> Iterator[FigureRule]:
     yield from (_of_setting(one) for one in notes.values() if one.name)
     for interval in trade.intervals.values():
         yield from _of_interval(interval)
+    for kind in trade.kinds.values():
+        yield from _of_kind(kind)
+    for method in trade.methods.values():
+        yield _range(
+            f"minutes-{method.code}", name=method.name, group="minutes", section="methods", code=method.code,
+            field="minutes", numbers=method.minutes, origin=method.origin, unit=_("minutes"), high=MINUTES_MOST,
+            note=_("Hands-on time of one, on an instrument of the usual size."), is_whole=True,
+        )  # fmt: skip
+    for ladder in trade.ladders.values():
+        yield from _of_ladder(ladder)
+
+
+def _of_kind(kind: Kind) -> Iterator[FigureRule]:
+    about: dict[str, Any] = {"group": "prices", "section": "kinds", "code": kind.code, "origin": kind.origin}
+    for level, span in kind.prices.items():
+        yield _range(
+            f"price-{kind.code}-{level}",
+            name=_("%(kind)s: price, %(level)s level", kind=kind.name, level=level),
+            field=f"prices.{level}", numbers=span, unit=DOLLARS, high=PRICE_MOST,
+            note=_("What a new one costs, from the least to the most. The middle is its replacement cost."), **about,
+        )  # fmt: skip
+    yield _range(
+        f"life-{kind.code}", name=_("%(kind)s: life", kind=kind.name), field="life_years", numbers=kind.life_years,
+        unit=_("years"), low=1, high=LIFE_MOST, is_whole=True,
+        note=_("Years of school use, from the least to the most."), **about,
+    )  # fmt: skip
+    yield FigureRule(
+        key=f"upkeep-{kind.code}", name=_("%(kind)s: upkeep", kind=kind.name), default=_plain(kind.upkeep),
+        field="upkeep", unit=_("dollars a year"), high=Decimal(UPKEEP_MOST),
+        note=_("What it costs in a year to keep one playing, when it is new."), **about,
+    )  # fmt: skip
+
+
+def _of_ladder(ladder: Ladder) -> Iterator[FigureRule]:
+    for rung in ladder.rungs:
+        yield FigureRule(
+            key=f"odds-{ladder.code}-{rung.code}",
+            name=f"{ladder.name}: {rung.name}",
+            group="odds",
+            note=_("The chance that it works where every gentler way has failed. Your own tries count more and more."),
+            default=_plain(Decimal(str(rung.p))),
+            origin=rung.origin,
+            unit=_("share of tries"),
+            high=Decimal(1),
+            is_percent=True,
+            section="ladders",
+            code=ladder.code,
+            field=f"rungs.{rung.code}.p",
+        )
+
+
+def _range(key: str, *, numbers: Iterable[Decimal | int], high: int, low: int = 0, **said: Any) -> FigureRule:
+    words = [_plain(Decimal(one)) for one in numbers]
+    return FigureRule(
+        key=key, default=" ".join(words), shape=Shape.RANGE, parts=len(words), low=Decimal(low), high=Decimal(high),
+        **said,
+    )  # fmt: skip
 
 
 def _of_setting(one: Setting) -> FigureRule:
@@ -268,6 +372,10 @@ def _day(typed: str) -> str:
     except ValueError:
         raise FigureError(_("That month has no such day.")) from None
     return f"{found.month:02}-{found.day:02}"
+
+
+def _number(value: Decimal) -> int | float:
+    return float(value) if value % 1 else int(value)
 
 
 def _plain(value: Decimal) -> str:

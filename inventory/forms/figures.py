@@ -60,10 +60,11 @@ def field_for(rule: FigureRule, value: str) -> forms.Field:
         return MonthDayField(**common)
     if rule.shape is Shape.YES_NO:
         return forms.ChoiceField(choices=YES_NO, widget=forms.RadioSelect, **common)
+    keys = {"inputmode": "numeric" if rule.is_whole else "decimal"}
     field = forms.CharField(
-        max_length=20,
+        max_length=40,
         help_text=rule.hint_words,
-        widget=forms.TextInput(attrs={"autocomplete": "off", "inputmode": "numeric" if rule.is_whole else "decimal"}),
+        widget=forms.TextInput(attrs={"autocomplete": "off", **({} if rule.shape is Shape.RANGE else keys)}),
         **common,
     )
     field.initial = rule.typed(value)
@@ -87,7 +88,13 @@ class FigureForm(OnceForm):
         help_text=_("The day it takes effect, by itself. Not in the past."),
         widget=forms.DateInput(attrs={"type": "date"}),
     )
-    field_order = ("value", "effective_on")
+    because = forms.CharField(
+        required=False,
+        max_length=200,
+        label=_("Why"),
+        help_text=_("Such as the bill or the price list it comes from. It stands beside the value and in the log."),
+    )
+    field_order = ("value", "effective_on", "because")
 
     def __init__(self, *args: Any, rule: FigureRule, value: str, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -25,7 +25,11 @@ GROUPS = (
     ("assign", _("Who gets which instrument")),
     ("notices", _("Reminders and letters to families")),
     ("rules", _("What the rules count with")),
+    ("prices", _("Prices, lives and upkeep of each kind")),
+    ("minutes", _("Minutes of each bench operation")),
+    ("odds", _("Chances of each way to free a stuck part")),
 )
+LONG = {"prices", "minutes", "odds"}  # shown when asked for alone
 BENEATH = {
     Origin.PUBLISHED: _("published"),
     Origin.COMMON: _("common practice"),
@@ -40,17 +44,25 @@ def groups_of(
     rows: Mapping[str, Figure],
     to_come: Mapping[str, Figure],
     typed: str = "",
+    only: str = "",
 ) -> list[dict[str, Any]]:
-    """Every figure under its heading, or those that hold the words typed; ``rows`` are what the values were set by."""
+    """Every figure under its heading, or those that hold the words typed; ``rows`` are what the values were set by.
+
+    Of the long headings there is only the count, unless one of them is asked for as ``only``.
+    """
     groups = []
     for code, title in GROUPS:
+        if only not in {"", code}:
+            continue
         lines = [
             line_of(rule, value=values.get(rule.key, ""), row=rows.get(rule.key), next_row=to_come.get(rule.key))
             for rule in rules.values()
             if rule.group == code and holds(typed, rule.name, str(title), rule.note)
         ]
         if lines:
-            groups.append({"title": title, "lines": lines, "tally": tally_of(lines)})
+            is_shut = code in LONG and not typed and not only
+            shown = [] if is_shut else lines
+            groups.append({"code": code, "title": title, "lines": shown, "tally": tally_of(lines), "is_shut": is_shut})
     return groups
 
 
@@ -89,7 +101,9 @@ def next_words(rule: FigureRule, row: Figure) -> str:
     return gettext("%(value)s from %(day)s") % words
 
 
-def history_of(rule: FigureRule, rows: Sequence[Figure], *, next_row: Figure | None) -> list[dict[str, Any]]:
+def history_of(
+    rule: FigureRule, rows: Sequence[Figure], *, next_row: Figure | None, reasons: Mapping[int, str]
+) -> list[dict[str, Any]]:
     """Every value that was set, the newest day first; one that has not begun and counts can be called off."""
     return [
         {
@@ -101,6 +115,7 @@ def history_of(rule: FigureRule, rows: Sequence[Figure], *, next_row: Figure | N
             "set": gettext("%(person)s on %(day)s") % {
                 "person": row.set_by or gettext("set up"), "day": full_day(timezone.localdate(row.set_at))
             },
+            "because": reasons.get(row.pk, ""),
             "may_call_off": next_row is not None and row.pk == next_row.pk,
         }
         for row in rows

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, tzinfo
@@ -14,10 +14,13 @@ from django.conf import settings
 from django.db import DatabaseError
 from django.utils import timezone
 
+from core.models import Event, Revision
 from inventory.catalog.figures import TIME_ZONE, FigureRule, figure_rules, laid_over
 from inventory.catalog.load import Figures, catalog_under, put_in_force, shipped_catalog
 from inventory.catalog.schema import Catalog
 from inventory.models import District, Figure
+
+REASON = "reason"  # what the event calls why a value was set
 
 Rows = tuple[tuple[str, str, date], ...]  # key, value, from which day on; the later of two for one day comes last
 
@@ -216,6 +219,16 @@ def catalog_on(day: date, *, known_until: datetime | None = None) -> Catalog:
 def newest(key: str) -> list[Figure]:
     """Every value that was set for a figure, with who set it, the newest day first. One query."""
     return list(Figure.objects.filter(key=key).select_related("set_by").order_by("-effective_on", "-pk"))
+
+
+def reasons_of(rows: Sequence[Figure]) -> dict[int, str]:
+    """Why each of these values was set, as far as it was said. Two queries."""
+    about = Event.objects.filter(
+        act="figure_set", subject_type=Figure._meta.label_lower, subject_id__in=[str(row.pk) for row in rows]
+    )
+    subjects = {event.number: int(event.subject_id) for event in about}
+    texts = Revision.objects.filter(number__in=subjects, column=REASON)
+    return {subjects[text.number]: text.after for text in texts}
 
 
 def set_on(keys: Mapping[str, str], *, day: date) -> dict[str, Figure]:

@@ -12,13 +12,13 @@ from django.utils.translation import gettext
 
 from core.acts import current_act, service
 from core.day_bounds import DayBounds
-from core.events import record_event
+from core.events import Texts, record_event
 from core.models import User
 from inventory.catalog.figures import FigureError, laid_over
 from inventory.catalog.load import FOLDER, CatalogError, load_catalog, override_folder
 from inventory.exceptions import RefusedError
 from inventory.models import District, Figure
-from inventory.selectors.figures import every_value, next_mark, rules, values_on
+from inventory.selectors.figures import REASON, every_value, next_mark, rules, values_on
 
 TO_COME = DayBounds(years_ahead=3)
 A_DAY = timedelta(days=1)
@@ -45,11 +45,12 @@ def set_figures(
     actor: User | None,
     at: datetime,
     by: User | None = None,
+    because: str = "",
     nonce: UUID | None = None,
 ) -> list[Figure]:
     """Set figures by their keys from a day on, "" for the catalog's own again; those that hold already stay.
 
-    ``by`` is who sets them where that is not the actor: the first administrator, who is added in the same act.
+    ``because`` says why; it is typed, so a name in it can be taken out later. ``by`` is who sets them where that is not the actor: the first administrator, who is added in the same act.
     Refused: an unknown figure, a value out of its range, a day that has passed, values that the catalog's rules do not
     take together.
     """
@@ -69,9 +70,9 @@ def set_figures(
             continue
         row = Figure.objects.create(key=key, value=value, effective_on=effective_on, set_by=by or actor, set_at=at)
         after = {"key": key, "value": value, "effective_on": effective_on}
-        record_event(
-            act="figure_set", subject=row, before={"value": before.get(key) or known[key].default}, after=after
-        )
+        was = {"value": before.get(key) or known[key].default}
+        texts: Texts | None = {REASON: (None, because)} if because else None
+        record_event(act="figure_set", subject=row, before=was, after=after, texts=texts)
         mark = next_mark(mark, key=key, value=value, effective_on=effective_on)
         made.append(row)
     if made:

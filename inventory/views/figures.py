@@ -15,8 +15,8 @@ from inventory.catalog.load import override_folder
 from inventory.exceptions import RefusedError
 from inventory.forms.figures import USE_DEFAULT, FigureForm
 from inventory.models import Figure
-from inventory.pages.figures import groups_of, history_of, next_words, origin_words
-from inventory.selectors.figures import in_force, newest, rules, set_on, to_come, waits_for_reckoning
+from inventory.pages.figures import LONG, groups_of, history_of, next_words, origin_words
+from inventory.selectors.figures import in_force, newest, reasons_of, rules, set_on, to_come, waits_for_reckoning
 from inventory.services.figures import call_off, set_figures
 
 SETTINGS = "inventory.manage_settings"
@@ -32,15 +32,19 @@ class FiguresView(StaffView):
         now = timezone.now()
         held = in_force(at=now)
         typed = request.GET.get("q", "").strip()[:MOST_TYPED]
+        asked = request.GET.get("group", "")
+        only = asked if asked in LONG else ""
         groups = groups_of(
             rules(),
             values=held.values,
             rows=set_on(held.values, day=held.day),
             to_come=to_come(day=held.day, values=held.values),
             typed=typed,
+            only=only,
         )
         shown = {
             "groups": groups,
+            "only": only,
             "q": typed,
             "own_folder": override_folder(),
             "is_pending": waits_for_reckoning(at=now),
@@ -75,13 +79,14 @@ class FigureView(FormView):
             "beneath": row.said(row.default),
             "use_default": (USE_DEFAULT, "1", gettext("Use the default again")) if value else None,
             "next": next_words(row, next_row) if next_row else "",
-            "history": history_of(row, rows, next_row=next_row),
+            "history": history_of(row, rows, next_row=next_row, reasons=reasons_of(rows)),
         }
 
     def save(self, row: FigureRule, form: FigureForm) -> str:
         sent, said = form.cleaned_data, self.actor_and_time()
         values, day = {row.key: sent["value"]}, sent["effective_on"]
-        made = set_figures(values=values, effective_on=day, nonce=sent["nonce"], **said)
+        why = {"because": sent["because"], "nonce": sent["nonce"]}
+        made = set_figures(values=values, effective_on=day, **why, **said)
         if not made:
             raise RefusedError(gettext("It already has this value on that day. Nothing was changed."))
         return self.done(gettext("Saved: %(figure)s.") % {"figure": row.name}, "inventory:figure", row.key)

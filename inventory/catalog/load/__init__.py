@@ -36,7 +36,9 @@ __all__ = [
 ]
 
 FOLDER = Path(__file__).resolve().parents[3] / "fixtures" / "catalog"
-Figures = tuple[tuple[str, str, str, int | float], ...]  # section, code, field, value
+# Section, code, field, value; a field inside another is "prices.student", a range is a tuple.
+Figures = tuple[tuple[str, str, str, int | float | tuple[int | float, ...]], ...]
+RUNGS = "rungs"  # of a ladder: each says where its own figures come from
 MOST_KEPT = 8  # catalogs with different figures
 
 logger = logging.getLogger(__name__)
@@ -53,9 +55,19 @@ def load_catalog(folder: Path = FOLDER, override: Path | None = None, figures: F
     read = read_folder(folder=folder, override=override)
     for section, code, name, value in figures:
         if code in read.sections.get(section, {}):  # else the catalog has lost what the figure was for
-            said = {name: value, "origin": Origin.DISTRICT.value}
-            read.lay_over(section=section, code=code, entry=said, file="Setup")
+            read.lay_over(section=section, code=code, entry=_said(name, value), file="Setup")
     return build_catalog(read)
+
+
+def _said(name: str, value: Any) -> dict[str, Any]:
+    """A figure as a file would say it, with whose it is."""
+    *outer, last = name.split(".")
+    said: dict[str, Any] = {last: list(value) if isinstance(value, tuple) else value}
+    if outer and outer[0] == RUNGS:
+        said["origin"] = Origin.DISTRICT.value
+    for one in reversed(outer):
+        said = {one: said}
+    return said if outer and outer[0] == RUNGS else said | {"origin": Origin.DISTRICT.value}
 
 
 def build_catalog(folder: Folder) -> Catalog:

@@ -69,6 +69,8 @@ class Setting(Sourced):
             return _("%(dollars)s an hour", dollars=dollars(self.value))
         if self.unit == "dollars a day":
             return _("%(dollars)s a day", dollars=dollars(self.value))
+        if self.unit == "dollars a year":
+            return _("%(dollars)s a year", dollars=dollars(self.value))
         if self.unit in {"month", "day"}:
             return f"{self.unit} {self.value:f}"
         if self.unit == "yes or no":

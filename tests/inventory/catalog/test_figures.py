@@ -17,8 +17,11 @@ from inventory.catalog.figures import (
     zone_words,
 )
 from inventory.catalog.load import FOLDER, load_catalog, shipped_catalog
+from inventory.catalog.schema import Origin
 from inventory.pages.figures import GROUPS
 
+PRICE_WORDS = "Enter the least and the most, from 0 to 100000, as in 500 to 1,100."
+MINUTES_WORDS = "Enter the least, the usual and the most, from 0 to 6000, as in 10, 20, 40."
 TRADE = shipped_catalog()
 RULES = figure_rules(TRADE, time_zone="America/Chicago")
 
@@ -58,6 +61,14 @@ def test_every_figure_stands_under_a_heading():
         (SCHOOL_YEAR_ENDS, "soon", "That month has no such day."),
         (TIME_ZONE, "Mars/Olympus", "Choose a time zone from the list."),
         (TIME_ZONE, "../etc/passwd", "Choose a time zone from the list."),
+        ("price-trumpet-student", "500", PRICE_WORDS),
+        ("price-trumpet-student", "1100 to 500", PRICE_WORDS),
+        ("price-trumpet-student", "-5 to 500", PRICE_WORDS),
+        ("price-trumpet-student", "nan nan", PRICE_WORDS),
+        ("price-trumpet-student", "500 to 1e9", PRICE_WORDS),
+        ("life-trumpet", "10.5 to 20", "Enter the least and the most, from 1 to 100, as in 500 to 1,100."),
+        ("minutes-intake_inspect", "10 20", MINUTES_WORDS),
+        ("odds-tuning_slide-hand", "101", "Enter a number from 0 to 100."),
     ],
 )
 def test_what_is_not_accepted_is_refused_with_what_is(key, typed, says):
@@ -76,12 +87,35 @@ def test_what_is_not_accepted_is_refused_with_what_is(key, typed, says):
         ("care-bath-months", "9", "9", "every 9 months"),
         ("care-bath-idle_months", "0", "0", "not due"),
         (SCHOOL_YEAR_ENDS, "6-12", "06-12", "June 12"),
+        ("price-trumpet-student", "$500 to 1,100.50", "500 1100.5", "$500 to $1,100.50"),
+        ("price-trumpet-student", "500–1100", "500 1100", "$500 to $1,100"),
+        ("life-trumpet", "8, 16", "8 16", "8 to 16 years"),
+        ("upkeep-trumpet", "75", "75", "$75 a year"),
+        ("minutes-intake_inspect", "10, 20, 40", "10 20 40", "10 to 40 minutes, usually 20"),
+        ("odds-tuning_slide-hand", "35", "0.35", "35% of tries"),
         (TIME_ZONE, "America/New_York", "America/New_York", "Eastern (New York)"),
     ],
 )
 def test_what_is_accepted_is_kept_in_one_form_and_said_with_its_unit(key, typed, kept, said):
     assert RULES[key].read(typed) == kept
     assert RULES[key].said(kept) == said
+
+
+def test_prices_lives_minutes_and_chances_lie_over_the_catalog_and_leave_the_rest():
+    values = {
+        "price-trumpet-student": "900 1400.5", "life-trumpet": "8 16", "upkeep-trumpet": "75",
+        "minutes-intake_inspect": "5 10 15", "odds-tuning_slide-hand": "0.35",
+    }  # fmt: skip
+    trade = load_catalog(FOLDER, None, laid_over(RULES, values))
+    ours, theirs = trade.kinds["trumpet"], TRADE.kinds["trumpet"]
+    assert ours.prices["student"] == (Decimal(900), Decimal("1400.5"))
+    assert ours.prices["intermediate"] == theirs.prices["intermediate"]
+    assert (ours.life_years, ours.upkeep, ours.origin) == ((8, 16), Decimal(75), Origin.DISTRICT)
+    assert trade.methods["intake_inspect"].minutes == (5, 10, 15)
+    hand, soak = trade.ladders["tuning_slide"].rungs[:2]
+    assert (hand.p, hand.origin) == (0.35, Origin.DISTRICT)
+    assert soak == TRADE.ladders["tuning_slide"].rungs[1]
+    assert trade.kinds["cornet"].prices == TRADE.kinds["cornet"].prices
 
 
 def test_figures_lie_over_the_catalog_and_say_whose_they_are():

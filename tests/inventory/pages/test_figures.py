@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from inventory.models import Figure
-from inventory.pages.figures import groups_of, history_of, line_of, next_words, origin_words, tally_of
+from inventory.pages.figures import LONG, groups_of, history_of, line_of, next_words, origin_words, tally_of
 from inventory.selectors.figures import rules
 from tests.factories import NOW, TODAY
 
@@ -16,9 +16,11 @@ SET = Figure(pk=1, key=RATE.key, value="40", effective_on=TODAY, set_at=NOW)
 
 
 def test_every_figure_has_its_line_once():
-    groups = groups_of(RULES, values={}, rows={}, to_come={})
+    given = {"values": {}, "rows": {}, "to_come": {}}
+    groups = [one for only in ("", *LONG) for one in groups_of(RULES, only=only, **given)]
     urls = [line["url"] for group in groups for line in group["lines"]]
     assert len(urls) == len({*urls}) == len(RULES)
+    assert {group["code"] for group in groups if group["is_shut"]} == LONG
 
 
 @pytest.mark.parametrize(
@@ -69,13 +71,14 @@ def test_what_lies_beneath_says_its_origin(key, words):
 def test_one_given_back_says_the_default():
     back = Figure(pk=3, key=RATE.key, value="", effective_on=TODAY, set_at=NOW)
     assert next_words(RATE, back) == "$30 an hour from Sep 14, 2026"
-    assert history_of(RATE, [back], next_row=None)[0]["said"] == "$30 an hour, the default"
+    assert history_of(RATE, [back], next_row=None, reasons={})[0]["said"] == "$30 an hour, the default"
 
 
 def test_only_what_comes_next_can_be_called_off():
-    lines = history_of(RATE, [LATER, SET], next_row=LATER)
+    lines = history_of(RATE, [LATER, SET], next_row=LATER, reasons={1: "Bid of June"})
     assert [(one["said"], one["from"], one["may_call_off"]) for one in lines] == [
         ("$45 an hour", "Oct 14, 2026", True),
         ("$40 an hour", "Sep 14, 2026", False),
     ]
     assert lines[0]["set"] == "set up on Sep 14, 2026"
+    assert [line["because"] for line in lines] == ["", "Bid of June"]

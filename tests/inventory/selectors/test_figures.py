@@ -26,6 +26,7 @@ from inventory.selectors.figures import (
     entered,
     in_force,
     leave,
+    reasons_of,
     set_on,
     to_come,
     value_on,
@@ -280,6 +281,15 @@ def test_what_set_a_value_and_what_comes_next_are_told():
     held = in_force(at=NOW)
     assert set_on(held.values, day=held.day)[RATE].set_by == person
     assert to_come(day=held.day, values=held.values)[RATE].value == "42"
+
+
+def test_a_reason_stands_beside_the_value_it_was_given_for():
+    make_district()
+    with_reason, without = (
+        set_figures(values={RATE: value}, effective_on=TODAY, actor=None, at=NOW, because=because)[0]
+        for value, because in (("40", "Bid of June"), ("45", ""))
+    )
+    assert reasons_of([with_reason, without]) == {with_reason.pk: "Bid of June"}
 
 
 def test_a_value_called_off_is_not_to_come():

@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Figure
-from inventory.pages.figures import GROUPS
+from inventory.pages.figures import GROUPS, LONG
 from inventory.selectors.figures import rules
 from inventory.services.figures import set_figures
 from tests.factories import make_instrument
@@ -27,17 +27,21 @@ def day(days=0):
     return (timezone.localdate(timezone.now()) + timedelta(days=days)).isoformat()
 
 
-def test_every_figure_is_listed_and_opens(page):
-    text = page.get(FIGURES).text
+def test_every_figure_is_listed_and_each_sort_of_them_opens(page):
+    listed = "".join(page.get(FIGURES, {"group": group} if group else {}).text for group in ("", *LONG))
+    sorts = {}
     for rule in rules().values():
-        address = reverse("inventory:figure", args=[rule.key])
-        assert address in text
-        assert page.get(address).status_code == 200
+        assert reverse("inventory:figure", args=[rule.key]) in listed
+        sorts[rule.group in LONG or rule.key, rule.section, rule.shape] = rule.key
+    for key in sorts.values():
+        assert page.get(reverse("inventory:figure", args=[key])).status_code == 200
 
 
 def test_figures_are_folded_by_topic_and_those_found_by_words_stand_open(page):
     every = page.get(FIGURES).text
-    assert every.count('<details class="fold"') == len(GROUPS)
+    assert every.count('<details class="fold"') == len(GROUPS) - len(LONG)
+    assert reverse("inventory:figure", args=["life-trumpet"]) not in every
+    assert page.get(FIGURES, {"group": "prices"}).text.count('<details class="fold" open') == 1
     assert '<details class="fold" open' not in every
     found = page.get(FIGURES, {"q": "bench hour"}).text
     assert 1 <= found.count('<details class="fold"') == found.count('<details class="fold" open') < len(GROUPS)
@@ -52,6 +56,17 @@ def test_a_value_is_set_said_and_listed_as_the_district_s(page):
     assert "$42.50 an hour" in answer.text
     assert "set by the district on" in answer.text
     assert "$42.50 an hour" in page.get(FIGURES).text
+
+
+def test_a_price_is_a_range_with_its_reason_and_the_default_comes_back(page):
+    price = reverse("inventory:figure", args=["price-trumpet-student"])
+    sent = {"value": "$900 to 1,400", "effective_on": day(), "because": "Bid of June"}
+    text = page.post(price, sent, follow=True).text
+    assert "$900 to $1,400" in text
+    assert "Bid of June" in text
+    assert page.post(price, sent | {"value": "1400 to 900"}).status_code == 422
+    page.post(price, sent | {"default": "1", "because": ""})
+    assert "the default" in page.get(price).text
 
 
 @pytest.mark.parametrize(
