@@ -48,6 +48,12 @@ def sample_pdf(page: dict[str, Any]) -> bytes:
     return _rendered(html, size=LONG_SIZE, most_pages=MOST_PAGES_OF_SAMPLE)
 
 
+def purchase_request_pdf(page: dict[str, Any], *, asked_by: str) -> bytes:
+    """Return what a season plan buys as a request to sign, on US Letter."""
+    html = render_to_string("desk/papers/purchase_request.html", {"page": page, "asked_by": asked_by})
+    return _rendered(html, size=10, most_pages=MOST_PAGES)
+
+
 def _rendered(html: str, *, size: float, most_pages: int) -> bytes:
     sheet = render_to_string("desk/papers/bench_day.css", {"size": f"{size:.1f}"})
     return render_pdf(html=html, stylesheets=[sheet], is_tagged=True, most_pages=most_pages)

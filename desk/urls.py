@@ -41,6 +41,7 @@ urlpatterns = [
     path("day/sheet.pdf", bench_day.BenchDayPdfView.as_view(), name="bench-day-sheet"),
     path("season/", season_plan.SeasonPlanView.as_view(), name="season-plan"),
     path("season/plan.pdf", season_plan.SeasonPlanPdfView.as_view(), name="season-plan-pdf"),
+    path("season/request.pdf", season_plan.PurchaseRequestView.as_view(), name="purchase-request"),
     path("season/jobs/", season_plan.SeasonJobsView.as_view(), name="season-jobs"),
     path("me/calendar/", calendar.CalendarsView.as_view(), name="calendars"),
     path("me/calendar/<int:pk>/revoke/", calendar.RevokeCalendarView.as_view(), name="revoke-calendar"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -62,13 +62,39 @@ def season_page(
         ),
         "sent": [_work(found, one) for one in plan.decisions if one.action is Action.SEND_OUT],
         "bought": [_bought(found, one) for one in plan.decisions if one.action is Action.BUY],
+        "bought_total": dollars(sum((one.amount for one in plan.decisions if one.action is Action.BUY), Decimal(0))),
         "as_they_are": sum(one.action is Action.USE for one in plan.decisions),
         "spare": _named([one for one in plan.decisions if one.action is Action.SPARE], found),
         "left": _left(found, plan.decisions),
+        "acts": [words for one in plan.decisions if (words := _act(found, one))],
         "pots": list(_budget_lines(found, plan)),
         "more": [_more(found, one) for one in more],
         "not_computed": len(steps_of(found.season.budgets)) - len(more),
     }
+
+
+def changed_since(before: Mapping[str, Any], page: Mapping[str, Any]) -> dict[str, Any]:
+    """What another number did to the plan: seats and cost of the plan before, what came in and what fell out."""
+    old, new = before["acts"], page["acts"]
+    return {
+        "seated": before["seated"],
+        "cost": before["cost"],
+        "added": [act for act in new if act not in old],
+        "dropped": [act for act in old if act not in new],
+    }
+
+
+def _act(found: DistrictSeason, one: Decision) -> str:
+    """Return in a few words what is done; "" where nothing is."""
+    match one.action:
+        case Action.REPAIR:
+            return gettext("repair %(number)s") % {"number": one.key}
+        case Action.SEND_OUT:
+            return gettext("send out %(number)s") % {"number": one.key}
+        case Action.BUY:
+            bought = _bought(found, one)
+            return gettext("buy %(count)d × %(kind)s") % {"count": bought["count"], "kind": bought["kind"]}
+    return ""
 
 
 def _ensembles(found: DistrictSeason, filled: Iterable[Filled]) -> list[dict[str, Any]]:

@@ -15,8 +15,8 @@ from django.utils.translation import gettext, ngettext
 from core.exceptions import RefusedError
 from core.views import StaffRequest, StaffView, pdf_response
 from desk.forms.season_plan import SeasonJobsForm, SeasonPlanForm
-from desk.pages.season_plan import season_page
-from desk.pdf import season_plan_pdf
+from desk.pages.season_plan import changed_since, season_page
+from desk.pdf import purchase_request_pdf, season_plan_pdf
 from desk.rules.season_plan import Goal, more_of, plan_season
 from desk.selectors.season_plan import Terms, season_of
 from desk.services.season_plan import open_planned_jobs
@@ -28,6 +28,7 @@ SECONDS, SECONDS_OF_MORE = 4.0, 1.0  # for each goal of the plan, and of each st
 PLAN_WITHIN, PAGE_WITHIN = 15.0, 20.0  # seconds of one request after which no search begins: of the plan, of all
 TOLERATED = 0.0005
 MOST_FOR_MORE = 600  # instruments up to which it is also said what more would fill
+KEPT = "season_plan"  # in the session
 ASKED = "goal"  # in the address once the form was sent
 
 
@@ -70,8 +71,45 @@ class SeasonPlanView(StaffView):
         jobs = None
         if page and page["to_begin"] and request.user.has_perm(OPEN):
             jobs = SeasonJobsForm(initial={"numbers": page["to_begin"], "due_on": page["needed_by"]})
-        context = {"form": form, "page": page, "query": request.GET.urlencode(), "jobs": jobs}
+        context = {
+            "form": form,
+            "page": page,
+            "query": request.GET.urlencode(),
+            "jobs": jobs,
+            "before": self.plan_before(page) if page else None,
+        }
         return render(request, "desk/season_plan.html", context, status=422 if form.errors else 200)
+
+    def plan_before(self, page: dict[str, Any]) -> dict[str, Any] | None:
+        """Keep this plan for the session, and return what changed since another one was made of the same schools."""
+        asked, session = self.request.GET.urlencode(), self.request.session
+        before = session.get(KEPT)
+        if before and before["asked"] == asked:
+            before = before["before"]  # the page is loaded again
+        mine = {"asked": asked} | {name: page[name] for name in ("schools", "seated", "cost", "acts")}
+        session[KEPT] = mine | {"before": {name: before[name] for name in mine} if before else None}
+        return changed_since(before, page) if before and before["schools"] == page["schools"] else None
+
+
+class PurchaseRequestView(StaffView):
+    """What the plan buys, as a paper to hand in."""
+
+    permission_required = PERMISSION
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        form = bound_form(request)
+        plan = redirect(f"{reverse('desk:season-plan')}?{request.GET.urlencode()}")
+        page = page_of(request, form) if form.is_valid() else None
+        if page is None or not page["bought"]:
+            messages.info(request, gettext("This plan buys nothing."))
+            return plan
+        return pdf_response(
+            request,
+            lambda: purchase_request_pdf(page, asked_by=request.user.name),
+            name="purchase-request.pdf",
+            failed=gettext("The PDF could not be made. Choose fewer schools, or use this page."),
+            back=plan,
+        )
 
 
 class SeasonJobsView(StaffView):

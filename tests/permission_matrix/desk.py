@@ -106,6 +106,7 @@ ROWS = {
     "desk:bench-day-sheet": Row("repairs.view_job", own=False),
     "desk:season-plan": Row("desk.plan_season", own=False),
     "desk:season-plan-pdf": Row("desk.plan_season", own=False),
+    "desk:purchase-request": Row("desk.plan_season", own=False),
     "desk:season-jobs": Row("desk.begin_season", method="post", own=False),
     "desk:calendars": Row("any", own=False),
     "desk:revoke-calendar": Row("any", make=any_calendar, method="post", own=False),

@@ -208,3 +208,28 @@ def test_where_the_time_of_a_page_is_up_it_says_what_it_could_not_prove(client, 
 def test_who_may_not_open_jobs_is_not_offered_it(client, band):
     client.force_login(make_user("administrator"))
     assert client.get(reverse("desk:season-plan") + ASKED).context["jobs"] is None
+
+
+def test_another_number_says_what_it_changed_and_a_reload_says_the_same(client, director, band, school):
+    bench = school.benches.get()
+    assert "Changed since" not in shown(client, f"{ASKED}&purchase_money=0&hours_{bench.pk}=0&shop_money=0")
+    for _ in range(2):
+        page = shown(client, f"{ASKED}&purchase_money=0")
+        assert "Seats filled: 1 then, 2 now. Cost: $0" in page
+        assert f"repair {Instrument.objects.latest('pk').asset_number}" in page
+    page = shown(client, f"{ASKED}&purchase_money=0&hours_{bench.pk}=0&shop_money=0")
+    assert "No longer:" in page
+
+
+def test_what_is_bought_becomes_a_request_with_its_total(client, director, band, school):
+    make_seat(place=band, kind_code="flute")
+    assert "Purchase request (PDF)" in shown(client)
+    answer = client.get(reverse("desk:purchase-request") + ASKED)
+    (page,) = pypdfium2.PdfDocument(answer.content)
+    text = page.get_textpage().get_text_range()
+    assert all(words in text for words in ("Purchase request", director.name, "Flute", "Wind band", "Total"))
+
+
+def test_nothing_bought_is_no_request(client, director, band):
+    answer = client.get(reverse("desk:purchase-request") + f"{ASKED}&purchase_money=0", follow=True)
+    assert "This plan buys nothing." in answer.text
