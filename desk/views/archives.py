@@ -52,6 +52,7 @@ class ArchivesView(StaffView):
             "is_all": is_all,
             "form": self.form(None),
             "public_key": public_key,
+            "check_command": f'manage.py verify --archive FILE --public-key "{public_key}"',
             "trouble": trouble,
             "waits": is_archive_waiting(),
             "refused": refused_archive(),
