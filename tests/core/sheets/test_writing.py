@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from openpyxl import load_workbook
+from python_calamine import CalamineWorkbook
 
 from core.sheets import read_sheet, stream_csv, write_csv, write_xlsx
 from core.sheets.writing import ROWS_AT_ONCE, is_formula_like
@@ -57,6 +58,25 @@ def test_numbers_and_dates_keep_their_type_in_a_workbook():
     assert [cell.data_type for cell in sheet[2]] == ["n", "n", "d", "n", "s"]
     assert sheet["E2"].value == "00123"
     assert sheet.freeze_panes == "A2"
+
+
+def test_a_workbook_reads_the_same_in_a_reader_of_another_make():
+    """calamine reads the format itself; openpyxl, which writes ours, has no part in it."""
+    row = [-5, Decimal("1234.50"), date(2019, 8, 1), "=1+1", "Müller ♭", True]
+    book = CalamineWorkbook.from_filelike(io.BytesIO(write_xlsx(title="Stock", header=list("abcdef"), rows=[row])))
+    assert book.sheet_names == ["Stock"]
+    head, line = book.get_sheet_by_name("Stock").to_python()
+    assert head == list("abcdef")
+    assert line == [-5, 1234.5, date(2019, 8, 1), "=1+1", "Müller ♭", True]
+
+
+@pytest.mark.parametrize(("rows", "ref"), [([[1, 2], [3, 4]], "A1:B3"), ([], "A1:B1")])
+def test_a_workbook_filters_by_its_headings_and_shows_cents(rows, ref):
+    data = write_xlsx(title="t", header=["a", "b"], rows=[[1, Decimal(7)], *rows] if rows else [])
+    sheet = load_workbook(io.BytesIO(data)).active
+    assert sheet.auto_filter.ref == ref.replace("3", "4")
+    if rows:
+        assert (sheet["B2"].number_format, sheet["A2"].number_format) == ("#,##0.00", "General")
 
 
 def test_what_a_workbook_cannot_hold_is_left_out_or_cut_visibly():
