@@ -32,7 +32,8 @@ WHOLE_DISTRICT = 0  # the key of no school: a role for the whole district alone 
 
 # Key in ``after`` of the day on which it happened, by somebody's word -> the acts whose events hold it.
 HAPPENED_ON: Mapping[str, tuple[str, ...]] = {
-    "on": ("cleaned", "sent_to_shop", "back_from_shop", "estimate_given", "invoice_noted"),
+    "on": ("cleaned", "sent_to_shop", "back_from_shop", "estimate_given", "invoice_noted", "left_fleet"),
+    "back_on": ("back_in_fleet",),
     "done_on": ("care_done",),
     "received_on": ("gift_recorded",),
     "noticed_on": ("loss_reported",),
@@ -43,7 +44,8 @@ KEY_OF = {act: key for key, acts in HAPPENED_ON.items() for act in acts}
 CORRECTS = (
     "corrected", "gift_corrected", "text_redacted", ENTERED_IN_ERROR, "findings_reopened", "care_withdrawn",
     "order_act_undone", "return_undone", "return_recounted", "renewal_undone", "loan_undone", "loss_reopened",
-    "unmerged", "unmerged_here", "part_slip", "student_unmerged",
+    "unmerged", "unmerged_here", "part_slip", "student_unmerged", "disposal_corrected", "registered_in_error",
+    "error_withdrawn", "sighting_undone",
 )  # fmt: skip
 EXPORTED = "exported"
 

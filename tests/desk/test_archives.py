@@ -15,6 +15,7 @@ from core.archives import check_archive, make_key
 from core.exceptions import ArchiveError
 from core.models import Event
 from desk.archives import archive_year
+from inventory.models import District
 from inventory.services.registering import change_instrument
 from tests.core.archives.makers import rewrite
 from tests.factories import NOW, TODAY, make_district, make_instrument, make_student
@@ -56,6 +57,7 @@ def horn(school, director):
 
 
 def test_a_year_is_archived_as_it_was_known_and_checks(key, horn):
+    District.objects.update(name="Bell & Reed's")
     path, said = archived()
     checked = check_archive(path, pinned=key)
     assert checked.differences == ()
@@ -70,6 +72,8 @@ def test_a_year_is_archived_as_it_was_known_and_checks(key, horn):
     for words in (b"Marigold", b"Studentname", b"LATE-3"):
         assert words not in everything
     assert key.encode() in everything
+    with ZipFile(path) as archive:
+        assert archive.read("README.txt").startswith(b"Archive of Bell & Reed's, July 1, 2026 to June 30, 2027\n")
 
 
 def test_loans_and_papers_are_named_by_their_numbers_alone(key, horn):

@@ -111,7 +111,7 @@ def test_the_acts_named_here_are_written_and_every_day_of_an_act_is_known(db):
     fill_district()
     written = set(Event.objects.values_list("act", flat=True))
     assert acts_in_log() == sorted(written)
-    days = ("on", "done_on", "received_on", "noticed_on", "found_on", "left_on", "gone_on", "sold_on")
+    days = ("on", "done_on", "received_on", "noticed_on", "found_on", "left_on", "back_on")
     late = {
         event.act
         # The day of what is withdrawn; the day of the act itself, which the maker chose.
