@@ -192,6 +192,8 @@ def _weighed(guess: ColumnGuess, sample: Sequence[Cell], find_kind: FindKind | N
         return doubtful(because=_("by its heading, but few cells name a kind of instrument"))
     if field == "acquired_on" and holds(_read_date) < 1 - MOST:
         return doubtful(because=_("by its heading, but few cells are dates"))
+    if field == "out_since" and holds(_read_date) < 1 - MOST:
+        return replace(guess, field=None, because=_("few cells are dates"))
     if field == "year_made" and holds(_full_date) >= MOST:
         return replace(guess, field="acquired_on", confidence=SOME_WORDS, because=_("it holds dates"))
     return guess

@@ -81,6 +81,8 @@ def test_contents_decide_between_two_meanings_of_a_heading():
     assert fields_of(["Grade"], ("student",), ("intermediate",)) == ["level"]
     assert fields_of(["Year"], ("8/1/2019",), ("9/1/2020",)) == ["acquired_on"]
     assert fields_of(["Year"], ("1998",), ("2004",)) == ["year_made"]
+    assert fields_of(["Checked out"], ("9/3/2026",), ("9/8/2026",)) == ["out_since"]
+    assert fields_of(["Checked out"], ("yes",), ("no",)) == [None]
 
 
 def test_numbers_that_repeat_are_doubted_as_asset_numbers():
