@@ -16,12 +16,13 @@ from loans.models import AgreementTerms, Guardian, Student
 from loans.services import NewGuardian
 from loans.services.students import guardian_given
 
+MOST_LINES = 3  # of an address: with the name above them, as much as always shows in the window of an envelope
 LEVELS = tuple((code, _(name)) for code, name in LEVEL_NAMES.items())
 
 
 OFF = {"autocomplete": "off"}
 COLUMNS = ("name", "grade", "level", "wants_kind", "who", "number", "is_private")
-OF_GUARDIANS = ("name", "phone", "email", "language", "contact")
+OF_GUARDIANS = ("name", "phone", "email", "language", "address", "contact")
 # Whom the form asks for; more may have been imported.
 PLACES: dict[int, tuple[Any, ...]] = {
     1: (
@@ -29,6 +30,7 @@ PLACES: dict[int, tuple[Any, ...]] = {
         _("Guardian's phone"),
         _("Guardian's email"),
         _("Letters and agreements in"),
+        _("Guardian's mailing address"),
         _("Guardian's other contact"),
     ),
     2: (
@@ -36,16 +38,29 @@ PLACES: dict[int, tuple[Any, ...]] = {
         _("Second guardian's phone"),
         _("Second guardian's email"),
         _("Letters to the second guardian in"),
+        _("Second guardian's mailing address"),
         _("Second guardian's other contact"),
     ),
 }
-FOLDED = {"number", "sort_name", "who", "is_private", *(f"guardian2_{name}" for name in OF_GUARDIANS)}
+FOLDED = {
+    "number",
+    "sort_name",
+    "who",
+    "is_private",
+    "guardian1_address",
+    *(f"guardian2_{name}" for name in OF_GUARDIANS),
+}
 ORDER = ("nonce", "school", "name", "grade", "level", "wants_kind", *(f"guardian1_{name}" for name in OF_GUARDIANS))
+
+
+def check_lines(address: str) -> None:
+    if len([line for line in address.splitlines() if line.strip()]) > MOST_LINES:
+        raise forms.ValidationError(gettext("At most %(most)d lines.") % {"most": MOST_LINES})
 
 
 def guardian_fields(place: int) -> dict[str, forms.Field]:
     """Return the fields of one guardian by their names in the form."""
-    name, phone, email, language, contact = PLACES[place]
+    name, phone, email, language, address, contact = PLACES[place]
     tel, mail = forms.TextInput(attrs=OFF | {"type": "tel"}), forms.EmailInput(attrs=OFF)
     typed: dict[str, Any] = {"required": False, "widget": forms.TextInput(attrs=OFF)}
     fields: tuple[forms.Field, ...] = (
@@ -53,6 +68,13 @@ def guardian_fields(place: int) -> dict[str, forms.Field]:
         forms.CharField(max_length=40, required=False, label=phone, widget=tel),
         forms.EmailField(required=False, label=email, widget=mail),
         forms.ChoiceField(required=False, label=language, choices=Guardian.Language.choices),
+        forms.CharField(
+            max_length=200,
+            required=False,
+            label=address,
+            widget=forms.Textarea(attrs=OFF | {"rows": MOST_LINES}),
+            validators=[check_lines],
+        ),
         forms.CharField(max_length=200, label=contact, **typed),
     )
     return {f"guardian{place}_{key}": field for key, field in zip(OF_GUARDIANS, fields, strict=True)}
@@ -106,6 +128,9 @@ class StudentForm(OnceForm):
             if not (place <= len(self.guardians) and self.guardians[place - 1].contact):
                 del self.fields[f"guardian{place}_contact"]
         self.fields["guardian1_phone"].help_text = _("Shown only to the school's directors.")
+        self.fields["guardian1_address"].help_text = _(
+            "For letters in a window envelope. Left empty, letters go home with the student."
+        )
         self.order_fields(ORDER)
         kinds = sorted((kind.name, code) for code, kind in catalog().kinds.items())
         set_choices(self, "wants_kind", [("", gettext("Nothing")), *((code, name) for name, code in kinds)])

@@ -154,7 +154,7 @@ class GuardianManager(models.Manager.from_queryset(GuardianQuerySet)):  # type: 
     """The guardians there are, without the places that were given up."""
 
     def get_queryset(self) -> Any:
-        return super().get_queryset().exclude(name="", email="", phone="", contact="")
+        return super().get_queryset().exclude(name="", email="", phone="", contact="", address="")
 
 
 class Guardian(models.Model):
@@ -173,6 +173,7 @@ class Guardian(models.Model):
     email = models.EmailField(blank=True)
     phone = models.CharField(max_length=40, blank=True)
     contact = models.CharField(max_length=200, blank=True)  # any other way to reach them, as typed
+    address = models.CharField(max_length=200, blank=True, db_default="")  # where letters are mailed, in lines
     language = models.CharField(max_length=2, choices=Language, default=Language.ENGLISH)
     sourced_id = models.CharField(max_length=255, blank=True)  # of the roster it was imported from
     mail_came_back = models.BooleanField(default=False, db_default=False)  # from this address; another one starts anew

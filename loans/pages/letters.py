@@ -59,10 +59,12 @@ def letter_about(
     greeting = words["dear"].format(name=name) if name else words["dear_family"].format(**known)
     whose = words["student_line_grade" if student.grade else "student_line"].format(**known)
     person = person_at(school)
+    address = guardian.address.splitlines() if guardian else []
+    below = address or ([whose] if student.has_guardians else [])  # without an address, the student takes it home
     return Letter(
         language=language,
         sender=tuple(filter(None, (school.name, school.address, school.phone))),
-        to=(name or greeting.rstrip(",:"), *([whose] if student.has_guardians else [])),
+        to=(name or greeting.rstrip(",:"), *below),
         day=day_in(language, today),
         subject=words[subject].format(**known),
         greeting=greeting,

@@ -29,7 +29,9 @@ def redaction_of(student: Student, *, nicknames: Sequence[str] = ()) -> Redactio
     guardians = list(student.guardians.all())
     return redaction_for(
         names=[student.name, *(guardian.name for guardian in guardians), *signers],
-        contacts=[text for one in guardians for text in (one.email, one.phone, one.contact)],
+        contacts=[
+            text for one in guardians for text in (one.email, one.phone, one.contact, *one.address.splitlines()[:1])
+        ],
         nicknames=[*nicknames, student.number],  # the number may as well be another, a serial number for instance
     )
 

@@ -70,6 +70,7 @@ def _guardians(student: Student) -> Iterator[tuple[str, Any]]:
         yield _("E-mail"), one.email
         yield _("Phone"), one.phone
         yield _("Contact"), one.contact
+        yield _("Mailing address"), ", ".join(one.address.splitlines())
         yield _("Language"), one.get_language_display()
         yield _("Identifier of the roster"), one.sourced_id
 

@@ -75,7 +75,7 @@ def erase_student(
         off_roster_on=None, erased_at=at,
     )  # fmt: skip
     Guardian.places.filter(student=fresh).update(
-        name="", email="", phone="", contact="", language=Guardian.Language.ENGLISH, sourced_id=""
+        name="", email="", phone="", contact="", address="", language=Guardian.Language.ENGLISH, sourced_id=""
     )
     _forget_grades(fresh)
     papers = _delete_papers(fresh, is_early=deletes_papers_early, even_if_out=even_if_out, actor=actor, at=at)

@@ -28,12 +28,13 @@ class NewGuardian:
     email: str = ""
     phone: str = ""
     contact: str = ""  # any other way to reach them
+    address: str = ""  # where letters are mailed, in lines
     language: str = Guardian.Language.ENGLISH
     sourced_id: str = ""
 
     @property
     def is_somebody(self) -> bool:
-        return any((self.name, self.email, self.phone, self.contact))
+        return any((self.name, self.email, self.phone, self.contact, self.address))
 
 
 def guardian_given(row: Guardian) -> NewGuardian:
@@ -207,7 +208,8 @@ def _set_guardians(
 
 def _tidy_guardian(one: NewGuardian) -> NewGuardian:
     said = {name: " ".join(str(value).split()) for name, value in asdict(one).items()}
-    return NewGuardian(**said)
+    lines = (" ".join(line.split()) for line in one.address.splitlines())
+    return NewGuardian(**said | {"address": "\n".join(filter(None, lines))})
 
 
 @service

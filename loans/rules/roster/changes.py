@@ -28,6 +28,7 @@ class PersonGuardian:
     email: str = ""
     phone: str = ""
     contact: str = ""
+    address: str = ""
     language: str = "en"
     sourced_id: str = ""
 

@@ -39,6 +39,14 @@ def test_a_name_without_end_is_refused_in_words(school):
     assert "120" in form.errors["name"][0]
 
 
+def test_an_address_has_as_many_lines_as_show_in_the_window(school):
+    lines = ["12 Elm St", "", "  Apt  4", "Anywhere, KS 66002", "USA"]
+    schools = School.objects.filter(pk=school.pk)
+    form = StudentForm(TYPED | {"guardian1_address": "\r\n".join(lines)}, schools=schools)
+    assert "At most 3 lines" in form.errors["guardian1_address"][0]
+    assert StudentForm(TYPED | {"guardian1_address": "\r\n".join(lines[:4])}, schools=schools).is_valid()
+
+
 def test_a_day_of_leaving_has_to_be_a_day():
     assert not StudentLeftForm({"left_on": "soon"}).is_valid()
 

@@ -29,6 +29,15 @@ def test_a_letter_has_the_school_the_person_and_what_came_with_it(school, direct
     assert letter.text.endswith("\n\nDana Director\nElm Street Middle\n1 Elm Street, Anywhere\n555-0100\n")
 
 
+def test_an_address_stands_in_the_window_in_place_of_the_student(school, director):
+    student = make_student(school=school, name="Robin Reed", guardian_name="Gale Reed")
+    student.guardians.update(address="12 Elm St\nApt 4\nAnywhere, KS 66002")
+    loan = make_loan(school=school, student=student, actor=director)
+    letter = letter_of(Notice(loan=loan, guardian=student.guardian, sort="overdue", about_on=loan.due_on), today=TODAY)
+    assert letter.to == ("Gale Reed", "12 Elm St", "Apt 4", "Anywhere, KS 66002")
+    assert "Robin Reed" in letter.text
+
+
 def test_without_a_guardian_it_goes_to_the_family_and_an_adult_gets_it_in_person(school, director):
     nobody = make_student(school=school, name="Robin Reed", guardian_name="")
     adult = make_student(school=school, who="staff", grade="", name="Pat Player")

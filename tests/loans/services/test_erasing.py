@@ -66,7 +66,9 @@ WORDS = ("rosa", "lindqvist", "4477", "bergström", "ulla", "417733")
 @pytest.fixture
 def student(school) -> Student:
     made = make_student(school=school, number="C-417733", sourced_id="s-1", **PERSON)
-    Guardian.objects.create(student=made, place=2, name="Ulla Bergström", email="ulla@family.example", sourced_id="g-2")
+    Guardian.objects.create(
+        student=made, place=2, name="Ulla Bergström", email="ulla@family.example", address="9 Ash Rd", sourced_id="g-2"
+    )
     return made
 
 
@@ -92,8 +94,8 @@ def test_names_and_papers_go_and_loan_and_hash_stay(student, loan, director, dja
         erase_student(student=student, actor=director, at=LATER)
     gone = Student.objects.get()
     assert (gone.name, gone.sort_name, gone.grade, gone.number, gone.sourced_id) == ("", "", "", "", "")
-    emptied = Guardian.places.values_list("name", "email", "phone", "contact", "sourced_id")
-    assert set(emptied) == {("", "", "", "", "")}
+    emptied = Guardian.places.values_list("name", "email", "phone", "contact", "address", "sourced_id")
+    assert set(emptied) == {("", "", "", "", "", "")}
     assert not Guardian.objects.exists()
     assert str(gone) == "erased"
     assert Loan.objects.get(pk=loan.pk).student_id == student.pk

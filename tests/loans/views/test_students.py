@@ -11,7 +11,7 @@ from django.utils import timezone
 from core.pdf import PdfError
 from inventory.models import District, ProblemReport
 from inventory.services.care import report_problem
-from loans.models import Agreement, Loan, Student
+from loans.models import Agreement, Guardian, Loan, Student
 from loans.tasks import print_agreement
 from tests.factories import NOW, make_district, make_school, make_student
 from tests.loans.makers import make_agreement, make_loan
@@ -22,6 +22,7 @@ TYPED = {
     "level": "first_year",
     "guardian1_name": "Lee",
     "guardian1_phone": "555-0188",
+    "guardian1_address": "12  Elm St\r\n\r\nAnywhere, KS 66002",
 }
 
 
@@ -39,6 +40,8 @@ def test_a_student_is_added_and_shown_as_text(desk):
     answer = desk.post(reverse("loans:add-student"), TYPED, follow=True)
     assert "Quinn &lt;b&gt;Abernathy&lt;/b&gt;" in answer.text
     assert "555-0188" in answer.text
+    assert Guardian.objects.get().address == "12 Elm St\nAnywhere, KS 66002"
+    assert "12 Elm St<br>Anywhere, KS 66002" in answer.text
 
 
 def test_what_is_refused_stays_typed(desk):
