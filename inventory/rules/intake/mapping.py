@@ -190,10 +190,9 @@ def _weighed(guess: ColumnGuess, sample: Sequence[Cell], find_kind: FindKind | N
         return doubtful(because=_("by its heading, but numbers repeat in it"))
     if field == "kind" and find_kind and holds(partial(parse_kind, find_kind=find_kind)) < 1 - MOST:
         return doubtful(because=_("by its heading, but few cells name a kind of instrument"))
-    if field == "acquired_on" and holds(_read_date) < 1 - MOST:
-        return doubtful(because=_("by its heading, but few cells are dates"))
-    if field == "out_since" and holds(_read_date) < 1 - MOST:
-        return replace(guess, field=None, because=_("few cells are dates"))
+    if field in {"acquired_on", "out_since"} and holds(_read_date) < 1 - MOST:
+        kept = field if field == "acquired_on" else None  # a column of checked-out may say who has it, or yes
+        return doubtful(field=kept, because=_("by its heading, but few cells are dates"))
     if field == "year_made" and holds(_full_date) >= MOST:
         return replace(guess, field="acquired_on", confidence=SOME_WORDS, because=_("it holds dates"))
     return guess
