@@ -47,3 +47,8 @@ class Integration(models.Model):
 
     def __str__(self) -> str:
         return f"integration {self.pk}"
+
+    @property
+    def opens(self) -> list[str]:
+        """Return in words what it may read."""
+        return [str(Scope(scope).label) for scope in self.scopes]
