@@ -30,7 +30,7 @@ INNER_ROOMS = (
             "/first-steps/",
         ),
     ),
-    ("inventory:list", ("/i/", "/fit/", "/lists/", "/value/", "/samples/")),
+    ("inventory:list", ("/i/", "/fit/", "/lists/", "/value/", "/samples/", "/condition/")),
     ("repairs:jobs", (reverse_lazy("desk:bench-day"),)),
     (
         "loans:list",

@@ -54,6 +54,12 @@ def purchase_request_pdf(page: dict[str, Any], *, asked_by: str) -> bytes:
     return _rendered(html, size=10, most_pages=MOST_PAGES)
 
 
+def condition_pdf(page: dict[str, Any], *, at: datetime) -> bytes:
+    """Return the condition of the fleet (``desk.pages.condition.page_of``) on US Letter, with its charts."""
+    html = render_to_string("desk/papers/condition.html", {"page": page, "at": at})
+    return _rendered(html, size=LONG_SIZE, most_pages=MOST_PAGES)
+
+
 def _rendered(html: str, *, size: float, most_pages: int) -> bytes:
     sheet = render_to_string("desk/papers/bench_day.css", {"size": f"{size:.1f}"})
     return render_pdf(html=html, stylesheets=[sheet], is_tagged=True, most_pages=most_pages)

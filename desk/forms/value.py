@@ -6,10 +6,12 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import set_choices
+from core.forms import set_choices, set_queryset
+from inventory.models import School
 from inventory.selectors.past import FIRST_DAY, LAST_DAY, AsOf
 from loans.forms.mistakes import DAY
 
@@ -44,6 +46,26 @@ class ValueForm(forms.Form):
     def as_of(self) -> AsOf:
         """Return what was asked for; today where it cannot be answered."""
         return AsOf(**self.cleaned_data) if self.is_valid() else AsOf(self.today)
+
+
+class ConditionForm(forms.Form):
+    """One of several schools; where there is one, nothing is asked. An unknown one counts as not given."""
+
+    school = forms.ModelChoiceField(
+        required=False, label=_("School"), queryset=School.objects.none(), empty_label=_("All schools"),
+        to_field_name="code",
+    )  # fmt: skip
+
+    def __init__(self, data: Any, *, schools: QuerySet[School]) -> None:
+        super().__init__(data)
+        if schools.count() > 1:
+            set_queryset(self, "school", schools)
+        else:
+            del self.fields["school"]
+
+    @property
+    def chosen(self) -> School | None:
+        return self.cleaned_data.get("school") if self.is_valid() else None
 
 
 class FiscalYearForm(forms.Form):

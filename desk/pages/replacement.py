@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from core.charts import Chart, Series
 from core.days import month_and_year
 from core.money import dollars
 from core.sheets import OutValue
@@ -79,6 +80,37 @@ def year_lines(need: Need) -> list[dict[str, str]]:
         }
         for end, year in zip(ends_of(need.today), need.years, strict=True)
     ]
+
+
+def years_chart(need: Need) -> Chart:
+    """Money by year, with the range that eight years in ten stay within."""
+    ends = ends_of(need.today)
+    years = need.years
+    told = {
+        "first": whole(years[0].mean_amount),
+        "last": whole(years[-1].mean_amount),
+        "year": month_and_year(ends[-1]),
+        "most": whole(max(year.high_amount for year in years)),
+    }
+    return Chart(
+        code="years",
+        title=gettext("Cost of replacing, by year"),
+        summary=gettext(
+            "Expected cost goes from %(first)s in the first twelve months to %(last)s in those to %(year)s. Whiskers "
+            "reach from P10 to P90; the highest ends at %(most)s."
+        )
+        % told,
+        form="bars",
+        labels=[str(end.year) for end in ends],
+        series=[
+            Series(
+                gettext("Expected cost"),
+                [float(year.mean_amount) for year in years],
+                ranges=[(float(year.low_amount), float(year.high_amount)) for year in years],
+            )
+        ],
+        said=lambda amount: dollars(round(amount)),
+    )
 
 
 def first_lines(need: Need, *, names: Mapping[int, str], most: int | None = SHOWN_FIRST) -> list[dict[str, Any]]:

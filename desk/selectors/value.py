@@ -36,7 +36,7 @@ from inventory.rules.value import (
 from inventory.selectors.figures import catalog_on
 from inventory.selectors.past import AsOf, History, ever_at, findings_on, histories, inspected_on, moved_away
 from inventory.selectors.school_sums import SchoolSums
-from repairs.selectors.standard_cost import standard_cost
+from repairs.selectors.standard_cost import NOTHING, Work, standard_work
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +53,7 @@ class Valued:
     replacement: Decimal
     is_kind_price: bool  # no figure was given for it: the midpoint of the kind's price range
     repair: Decimal  # cost to playing condition
+    repair_minutes: float  # at the bench
     condition_adjusted: Decimal
     treatment: Treatment
     is_inspected: bool
@@ -183,8 +184,8 @@ def valued(
         keys = [one.pk for one in held]
         found, inspected = findings_on(as_of, keys=keys), inspected_on(as_of, keys=keys)
         for one in held:
-            repair = standard_cost(one.kind_code, one.options, found.get(one.pk, ()), trade=trade)
-            yield value_on(one, day=as_of.on, trade=trade, repair=repair, is_inspected=one.pk in inspected)
+            work = standard_work(one.kind_code, one.options, found.get(one.pk, ()), trade=trade)
+            yield value_on(one, day=as_of.on, trade=trade, work=work, is_inspected=one.pk in inspected)
 
 
 def written_on(keys: Iterable[int]) -> dict[int, tuple[str, ...]]:
@@ -193,7 +194,7 @@ def written_on(keys: Iterable[int]) -> dict[int, tuple[str, ...]]:
     return {pk: tuple(texts) for pk, *texts in rows}
 
 
-def value_on(history: History, *, day: date, trade: Catalog, repair: Decimal, is_inspected: bool = True) -> Valued:
+def value_on(history: History, *, day: date, trade: Catalog, work: Work = NOTHING, is_inspected: bool = True) -> Valued:
     """Return what an instrument is worth at the end of a day."""
     settings, kind = trade.settings, trade.kind(history.kind_code)
     life, cost = middle_life(kind.life_years), history.cost or Decimal(0)
@@ -208,7 +209,7 @@ def value_on(history: History, *, day: date, trade: Catalog, repair: Decimal, is
         life_years=life,
         residual_share=settings["residual_share"],
         playing_share=settings["playing_value_share"],
-        repair_amount=repair,
+        repair_amount=work.amount,
     )
     return Valued(
         history=history,
@@ -220,7 +221,8 @@ def value_on(history: History, *, day: date, trade: Catalog, repair: Decimal, is
         life_years=life,
         replacement=replacement,
         is_kind_price=history.replacement is None,
-        repair=repair,
+        repair=work.amount,
+        repair_minutes=work.minutes,
         condition_adjusted=as_is_amount(facts),
         treatment=treatment(history.cost, level=settings["capital_level_amount"]),
         is_inspected=is_inspected,

@@ -109,7 +109,7 @@ def _of(one: History, *, first: date, last: date, trade: Catalog) -> Iterator[Mo
     here = one.school_on(before) if one.is_held(before) else None
 
     def movement(way: str, on: date, start: int | None, end: int | None) -> Movement:
-        valued = value_on(one, day=on, trade=trade, repair=Decimal(0))
+        valued = value_on(one, day=on, trade=trade)
         cost = one.cost or Decimal(0)
         return Movement(way=way, history=one, on=on, school_from=start, school_to=end, cost=cost, book=valued.book)
 

@@ -23,6 +23,7 @@ from desk.pages.replacement import (
     school_lines,
     year_lines,
     year_rows,
+    years_chart,
 )
 from desk.selectors.replacement import Need, need_of
 from desk.views.value import VIEW, File, ValueBase, ValueExportView
@@ -38,6 +39,7 @@ class ReplacementView(ValueBase):
             "need": need,
             "answer": answer_of(need),
             "years": year_lines(need),
+            "chart": years_chart(need) if need.facts else None,
             "first": first_lines(need, names=names),
             "schools": school_lines(need, names=names) if len(names) > 1 else [],
             "kinds": kind_lines(need),

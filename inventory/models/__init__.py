@@ -57,6 +57,7 @@ from inventory.models.leaving import (
     Transfer,
     TransferQuerySet,
 )
+from inventory.models.months import FleetMonth, FleetMonthQuerySet
 from inventory.models.opening import OpeningLink
 from inventory.models.places import (
     District,

@@ -26,6 +26,7 @@ STEPS: tuple[tuple[str, dict[str, Any]], ...] = (
     ("forget_forms", {}),
     ("forget_tries", {}),
     ("clearsessions", {}),
+    ("keep_months", {}),
     ("verify", {}),
 )
 BACKUP = re.compile(r"hornbook-(\d{4}-\d\d-\d\d)-\d{6}\.tar(?:\.age)?")

@@ -24,6 +24,7 @@ from desk.pages.replacement import (
     school_lines,
     year_lines,
     year_rows,
+    years_chart,
 )
 from desk.selectors.replacement import need_of
 from inventory.rules.survivors import Origin, SurvivorCurve
@@ -51,6 +52,15 @@ def test_the_page_says_the_sums_of_the_rule(need):
     assert (answer["mean"], answer["of"]) == (lines[0]["mean"], "3")
     assert (lines[0]["to"], lines[-1]["to"], rows[0][0]) == ("to Sep 2027", "to Sep 2036", date(2027, 9, 14))
     assert all(len(row) == len(YEARS_HEADER) for row in rows)
+
+
+def test_the_chart_draws_the_years_with_their_range(need):
+    chart = years_chart(need)
+    (series,) = chart.series
+    assert [Decimal(str(value)) for value in series.values] == [year.mean_amount for year in need.years]
+    assert all(low <= high for low, high in series.ranges)
+    assert (chart.labels[0], chart.labels[-1]) == ("2027", "2036")
+    assert chart.said(series.values[0]) in chart.summary
 
 
 def test_who_asks_on_a_leap_day_counts_from_the_day_before():

@@ -36,6 +36,7 @@ def test_the_page_says_what_to_replace_and_what_it_costs(client, auditor, school
     assert page.status_code == 200
     for words in (instrument.asset_number, "Oak Hill", "to budget each year", "catalog: 10 to 20 years", "$650"):
         assert words in page.text
+    assert page.text.count('role="img"') == 2
 
 
 def test_a_director_sees_the_own_school_alone(client, director, school):

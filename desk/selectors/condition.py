@@ -1,0 +1,164 @@
+"""The condition of the fleet: verdicts, readiness, what it takes to playing condition, and the condition index, by group.
+
+The same instruments and the same costs as in the inventory value, so that both pages name one index.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from functools import cached_property
+from typing import NamedTuple, cast
+
+from desk.selectors.value import trade_of, valued
+from inventory.catalog.schema import Catalog
+from inventory.models import FleetMonth, Instrument, School
+from inventory.rules.value import Band, age_on, condition_index, index_band
+from inventory.selectors.fleet import readiness_on
+from inventory.selectors.past import AsOf
+from inventory.selectors.school_sums import SchoolSums
+
+AGES = (5, 10, 15, 20)  # years at which another group begins
+UNKNOWN_AGE = -1
+
+
+class Group(NamedTuple):
+    """What instruments have in common that are counted together."""
+
+    kind: str
+    level: str
+    age: int  # place in the groups of ages; UNKNOWN_AGE
+    funding: str
+
+
+@dataclass
+class Condition:
+    """Instruments together."""
+
+    instruments: int = 0
+    verdicts: Counter[str] = field(default_factory=Counter)
+    readiness: Counter[str] = field(default_factory=Counter)
+    to_repair: int = 0  # not in playing condition
+    minutes: float = 0.0  # at the bench, to playing condition
+    repair: Decimal = Decimal("0.00")
+    replacement: Decimal = Decimal("0.00")
+
+    def add(self, other: Condition) -> None:
+        self.instruments += other.instruments
+        self.verdicts.update(other.verdicts)
+        self.readiness.update(other.readiness)
+        self.to_repair += other.to_repair
+        self.minutes += other.minutes
+        self.repair += other.repair
+        self.replacement += other.replacement
+
+    @property
+    def hours(self) -> float:
+        return self.minutes / 60
+
+    @property
+    def index(self) -> Decimal | None:
+        return condition_index(repair_amount=self.repair, replacement_amount=self.replacement)
+
+    def band(self, settings: Mapping[str, Decimal]) -> Band | None:
+        return None if self.index is None else index_band(self.index, settings=settings)
+
+
+Groups = dict[Group, Condition]
+
+
+@dataclass(frozen=True)
+class FleetCondition:
+    """A day's condition by school and group."""
+
+    today: date
+    trade: Catalog
+    schools: Mapping[int, Groups]
+
+    @cached_property
+    def total(self) -> Condition:
+        return together(one for groups in self.schools.values() for one in groups.values())
+
+    @cached_property
+    def by_school(self) -> dict[int, Condition]:
+        return {pk: together(groups.values()) for pk, groups in self.schools.items() if groups}
+
+    def by(self, key: Callable[[Group], Hashable]) -> dict[Hashable, Condition]:
+        found: dict[Hashable, Condition] = defaultdict(Condition)
+        for groups in self.schools.values():
+            for group, condition in groups.items():
+                found[key(group)].add(condition)
+        return dict(found)
+
+
+def together(some: Iterable[Condition]) -> Condition:
+    total = Condition()
+    for one in some:
+        total.add(one)
+    return total
+
+
+def age_group(years: int | None) -> int:
+    """Return the place of the group that an age belongs to: 0 under 5 years, 1 from 5, and so on."""
+    return UNKNOWN_AGE if years is None else sum(years >= start for start in AGES)
+
+
+def condition_of(*, schools: Collection[int] | None, today: date) -> FleetCondition:
+    """Return the condition of the fleet at these schools, or anywhere: read again only where something has happened."""
+    trade = trade_of(AsOf(today))
+    where = School.objects.all() if schools is None else School.objects.filter(pk__in=schools)
+    return FleetCondition(today, trade, _conditions.of(where, today=today, variant=trade))
+
+
+def _read(schools: Collection[int], today: date, variant: Hashable) -> dict[int, Groups]:
+    trade = cast("Catalog", variant)
+    found: dict[int, Groups] = {pk: defaultdict(Condition) for pk in schools}
+    rows = Instrument.objects.filter(school__in=schools)
+    columns = ("pk", "verdict", "now", "level", "funding_source")
+    stands = {pk: said for pk, *said in rows.annotate(now=readiness_on(today)).order_by().values_list(*columns)}
+    for one in valued(AsOf(today), trade=trade, rows=rows):
+        history = one.history
+        verdict, readiness, level, funding = stands[history.pk]
+        age = age_on(year_made=history.year_made, acquired_on=history.acquired_on, day=today)
+        group = Group(history.kind_code, level, age_group(age), " ".join(funding.split()))
+        found[history.school_now][group].add(
+            Condition(
+                instruments=1,
+                verdicts=Counter([verdict]),
+                readiness=Counter([readiness]),
+                to_repair=int(one.repair > 0),
+                minutes=one.repair_minutes,
+                repair=one.repair,
+                replacement=one.replacement,
+            )
+        )
+    return found
+
+
+_conditions: SchoolSums[Groups] = SchoolSums(_read)
+
+
+# Over time
+
+
+@dataclass(frozen=True, slots=True)
+class Month:
+    """The sums of a month's last day."""
+
+    ends_on: date
+    instruments: int
+    repair: Decimal
+    replacement: Decimal
+
+    @property
+    def index(self) -> Decimal | None:
+        return condition_index(repair_amount=self.repair, replacement_amount=self.replacement)
+
+
+def months_of(*, schools: Collection[int] | None, most: int) -> list[Month]:
+    """Return the last months that were kept, oldest first. One query."""
+    rows = FleetMonth.objects.all() if schools is None else FleetMonth.objects.filter(school__in=schools)
+    return [Month(*one) for one in reversed(rows.sums()[:most])]
