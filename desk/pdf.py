@@ -11,6 +11,7 @@ from django.template.loader import render_to_string
 from core.pdf import SCHEME, PdfTooLongError, render_pdf
 from core.pdf_pages import joined
 from desk.pages.damage_paper import damage_page
+from desk.pages.gifts import GiftLetter
 from desk.selectors.charging import Charge, Returned
 from inventory.models import Photo
 from loans.models import Agreement, PaperToSign
@@ -104,6 +105,15 @@ def claim_pdf(page: dict[str, Any]) -> bytes:
         html=render_to_string("desk/papers/claim.html", {"page": page, "pictures": pictures}),
         stylesheets=[render_to_string("desk/papers/claim.css")],
         assets=assets,
+        is_tagged=True,
+    )
+
+
+def gift_pdf(letter: GiftLetter) -> bytes:
+    """Return a letter to a giver, on US Letter."""
+    return render_pdf(
+        html=render_to_string("desk/papers/gift.html", {"letter": letter}),
+        stylesheets=[render_to_string("desk/papers/gift.css")],
         is_tagged=True,
     )
 

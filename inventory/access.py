@@ -21,6 +21,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "inventory.dispose": (D, S),  # record how it left, and that it is back
     "inventory.approve_disposal": (D, S),  # whom one may name as having approved it
     "inventory.approve_large_disposal": (S,),  # above the district's limit
+    "inventory.view_paper": (D, A, S),  # a bill of sale, a police report
     "inventory.transfer_instrument": (D, S),  # to another school, and agree to what comes from one
     "inventory.print_labels": (D, T, S),
     "inventory.manage_tags": (D, T, S),

@@ -118,6 +118,7 @@ BY_ITSELF = dict.fromkeys((name for name in ROWS if name.startswith("api:")), "a
     "inventory:unlink-sign-on": "on a person's page once an account is linked",
     "core:log-in": "where whoever is logged out is sent",
     "desk:archive": "on the page of archives once one was made",
+    "desk:transfer": "on the list of offers, where there is another school",
     "desk:paper": "the code on the paper",
     "desk:calendar": "a calendar program asks for it",
     "desk:sign-by-link": "the letter, or the code on the paper",
@@ -132,6 +133,9 @@ BY_ITSELF = dict.fromkeys((name for name in ROWS if name.startswith("api:")), "a
 }
 
 FROM_THE_MATRIX = (
+    "desk:gift-letter",
+    "desk:loss-report",
+    "desk:paper-file",
     "inventory:answer-report",
     "inventory:call-off-figure",
     "inventory:import-problems",

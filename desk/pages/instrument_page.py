@@ -18,6 +18,7 @@ from inventory.models import Acquired, Readiness, Whereabouts
 from inventory.pages.drawing import marks_of
 from inventory.pages.inspection_results import CLEARING, GROUPS
 from inventory.pages.suspects import spots_of
+from inventory.rules.leaving import DISPOSE, TRANSFER
 from inventory.rules.playing import for_everybody, level_fits
 from inventory.rules.readiness import AT_HAND
 from inventory.rules.verdict import Verdict
@@ -171,6 +172,8 @@ def likely_acts(record: InstrumentRecord, *, may: Callable[[str], bool]) -> list
         acts.append(Act(gettext("Lend"), reverse("desk:lend-this", args=[number]), main=True))
     elif instrument.inspected_at is None and may_inspect:
         return [*acts[1:], Act(inspect.label, inspect.url, main=True)]
+    elif is_in_store and instrument.is_retired and may(DISPOSE):
+        acts.append(Act(gettext("Record how it leaves"), reverse("desk:leave", args=[number]), main=True))
     elif is_in_store and is_in_use and instrument.is_hygiene_due and may("inventory.clean_instrument"):
         acts.append(Act(gettext("Clean it"), reverse("inventory:hygiene", args=[number]), main=True))
     elif is_in_store and is_in_use and may("repairs.open_job") and not _is_stopped(record):
@@ -223,6 +226,8 @@ def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[st
         "may_see_lock": may("inventory.view_lock"),
         "lock": record.lock if may("inventory.view_lock") else "",
         "may_change": may("inventory.change_instrument"),
+        "may_dispose": may(DISPOSE) and instrument.whereabouts != Whereabouts.GONE,
+        "may_transfer": may(TRANSFER) and instrument.whereabouts == Whereabouts.IN_STORE,
         "may_decide": may("repairs.decide_worth") and instrument.whereabouts != Whereabouts.GONE,
         "may_clean": may("inventory.clean_instrument"),
         "may_count": may("inventory.inspect_instrument"),

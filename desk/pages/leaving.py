@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
 
+from django.urls import reverse
+from django.utils import timezone
 from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.models import Event
-from inventory.models import Disposal
+from core.days import full_day
+from core.models import Event, User
+from core.money import dollars
+from core.sheets import OutValue
+from desk.selectors.leaving import FIRST, holds_on
+from inventory.catalog.load import catalog
+from inventory.models import Disposal, DisposalQuerySet, Instrument
 
 WAYS = dict(Disposal.Ways.choices)
 
@@ -32,3 +42,105 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "transfer_declined": _("Offer to another school ended"),
     "paper_kept": _("Paper kept"),
 }
+
+# By the code of a hold: where it is settled, the words of the link, and who may open it.
+LEADS: Mapping[str, tuple[str, Promise, str]] = {
+    "loan": ("desk:take-back", _("Take it back"), "desk.take_back"),
+    "lost": ("desk:loss", _("See the case"), "loans.view_loss"),
+    "job": ("repairs:job", _("Open the job"), "repairs.view_job"),
+    "order": ("repairs:order", _("See the order"), "repairs.view_shop"),
+    "shared": ("loans:sharing", _("Sharing"), "loans.change_seat"),
+    "decision": ("repairs:worth", _("See the decision"), "repairs.view_worth"),
+}
+BY_ROW = frozenset({"lost", "job", "order"})  # their addresses are of rows, the others' of the instrument
+
+
+def hold_lines(instrument: Instrument, *, may: Callable[[str], bool]) -> list[dict[str, str]]:
+    """What has to be settled first, each with where, for who may go there."""
+    lines = []
+    for hold in holds_on(instrument):
+        name, action, needed = LEADS[hold.code]
+        key = hold.key if hold.code in BY_ROW else instrument.asset_number
+        url = reverse(name, args=[key]) if may(needed) else ""
+        lines.append({"text": gettext(FIRST[hold.code]), "url": url, "action": str(action)})
+    return lines
+
+
+def disposal_facts(disposal: Disposal, *, may_see_money: bool) -> list[tuple[str, str]]:
+    """Label and words of how it left; money for those who see values."""
+    lines: list[tuple[str, Any]] = [
+        (gettext("How"), disposal.get_way_display()),
+        (gettext("Date"), full_day(disposal.on)),
+        (gettext("Why"), disposal.because),
+        (gettext("Who has it now"), disposal.recipient),
+    ]
+    if may_see_money:
+        lines += [
+            (gettext("Proceeds"), money(disposal.proceeds_amount)),
+            (gettext("Value as it was"), money(disposal.value_amount)),
+            (gettext("Fair market value"), money(disposal.market_amount)),
+            (gettext("Federal threshold"), money(disposal.threshold_amount)),
+            (gettext("Owed to the awarding agency"), money(disposal.share_amount)),
+        ]
+    lines += [
+        (gettext("Approved by"), approved_words(disposal)),
+        (gettext("Recorded by"), who_and_when(disposal.actor, disposal.recorded_at)),
+        (gettext("Police agency"), disposal.police_agency),
+        (gettext("Report number"), disposal.police_number),
+        (gettext("Insurer"), disposal.insurer),
+        (gettext("Claim number"), disposal.claim_number),
+        (gettext("What the investigation found"), disposal.findings),
+        (
+            gettext("Awarding agency notified"),
+            full_day(disposal.agency_notified_on) if disposal.agency_notified_on else "",
+        ),
+    ]
+    if disposal.ended_at is not None and disposal.ended_by is not None:
+        how = gettext("The entry was wrong: it never left") if disposal.was_wrong else gettext("It is back")
+        day = f", {full_day(disposal.back_on)}" if disposal.back_on else ""
+        lines += [
+            (gettext("Ended"), f"{how}{day}"),
+            (gettext("Because"), disposal.ended_because),
+            (gettext("Ended by"), who_and_when(disposal.ended_by, disposal.ended_at)),
+        ]
+    return [(label, str(words)) for label, words in lines if words]
+
+
+def money(amount: Decimal | None) -> str:
+    return "" if amount is None else dollars(amount)
+
+
+def who_and_when(who: User, at: datetime) -> str:
+    return f"{who}, {full_day(timezone.localdate(at))}"
+
+
+def approved_words(disposal: Disposal) -> str:
+    if disposal.approved_by is None:
+        return ""
+    if disposal.is_confirmed:
+        return gettext("%(name)s, by password") % {"name": disposal.approved_by}
+    return str(disposal.approved_by)
+
+
+OUT_HEADER = (
+    _("Asset number"), _("Kind"), _("Maker"), _("Model"), _("Serial"), _("School"), _("How"), _("Date"), _("Who has it now"),
+    _("Cost"), _("Proceeds"), _("Value as it was"), _("Fair market value"), _("Federal percent"),
+    _("Owed to the awarding agency"), _("Approved by"), _("By password"), _("Recorded on"), _("Recorded by"),
+)  # fmt: skip
+OUT_AT_ONCE = 500
+
+
+def out_rows(rows: DisposalQuerySet) -> Iterator[tuple[OutValue, ...]]:
+    """What left, as the lines of a file, latest first."""
+    kinds, start = catalog(), 0
+    while some := list(rows.for_table()[start : start + OUT_AT_ONCE]):
+        start += len(some)
+        for one in some:
+            horn = one.instrument
+            yield (
+                horn.asset_number, kinds.kind(horn.kind_code).name, horn.maker, horn.model, horn.serial, horn.school.name,
+                str(one.get_way_display()), one.on, one.recipient, horn.acquisition_cost_amount, one.proceeds_amount,
+                one.value_amount, one.market_amount, one.federal_percent, one.share_amount,
+                str(one.approved_by or ""), gettext("yes") if one.is_confirmed else gettext("no"),
+                timezone.localdate(one.recorded_at), str(one.actor),
+            )  # fmt: skip

@@ -13,7 +13,7 @@ from django.utils.translation import gettext
 from core.days import full_day
 from core.money import dollars
 from desk.selectors.losses import Case, ClaimFile
-from inventory.models import VERDICT_LABELS, Inspection, Instrument, Verdict
+from inventory.models import VERDICT_LABELS, Disposal, Inspection, Instrument, Verdict
 from inventory.selectors.setup import district_name
 from loans.models import Loss
 from loans.rules.losses import Kind, Next, Then, steps_of
@@ -55,14 +55,7 @@ def claim_page(file: ClaimFile) -> dict[str, Any]:
         "title": gettext("%(what)s instrument: %(kind)s %(number)s")
         % {"what": loss.get_sort_display(), "kind": instrument.kind.name, "number": instrument.asset_number},
         "over": f"{district_name()} · {loan.school}",
-        "instrument": _filled(
-            (gettext("Number on the tag"), instrument.asset_number),
-            (gettext("Kind"), instrument.kind.name),
-            (gettext("Serial number"), instrument.serial or gettext("none")),
-            (gettext("Maker, model"), ", ".join(filter(None, (instrument.maker, instrument.model)))),
-            (gettext("Acquired"), _acquired(instrument)),
-            (gettext("Purchase price"), _money(instrument.acquisition_cost_amount)),
-        ),
+        "instrument": _instrument(instrument),
         "numbers": _filled(
             (gettext("Noticed on"), full_day(loss.noticed_on)),
             (gettext("Where and when it was last seen"), loss.circumstances),
@@ -83,9 +76,55 @@ def claim_page(file: ClaimFile) -> dict[str, Any]:
             (full_day(loss.noticed_on), gettext("Noticed: %(what)s") % {"what": loss.get_sort_display().lower()}),
             *((full_day(day), gettext(words)) for words, day in done_in_order(loss)),
         ],
+        "is_lent": True,
         "photos": file.photos,
         "days": [full_day(timezone.localdate(photo.taken_at)) for photo in file.photos],
     }
+
+
+def report_page(disposal: Disposal, file: ClaimFile | None) -> dict[str, Any]:
+    """Return what the report of a loss or theft says: the file of the family's claim where there is one, and the findings."""
+    instrument = disposal.instrument
+    findings = _filled(
+        (gettext("What the investigation found"), disposal.findings),
+        (gettext("Police agency"), disposal.police_agency),
+        (gettext("Report number"), disposal.police_number),
+        (gettext("Insurer"), disposal.insurer),
+        (gettext("Claim number"), disposal.claim_number),
+        (gettext("Awarding agency notified"), _day(disposal.agency_notified_on)),
+        (gettext("Written off on"), full_day(disposal.on)),
+        (gettext("Approved by"), str(disposal.approved_by or "")),
+    )
+    if file is not None:
+        return claim_page(file) | {"findings": findings, "is_lent": True}
+    return {
+        "title": gettext("%(what)s: %(kind)s %(number)s")
+        % {"what": disposal.get_way_display(), "kind": instrument.kind.name, "number": instrument.asset_number},
+        "over": f"{district_name()} · {instrument.school}",
+        "instrument": _instrument(instrument),
+        "numbers": _filled((gettext("What happened"), disposal.because)),
+        "value": _filled(
+            (gettext("Value when it was lost"), _money(disposal.value_amount)),
+            (gettext("Fair market value"), _money(disposal.market_amount)),
+        ),
+        "history": [
+            *((full_day(timezone.localdate(one.finished_at)), _inspected(one)) for one in _last_inspections(disposal)),
+            (full_day(disposal.on), str(disposal.get_way_display())),
+        ],
+        "photos": (),
+        "days": [],
+        "findings": findings,
+        "is_lent": False,
+    }
+
+
+def _last_inspections(disposal: Disposal) -> list[Inspection]:
+    rows = disposal.instrument.inspections.finished().filter(finished_at__lte=disposal.recorded_at)
+    return list(rows.order_by("-finished_at", "-pk")[:3])[::-1]
+
+
+def _day(day: date | None) -> str:
+    return full_day(day) if day else ""
 
 
 def done_in_order(loss: Loss) -> list[tuple[str, date]]:
@@ -93,6 +132,17 @@ def done_in_order(loss: Loss) -> list[tuple[str, date]]:
     done = days_done(loss)
     steps = [(step.words, done[step.code]) for step in steps_of(Kind(loss.sort)) if step.code in done]
     return sorted(steps, key=lambda one: one[1])
+
+
+def _instrument(instrument: Instrument) -> list[tuple[str, str]]:
+    return _filled(
+        (gettext("Number on the tag"), instrument.asset_number),
+        (gettext("Kind"), instrument.kind.name),
+        (gettext("Serial number"), instrument.serial or gettext("none")),
+        (gettext("Maker, model"), ", ".join(filter(None, (instrument.maker, instrument.model)))),
+        (gettext("Acquired"), _acquired(instrument)),
+        (gettext("Purchase price"), _money(instrument.acquisition_cost_amount)),
+    )
 
 
 def _filled(*lines: tuple[str, str]) -> list[tuple[str, str]]:

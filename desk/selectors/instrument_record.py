@@ -8,11 +8,12 @@ from typing import Any
 
 from core.models import Event
 from desk.selectors.history import latest_events, told_in_list
-from inventory.models import Accessory, Acquired, Donation, Finding, Instrument, Photo, PlayTest, Whereabouts
+from inventory.models import Accessory, Acquired, Disposal, Donation, Finding, Instrument, Photo, PlayTest, Whereabouts
 from inventory.pages.changes import Told
 from inventory.rules.standing import Standing
 from inventory.selectors.columns import facts_of
 from inventory.selectors.inspecting import remarks_unread
+from inventory.selectors.leaving import disposal_of
 from inventory.selectors.standing import standing_of
 from inventory.selectors.state import may_go_out, reasons_today
 from loans.models import Loan, SharedUse
@@ -49,6 +50,7 @@ class InstrumentRecord:
     failed_order: ShopOrder | None  # whose work is back and failed its latest play test
     shared: list[SharedUse]  # who uses it in class, where it stays in the room
     refused: WorthDecision | None  # a decision that was not approved and stands so
+    disposal: Disposal | None  # how it left the fleet, while it is gone
 
     @property
     def is_lent_from_here(self) -> bool:
@@ -95,6 +97,7 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         and not Donation.objects.filter(instrument=instrument).exists(),
         shared=uses_of(instrument),
         refused=refusal_to_tell(instrument),
+        disposal=disposal_of(instrument) if instrument.whereabouts == Whereabouts.GONE else None,
     )
 
 

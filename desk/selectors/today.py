@@ -16,6 +16,7 @@ from core.mail import mail_trouble
 from core.models import Event, EventQuerySet, User
 from core.traces import OPENING
 from desk.selectors.history import numbers_by_thread, told_in_list
+from desk.selectors.leaving import offers_to
 from inventory.access import roles_of
 from inventory.catalog.load import catalog
 from inventory.models import District, Instrument, ProblemReport, Verdict, Whereabouts, roles_held, schools_of
@@ -88,7 +89,8 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
     return {
         "kinds": kind_counts(fleets),
         "arrived": list(
-            rows.filter(
+            rows.present()
+            .filter(
                 registered_at__gte=timezone.make_aware(datetime.combine(today - timedelta(days=NEW_DAYS - 1), time.min))
             )
             .order_by("-registered_at")[:8]
@@ -106,6 +108,7 @@ def director_today(user: Any, *, today: date) -> dict[str, Any]:
         "to_inspect_count": sum(fleet.to_inspect for fleet in fleets),
         "owed": owed_in_all(user),
         "notices": notice_counts(user, today=today),
+        "offers": list(offers_to(user).select_related("instrument", "from_school", "to_school", "actor")[:LINES_SHOWN]),
     }
 
 

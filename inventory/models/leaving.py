@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
+from core.days import full_day
 from core.models import User
 from inventory.models.instruments import Custody, Instrument
 from inventory.models.places import School, SchoolRowsQuerySet, school_keys
@@ -98,6 +99,10 @@ class Disposal(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_way_display()} {self.on:%Y-%m-%d}"
+
+    @property
+    def how_and_when(self) -> str:
+        return f"{self.get_way_display()}, {full_day(self.on)}."
 
 
 class TransferQuerySet(SchoolRowsQuerySet["Transfer"]):

@@ -23,6 +23,7 @@ HANDED_OVER = PAID | {Way.GIVEN_AWAY}  # somebody has it now
 WRITTEN_OFF = frozenset({Way.STOLEN, Way.LOST})  # nobody handed it over: what was found out is written down
 WORN_OUT = frozenset({Way.SCRAPPED, Way.RETIRED})  # its life ended
 
+DISPOSE, TRANSFER = "inventory.dispose", "inventory.transfer_instrument"
 APPROVE, APPROVE_LARGE = "inventory.approve_disposal", "inventory.approve_large_disposal"
 
 

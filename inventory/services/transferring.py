@@ -15,12 +15,11 @@ from core.traces import as_left
 from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, School, Transfer, Whereabouts
+from inventory.rules.leaving import TRANSFER
 from inventory.services.event_log import log_event
 from inventory.services.inspecting import count_accessories
 from inventory.services.registering import change_instrument
 from inventory.services.state import lock_instrument
-
-TRANSFER = "inventory.transfer_instrument"
 
 
 @service(once="nonce")

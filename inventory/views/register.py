@@ -39,6 +39,7 @@ from inventory.models import (
     schools_of,
 )
 from inventory.rules.gifts import watched_until
+from inventory.rules.leaving import TRANSFER
 from inventory.selectors.columns import columns_for, export_header, export_rows
 from inventory.selectors.holders import holders
 from inventory.selectors.register import (
@@ -135,6 +136,7 @@ class RegisterView(StaffView):
             "empty": empty_list(request, is_filtered=bool(chips)),
             "bar_acts": list_acts(request),
             "may_import": request.user.has_perm("inventory.import_instruments"),
+            "may_transfer": request.user.has_perm(TRANSFER),
             "may_value": request.user.has_perm("desk.view_value"),
         }
         template = "inventory/instrument_list.html" + ("#list" if request.htmx else "")
@@ -322,6 +324,7 @@ class DonationView(InstrumentFormView):
             "watched_until": watched,
             "is_watched": watched is not None and timezone.localdate() <= watched,
             "may_change": self.may_change(row),
+            "may_see": self.may_see(row),
         }
 
     def may_see(self, instrument: Instrument) -> bool:

@@ -16,6 +16,7 @@ from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
+from inventory.rules.leaving import DISPOSE
 from inventory.views.rows import instrument_for
 from repairs.forms.worth import DecideForm, SettleForm
 from repairs.models import ANSWER_LABELS, WorthDecision
@@ -96,6 +97,12 @@ class DecideWorthView(StaffView):
         return worth_answer(request, instrument, form=form, waits=waits, status=422)
 
 
+def redirect_retired(request: StaffRequest, decision: WorthDecision) -> HttpResponse:
+    """Redirect to where it is recorded how it leaves, for who may; else to its page."""
+    may_dispose = has_perm_at_school(request.user, DISPOSE, decision.instrument.school_id)
+    return redirect("desk:leave" if may_dispose else "desk:instrument", decision.instrument.asset_number)
+
+
 def redirect_decided(request: StaffRequest, decision: WorthDecision) -> HttpResponse:
     """Redirect to the page where the decision is carried out."""
     number = decision.instrument.asset_number
@@ -107,7 +114,7 @@ def redirect_decided(request: StaffRequest, decision: WorthDecision) -> HttpResp
     if decision.answer == Answer.KEEP_FOR_PARTS:
         return redirect("repairs:parts-horn", number)
     if decision.answer == Answer.RETIRE:
-        return redirect("desk:instrument", number)
+        return redirect_retired(request, decision)
     way = way_on(decision, *open_work(decision.instrument))
     return redirect(way["url"] if way else reverse("repairs:worth", args=[number]))
 
@@ -175,6 +182,8 @@ class SettleView(StaffView):
                 messages.success(
                     request, gettext("Approved.") if is_approved else gettext("Not approved. The reason is kept.")
                 )
+                if is_approved and decision.answer == Answer.RETIRE:
+                    return redirect_retired(request, decision)
         else:
             messages.error(request, gettext("Approve it or not."))
         return redirect("repairs:worth", decision.instrument.asset_number)

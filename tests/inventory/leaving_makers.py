@@ -5,10 +5,12 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from inventory.models import Disposal, Instrument, Role, Transfer
-from inventory.services.disposing import leave_fleet
+from core.photos import clean_scan
+from inventory.models import Disposal, Instrument, InstrumentPaper, Role, Transfer
+from inventory.services.disposing import keep_paper, leave_fleet
 from inventory.services.transferring import offer_transfer
 from tests.factories import NOW, TODAY, make_director, make_instrument, make_school, make_user
+from tests.pictures import jpeg
 
 
 def make_disposal(instrument: Instrument | None = None, **overrides: Any) -> Disposal:
@@ -36,3 +38,10 @@ def make_transfer(instrument: Instrument | None = None, **overrides: Any) -> Tra
     fields["to_school"] = fields["to_school"] or make_school()
     fields["actor"] = fields["actor"] or make_director(school=row.school)
     return offer_transfer(instrument=row, **fields)
+
+
+def make_paper_of(disposal: Disposal) -> InstrumentPaper:
+    return keep_paper(
+        instrument=disposal.instrument, disposal=disposal, title="Bill of sale", scan=clean_scan(jpeg()),
+        actor=disposal.actor, at=NOW,
+    )  # fmt: skip

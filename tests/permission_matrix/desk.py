@@ -9,7 +9,9 @@ from core.models import Event
 from inventory.models import School
 from inventory.services.calendars import make_calendar_link
 from inventory.services.opening import make_opening_link
-from tests.factories import make_director, make_ready_instrument, make_student
+from inventory.services.registering import record_donation
+from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_student
+from tests.inventory.leaving_makers import make_disposal, make_paper_of, make_transfer
 from tests.inventory.sample_makers import make_sample
 from tests.inventory.services.importing.makers import make_judged
 from tests.loans.makers import (
@@ -65,6 +67,29 @@ def loss_pk(school: School) -> tuple[Any, ...]:
 
 def sample_pk(school: School) -> tuple[Any, ...]:
     return (make_sample(school=school, count=3, tolerable=Decimal("0.9")).pk,)
+
+
+def disposal_pk(school: School) -> tuple[Any, ...]:
+    return (make_disposal(make_ready_instrument(school=school)).pk,)
+
+
+def stolen_pk(school: School) -> tuple[Any, ...]:
+    return (make_disposal(make_ready_instrument(school=school), way="stolen").pk,)
+
+
+def given(school: School) -> tuple[Any, ...]:
+    instrument = make_ready_instrument(school=school, acquired_by="gift")
+    gift = {"donor_name": "A Friend", "received_on": TODAY, "actor": make_director(school), "at": NOW}
+    record_donation(instrument=instrument, **gift)
+    return (instrument.asset_number, "thanks")
+
+
+def paper_pk(school: School) -> tuple[Any, ...]:
+    return (make_paper_of(make_disposal(make_ready_instrument(school=school))).pk,)
+
+
+def transfer_pk(school: School) -> tuple[Any, ...]:
+    return (make_transfer(make_ready_instrument(school=school)).pk,)
 
 
 def opening_token(school: School) -> tuple[Any, ...]:
@@ -159,6 +184,23 @@ ROWS = {
     "desk:sample-frame": Row("inventory.view_sample", make=sample_pk),
     "desk:sample-export": Row("inventory.view_sample", make=lambda school: (*sample_pk(school), "csv")),
     "desk:sample-item": Row("inventory.examine_sample", make=lambda school: (*sample_pk(school), 1)),
+    "desk:out": Row("inventory.view_instrument", own=False),
+    "desk:out-export": Row("desk.view_value", make=lambda _school: ("csv",), own=False),
+    "desk:disposal": Row("inventory.view_instrument", make=disposal_pk),
+    "desk:change-disposal": Row("inventory.dispose", make=disposal_pk),
+    "desk:bring-back": Row("inventory.dispose", make=disposal_pk),
+    "desk:add-paper": Row("inventory.dispose", make=disposal_pk),
+    "desk:paper-file": Row("inventory.view_paper", make=paper_pk),
+    "desk:leave": Row("inventory.dispose", make=instrument_number),
+    "desk:transfers": Row("inventory.transfer_instrument", own=False),
+    "desk:transfer": Row("inventory.transfer_instrument", make=transfer_pk),
+    "desk:offer": Row("inventory.transfer_instrument", make=instrument_number),
+    "desk:correct-kind": Row("inventory.change_instrument", make=instrument_number),
+    "desk:loss-report": Row("inventory.view_paper", make=stolen_pk),
+    "desk:property": Row("desk.view_value", own=False),
+    "desk:property-export": Row("desk.view_value", make=lambda _school: ("csv",), own=False),
+    "desk:maintenance": Row("inventory.view_instrument", make=instrument_number),
+    "desk:gift-letter": Row("inventory.view_donor", make=given),
     "desk:losses": Row("loans.view_loss", own=False),
     "desk:loss": Row("loans.view_loss", make=loan_pk),
     "desk:end-loss": Row("loans.change_loss", make=loss_pk),

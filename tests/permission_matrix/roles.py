@@ -48,6 +48,7 @@ HOLDERS = {
     "inventory.view_events": "DTAS",
     "inventory.view_instrument": "DTAS",
     "inventory.view_lock": "D",
+    "inventory.view_paper": "DAS",
     "inventory.view_sample": "AS",
     "loans.change_hold": "S",
     "loans.approve_waiver": "DS",

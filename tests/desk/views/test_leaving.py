@@ -1,0 +1,140 @@
+"""Pages of what leaves the fleet. Common practice, no source."""
+
+from __future__ import annotations
+
+import io
+from datetime import timedelta
+
+import openpyxl
+import pypdfium2
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
+
+from inventory.models import Disposal
+from loans.services.losses import end_loss
+from repairs.services.worth import settle_decision
+from tests.factories import NOW, PASSWORD, TODAY, make_ready_instrument
+from tests.inventory.leaving_makers import make_disposal, make_paper_of
+from tests.loans.makers import make_loan, make_loss
+from tests.pictures import jpeg
+from tests.repairs.money_makers import make_decision
+
+pytestmark = [pytest.mark.django_db, pytest.mark.page]
+
+
+def leave(client, horn, approver, **data):
+    given = {"way": "scrapped", "on": TODAY.isoformat(), "because": "Cracked.", "approved_by": approver.pk} | data
+    return client.post(reverse("desk:leave", args=[horn.asset_number]), given)
+
+
+def test_it_leaves_by_the_form_and_is_found_in_its_list_with_its_history(client, school, director, administrator):
+    client.force_login(director)
+    horn = make_ready_instrument(school=school)
+    scan = SimpleUploadedFile("bill.jpg", jpeg(), content_type="image/jpeg")
+    assert leave(client, horn, administrator, password="wrong").status_code == 422
+    assert not Disposal.objects.exists()
+    answer = leave(client, horn, administrator, password=PASSWORD, scan=scan)
+    gone = Disposal.objects.get()
+    assert answer.headers["Location"] == reverse("desk:disposal", args=[gone.pk])
+    assert gone.is_confirmed
+    page = client.get(answer.headers["Location"]).text
+    assert "Scrapped" in page
+    assert "by password" in page
+    assert horn.asset_number in client.get(reverse("desk:out")).text
+    assert horn.asset_number not in client.get(reverse("inventory:list")).text
+    assert client.get(reverse("desk:leave", args=[horn.asset_number])).status_code == 302
+    assert "How it left" in client.get(reverse("desk:instrument", args=[horn.asset_number])).text
+    assert client.get(reverse("desk:paper-file", args=[gone.papers.get().pk])).content[:2] == b"\xff\xd8"
+
+
+def test_what_is_lent_says_what_to_do_first(client, school, director):
+    client.force_login(director)
+    page = client.get(reverse("desk:leave", args=[make_loan(school=school).instrument.asset_number])).text
+    assert "Take it back first" in page
+    assert 'name="way"' not in page
+
+
+def test_a_decision_to_retire_leads_to_the_form(client, school, director, administrator):
+    client.force_login(director)
+    decision = make_decision(make_ready_instrument(school=school), "retire", because="Worn out")
+    answer = client.post(reverse("repairs:settle-worth", args=[decision.pk]), {"answer": "yes"})
+    number = decision.instrument.asset_number
+    assert answer.headers["Location"] == reverse("desk:leave", args=[number])
+    assert "Say what happens to it" in client.get(answer.headers["Location"]).text
+    assert "Record how it leaves" in client.get(reverse("desk:instrument", args=[number])).text
+
+
+def test_a_decision_settled_elsewhere_prefills_who_approved_it(client, school, director, administrator):
+    decision = make_decision(make_ready_instrument(school=school), "retire", because="Worn out")
+    settle_decision(decision=decision, is_approved=True, actor=administrator, at=NOW)
+    client.force_login(director)
+    form = client.get(reverse("desk:leave", args=[decision.instrument.asset_number])).context["form"]
+    assert (form.initial["approved_by"], form.initial["because"]) == (administrator.pk, "Worn out")
+
+
+def test_it_is_back_or_never_left(client, school, director):
+    client.force_login(director)
+    sold = make_disposal(make_ready_instrument(school=school))
+    url = reverse("desk:bring-back", args=[sold.pk])
+    assert client.post(url, {"how": "wrong", "because": ""}).status_code == 422
+    client.post(url, {"how": "wrong", "because": "Wrong number."})
+    sold.refresh_from_db()
+    assert sold.was_wrong
+    assert client.get(url).status_code == 404
+    assert "The entry was wrong" in client.get(reverse("desk:disposal", args=[sold.pk])).text
+
+
+def test_what_became_known_and_papers_are_added(client, school, director):
+    client.force_login(director)
+    sold = make_disposal(make_ready_instrument(school=school))
+    client.post(reverse("desk:change-disposal", args=[sold.pk]), {"recipient": "Pawn shop", "proceeds_amount": "45"})
+    scan = SimpleUploadedFile("bill.jpg", jpeg(), content_type="image/jpeg")
+    client.post(reverse("desk:add-paper", args=[sold.pk]), {"title": "Bill of sale", "scan": scan})
+    page = client.get(reverse("desk:disposal", args=[sold.pk])).text
+    assert "Pawn shop" in page
+    assert "$45" in page
+    assert "Bill of sale" in page
+
+
+@pytest.mark.parametrize("form", ["csv", "xlsx", "pdf"])
+def test_the_list_is_a_file(client, school, auditor, form):
+    sold = make_disposal(make_ready_instrument(school=school), recipient="=1+1")
+    client.force_login(auditor)
+    answer = client.get(reverse("desk:out-export", args=[form]), {"way": "sold"})
+    body = b"".join(answer.streaming_content) if answer.streaming else answer.content
+    if form == "xlsx":
+        rows = list(openpyxl.load_workbook(io.BytesIO(body)).active.iter_rows(values_only=True))
+        assert sold.instrument.asset_number in rows[1]
+        assert 40 in rows[1]
+    else:
+        assert sold.instrument.asset_number.encode() in body if form == "csv" else body.startswith(b"%PDF")
+    assert client.get(reverse("desk:out-export", args=["txt"])).status_code == 404
+
+
+def test_a_lost_file_is_not_found(client, school, director):
+    client.force_login(director)
+    paper = make_paper_of(make_disposal(make_ready_instrument(school=school)))
+    paper.file.storage.delete(paper.file.name)
+    assert client.get(reverse("desk:paper-file", args=[paper.pk])).status_code == 404
+
+
+@pytest.mark.parametrize("is_lent", [True, False])
+def test_the_report_of_a_loss_has_what_was_found_out(client, school, director, is_lent):
+    if is_lent:
+        loss = make_loss(make_loan(school=school))
+        end_loss(loss=loss, outcome="given_up", actor=loss.actor, at=NOW + timedelta(days=1))
+        horn = loss.loan.instrument
+    else:
+        horn = make_ready_instrument(school=school)
+    horn.refresh_from_db()
+    gone = make_disposal(horn, way="stolen", findings="The lock was cut.", at=NOW + timedelta(days=2),
+                         on=TODAY + timedelta(days=2))  # fmt: skip
+    client.force_login(director)
+    url = reverse("desk:loss-report", args=[gone.pk])
+    assert url in client.get(reverse("desk:disposal", args=[gone.pk])).text
+    text = pypdfium2.PdfDocument(client.get(url).content)[0].get_textpage().get_text_range()
+    assert "The lock was cut." in text
+    assert ("student who had it" in text) is is_lent
+    sold = make_disposal(make_ready_instrument(school=school))
+    assert client.get(reverse("desk:loss-report", args=[sold.pk])).status_code == 404
