@@ -14,6 +14,7 @@ from core.pdf import render_pdf
 from core.sheets import OutValue
 
 NARROWEST, WIDEST = 5, 36  # letters that a column is given room for, at least and at most
+MANY, WIDEST_OF_MANY = 12, 18  # columns; where there are more, the type is smaller and none takes much room
 
 
 def list_pdf(
@@ -22,7 +23,14 @@ def list_pdf(
     """Return the rows as a table with the heading again on each page; ``under`` says what they were narrowed to."""
     lines = [[_words(cell) for cell in row] for row in rows]
     names = [str(name) for name in header]
-    context = {"title": title, "under": under, "columns": _columns(names, lines), "rows": lines, "at": at}
+    context = {
+        "title": title,
+        "under": under,
+        "columns": _columns(names, lines),
+        "rows": lines,
+        "at": at,
+        "is_wide": len(names) > MANY,
+    }
     html = render_to_string("core/papers/list.html", context)
     return render_pdf(html=html, stylesheets=[render_to_string("core/papers/list.css")], is_tagged=True)
 
@@ -40,10 +48,10 @@ def _columns(names: list[str], lines: list[list[str]]) -> list[tuple[str, str]]:
 
     Left to find widths by itself, the renderer measures every word of the list several times.
     """
-    shares = []
+    shares, widest = [], WIDEST if len(names) <= MANY else WIDEST_OF_MANY
     for place, name in enumerate(names):
         lengths = sorted(len(line[place]) for line in lines)
         usual = lengths[len(lengths) * 9 // 10] if lengths else 0
         longest_word = max((len(word) for word in name.split()), default=0)
-        shares.append(min(max(usual, longest_word, NARROWEST), WIDEST) + 2)
+        shares.append(min(max(usual, longest_word, NARROWEST), widest) + 2)
     return [(name, f"{100 * share / sum(shares):.2f}") for name, share in zip(names, shares, strict=True)]

@@ -128,6 +128,7 @@ OUT_HEADER = (
     _("Owed to the awarding agency"), _("Approved by"), _("By password"), _("Recorded on"), _("Recorded by"),
 )  # fmt: skip
 OUT_AT_ONCE = 500
+OUT_ON_PAPER = (0, 1, 4, 5, 6, 7, 8, 9, 10, 11, 12, 14, 15)  # there is no room for more
 
 
 def out_rows(rows: DisposalQuerySet) -> Iterator[tuple[OutValue, ...]]:

@@ -42,6 +42,8 @@ HEADER = (
     _("Warranty until"), _("Disposed of on"), _("How"), _("Sale price"), _("Missing"),
 )  # fmt: skip
 AT_ONCE = 1000
+# On paper there is room for what the rule asks: these columns, by their places in HEADER.
+ON_PAPER = (0, 1, 2, 3, 4, 6, 7, 8, 9, 10, 11, 12, 13, 20, 22, 23)
 
 
 def count_lines(counts: Counter[str], *, scope: str) -> list[dict[str, Any]]:

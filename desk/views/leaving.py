@@ -32,7 +32,7 @@ from core.views import (
     sheet_response,
 )
 from desk.forms.leaving import BringBackForm, ChangeDisposalForm, LeaveForm, OutForm, PaperForm
-from desk.pages.leaving import OUT_HEADER, disposal_facts, hold_lines, out_rows
+from desk.pages.leaving import OUT_HEADER, OUT_ON_PAPER, disposal_facts, hold_lines, out_rows
 from desk.pages.losses import report_page
 from desk.pdf import claim_pdf
 from desk.selectors.leaving import disposals_for, given_up, retirement_of, value_now
@@ -127,9 +127,13 @@ class FileView(StaffView, is_base=True):
         count: int,
         schools: Collection[int],
         back: str,
+        on_paper: Sequence[int],
         under: str = "",
     ) -> HttpResponseBase:
+        """Return it; on paper with the columns that there is room for, by their places."""
         form = name.rpartition(".")[2]
+        if form == "pdf":
+            header, rows = [header[at] for at in on_paper], ([row[at] for at in on_paper] for row in rows)
         if form == "pdf" and count > MOST_PRINTED:
             return self.refused(TOO_LONG % {"most": f"{MOST_PRINTED:,}"}, back=back)
         try:
@@ -178,7 +182,7 @@ class OutExportView(FileView):
         name = f"out-of-the-fleet-{timezone.localdate()}.{form}"
         return self.list_file(
             name=name, title=gettext("Out of the fleet"), header=OUT_HEADER, rows=out_rows(rows), count=rows.count(),
-            schools=[school.pk for school in schools], back="desk:out",
+            schools=[school.pk for school in schools], back="desk:out", on_paper=OUT_ON_PAPER,
         )  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from desk.forms.property import PropertyForm
 from desk.pages.property import (
     HEADER,
     MAINTENANCE_HEADER,
+    ON_PAPER,
     SCOPE_LABELS,
     count_lines,
     maintenance_rows,
@@ -84,6 +85,7 @@ class PropertyExportView(FileView):
             schools=[school.pk for school in schools_of(request.user, VIEW)],
             under=str(SCOPE_LABELS[scope]),
             back="desk:property",
+            on_paper=ON_PAPER,
         )
 
 

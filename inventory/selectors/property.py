@@ -15,7 +15,9 @@ from django.db.models import Case, Count, Q, QuerySet, When
 from inventory.models import Instrument, InstrumentQuerySet, School, Whereabouts
 from inventory.selectors.school_sums import SchoolSums
 
-FEDERAL: Final = Q(federal_percent__gt=0)
+# A federal award paid, or there is an award and nobody has said that it is none of the federal government's (0 percent).
+AWARDED: Final = ~Q(award_number="") & Q(federal_percent=None)
+FEDERAL: Final = Q(federal_percent__gt=0) | AWARDED
 # What a scope takes in of everything the district holds.
 SCOPES: Final[Mapping[str, Q]] = {"all": Q(), "federal": FEDERAL}
 # By the code of a field: what is true of an instrument whose record lacks it. A kind and a number every record has; the
@@ -26,7 +28,7 @@ MISSING: Final[Mapping[str, Q]] = {
     "award_date": FEDERAL & Q(awarded_on=None),
     "acquired": Q(acquired_on=None),
     "cost": Q(acquisition_cost_amount=None),
-    "percent": Q(federal_percent=None),
+    "percent": AWARDED,
     "location": Q(whereabouts=Whereabouts.NOT_FOUND) | Q(whereabouts=Whereabouts.IN_STORE, room=None, place=""),
     "condition": Q(inspected_at=None),
     "serial": Q(serial=""),

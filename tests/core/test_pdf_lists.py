@@ -35,3 +35,11 @@ def test_it_says_what_it_was_narrowed_to_and_writes_amounts_and_days_as_people_d
 
 def test_an_empty_list_is_a_page_with_its_heading():
     assert "Number" in text_of(list_pdf(title="Jobs", header=("Number",), rows=[], at=NOW))
+
+
+def test_a_list_of_many_columns_stays_on_its_page():
+    header = tuple(f"Column {number}" for number in range(16))
+    pdf = pypdfium2.PdfDocument(list_pdf(title="Record", header=header, rows=[("A long text of words",) * 16], at=NOW))
+    width = pdf[0].get_width()
+    page = pdf[0].get_textpage()
+    assert max(page.get_rect(at)[2] for at in range(page.count_rects())) < width

@@ -56,7 +56,7 @@ def test_a_record_holds_what_is_known_and_says_what_is_missing(school):
         "Band program",
     )
     assert (first["Title holder"], first["Missing"], first["Cost"]) == ("Test District", "", 900)
-    assert second["Missing"] == "funding source, acquisition date, cost, federal percent, location, condition"
+    assert second["Missing"] == "funding source, acquisition date, cost, location, condition"
     assert (third["How"], third["Sale price"], third["Missing"]) == ("Sold", 40, "")
     assert third["Location"] == "Gone"
 

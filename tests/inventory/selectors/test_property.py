@@ -44,6 +44,7 @@ def test_a_whole_record_lacks_nothing(school):
         ({"acquired_on": None}, {"acquired"}),
         ({"acquisition_cost_amount": None}, {"cost"}),
         ({"federal_percent": None}, {"percent"}),
+        ({"federal_percent": None, "award_number": "", "awarded_on": None}, set()),  # no award
         ({"federal_percent": Decimal(0), "award_number": "", "awarded_on": None}, set()),  # no award, no number of one
         ({"serial": ""}, {"serial"}),
         ({"vendor": ""}, {"vendor"}),
