@@ -31,7 +31,8 @@ def test_the_page_counts_and_lists_what_is_missing(client, school, auditor):
 def test_the_files_have_disposals_too(client, school, auditor):
     held, gone = make_instrument(school=school), make_disposal(make_instrument(school=school)).instrument
     client.force_login(auditor)
-    body = b"".join(client.get(reverse(FILE, args=["xlsx"])).streaming_content)
+    answer = client.get(reverse(FILE, args=["xlsx"]))
+    body = b"".join(answer.streaming_content)
     rows = list(openpyxl.load_workbook(io.BytesIO(body)).active.iter_rows(values_only=True))
     assert {row[0] for row in rows[1:]} == {held.asset_number, gone.asset_number}
     lacking = b"".join(client.get(reverse(FILE, args=["csv"]), {"without": "cost"}).streaming_content).decode()
