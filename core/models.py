@@ -197,7 +197,7 @@ class Event(NeverDeleted):
             # What the log is filtered by; a page of it is read from the newest entry on.
             models.Index(fields=["act", "-number"], name="event_act"),
             models.Index(fields=["actor", "-number"], name="event_actor"),
-            models.Index(fields=["at"], name="event_at"),
+            models.Index(fields=["at", "number"], name="event_moment"),
         ]
 
     def __str__(self) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date
 from decimal import Decimal, InvalidOperation
+from functools import cache
 from typing import Any
 
 from django.apps import apps
@@ -61,8 +62,8 @@ def values_changed(event: Event, told: Told) -> list[Change]:
     """What an entry changed, from and to, in plain words; an entry that begins a record says all of it on its page."""
     if event.subject_type in OWN_WORDS:
         return [] if event.act in BEGINS else changes_of(event, told)
-    model = apps.get_model(event.subject_type) if event.subject_type in _labels() else None
     names = [name for name in event.before if name in event.after and name not in NOT_VALUES]
+    model = _models().get(event.subject_type) if names else None
     return [
         Change(_label(model, name), _words(model, name, event.before[name]), _words(model, name, event.after[name]))
         for name in names
@@ -70,8 +71,9 @@ def values_changed(event: Event, told: Told) -> list[Change]:
     ]
 
 
-def _labels() -> set[str]:
-    return {model._meta.label_lower for model in apps.get_models()}
+@cache
+def _models() -> dict[str, Any]:
+    return {model._meta.label_lower: model for model in apps.get_models()}
 
 
 def _field(model: Any, name: str) -> Any:
@@ -124,30 +126,32 @@ def _amount(name: str, value: Any) -> str:
 
 
 def log_lines(entries: Entries) -> list[dict[str, Any]]:
-    """A line for each entry."""
-    return [
-        {
+    """A line for each entry, long texts shortened."""
+    return [line | {"changes": [short_words(change) for change in line["changes"]]} for line in _lines(entries)]
+
+
+def _lines(entries: Entries) -> Iterator[dict[str, Any]]:
+    for event in entries.events:
+        yield {
             "number": event.number,
             "when": event.at,
             "who": event.actor.name if event.actor else "",
             "what": what(event),
             "detail": why(event, entries.told) or detail(event),
-            "changes": [short_words(change) for change in values_changed(event, entries.told)],
+            "changes": values_changed(event, entries.told),
             "asset_number": entries.numbers.get(event.thread, ""),
             "school": entries.schools.get(event.tenant or 0, ""),
             "happened_on": happened_on(event),
             "is_struck": event.number in entries.struck,
         }
-        for event in entries.events
-    ]
 
 
 def log_rows(some: Iterable[Entries]) -> Iterator[tuple[OutValue, ...]]:
     """The same as rows of a file, with the hash of each entry."""
     for entries in some:
-        for event, line in zip(entries.events, log_lines(entries), strict=True):
+        for event, line in zip(entries.events, _lines(entries), strict=True):
             at = localtime(event.at)
-            changes = "; ".join(change.words for change in values_changed(event, entries.told))
+            changes = "; ".join(change.words for change in line["changes"])
             yield (
                 event.number, at.date(), f"{at:%H:%M:%S}", line["happened_on"], line["who"], line["what"],
                 line["detail"], changes, line["asset_number"], line["school"], line["is_struck"], event.request_id,

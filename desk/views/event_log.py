@@ -74,7 +74,7 @@ class LogExportView(LogBase):
             words = _("%(count)d entries are too many for a workbook. Narrow the list, or take the CSV file.")
             messages.warning(request, words % {"count": count})
             return redirect(f"{reverse('desk:log')}?{request.GET.urlencode()}")
-        last = rows.values_list("number", flat=True).first() or 0  # what comes now is not among them
+        last = head_of_log().count  # what comes now is not among them
         self.note_export("event log", form=form, rows=count, schools=list(names))
         return sheet_response(
             name=f"event-log-{timezone.localdate()}.{form}",

@@ -99,6 +99,22 @@ def test_pages_hold_every_entry_once_and_cost_the_same(school, auditor, django_a
     assert numbers == everything == sorted(Event.objects.values_list("number", flat=True), reverse=True)
 
 
+def test_between_days_pages_hold_every_entry_once_too(school, auditor):
+    for day in (2, 1, 1, 3):  # the second is of a clock set back
+        make_ready_instrument(school=school, at=NOW + timedelta(days=day))
+    rows = LogFilter(since=TODAY - timedelta(days=99), until=TODAY + timedelta(days=2)).rows(auditor)
+    expected = list(Event.objects.filter(at__lt=NOW + timedelta(days=2, hours=1)).order_by("-at", "-number"))
+    found, before = [], None
+    while True:
+        page = entries(rows, user=auditor, names={}, before=before, most=3)
+        found += page.events
+        before = found[-1].number
+        if not page.has_more:
+            break
+    assert found == expected
+    assert entries(rows, user=auditor, names={}, before=10**9, most=3).events == []
+
+
 def test_an_entry_marked_as_an_error_is_known(school, director, auditor):
     event = Event.objects.filter(thread=make_ready_instrument(school=school).thread).first()
     call_entered_in_error(event=event, because="Wrong horn", nonce=new_nonce(), actor=director, at=NOW)
