@@ -11,8 +11,11 @@ from typing import Any
 from django.urls import reverse
 from django.utils.translation import gettext, gettext_lazy, ngettext
 
+from core.charts import Chart, Series, Tone
 from core.money import dollars
 from desk.rules.season_plan import (
+    FRONTIER_HOURS,
+    FRONTIER_MONEY,
     Action,
     Budget,
     BudgetKind,
@@ -31,6 +34,7 @@ from inventory.models import Level, Whereabouts
 from inventory.rules.playing import LEVEL_NAMES
 
 SHOWN = 30  # instruments named beside one reason
+FRONTIER_TONES = (Tone.MAIN, Tone.GOOD, Tone.STOP)
 BUDGET_NAMES = {
     BudgetKind.REPAIR: gettext_lazy("Parts for in-house repairs"),
     BudgetKind.SHOP: gettext_lazy("Outside shops"),
@@ -69,7 +73,8 @@ def season_page(
         "acts": [words for one in plan.decisions if (words := _act(found, one))],
         "pots": list(_budget_lines(found, plan)),
         "more": [_more(found, one) for one in more],
-        "not_computed": len(steps_of(found.season.budgets)) - len(more),
+        "frontier": frontier(found, more),
+        "not_computed": len(steps_of(found.season.budgets, money=FRONTIER_MONEY, hours=FRONTIER_HOURS)) - len(more),
     }
 
 
@@ -241,6 +246,52 @@ def _budget_lines(found: DistrictSeason, plan: SeasonPlan) -> Iterator[dict[str,
             "used": dollars(used.get(Budget(kind), Decimal(0))),
             "limit": "" if limit is None else dollars(limit),
         }
+
+
+def frontier(found: DistrictSeason, more: Sequence[More]) -> list[Chart]:
+    """Return how many seats more each amount more fills, budget by budget: one chart of money and one of hours.
+
+    None where an amount takes seats from lower priorities, which no rising line could show.
+    """
+    charts = []
+    for code, is_hours in (("money", False), ("hours", True)):
+        ones = [one for one in more if (one.budget.kind is BudgetKind.HOURS) is is_hours]
+        if ones and min(one.seats for one in ones) >= 0:
+            charts.append(_frontier(found, ones, code=code))
+    return charts
+
+
+def _frontier(found: DistrictSeason, ones: Sequence[More], *, code: str) -> Chart:
+    xs = [Decimal(0), *sorted({one.more for one in ones})]
+    gained = {(one.budget, one.more): one.seats for one in ones}
+    budgets = list(dict.fromkeys(one.budget for one in ones))[: len(FRONTIER_TONES)]
+    best = max(ones, key=lambda one: (one.seats, -one.more))
+    summary = gettext("None of these amounts fills another seat.")
+    if best.seats:
+        summary = ngettext(
+            "%(what)s would fill %(count)d seat more.", "%(what)s would fill %(count)d seats more.", best.seats
+        ) % {"what": _more(found, best)["what"], "count": best.seats}
+    return Chart(
+        code=code,
+        title=gettext("Seats that more hours would fill")
+        if code == "hours"
+        else gettext("Seats that more money would fill"),
+        summary=summary,
+        form="steps",
+        labels=(),
+        xs=[float(x) for x in xs],
+        series=[
+            Series(
+                _bench(found, budget.bench) if code == "hours" else str(BUDGET_NAMES[budget.kind]),
+                [0.0, *(gained.get((budget, x)) for x in xs[1:])],
+                tone=tone,
+            )
+            for budget, tone in zip(budgets, FRONTIER_TONES, strict=False)
+        ],
+        said=lambda seats: f"{seats:+.0f}" if seats else "0",
+        said_x=(lambda x: f"{x:g} h") if code == "hours" else (lambda x: dollars(round(x))),
+        top=float(max(best.seats, 1)),
+    )
 
 
 def _more(found: DistrictSeason, one: More) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from core.views import StaffRequest, StaffView, pdf_response
 from desk.forms.season_plan import SeasonJobsForm, SeasonPlanForm
 from desk.pages.season_plan import changed_since, season_page
 from desk.pdf import purchase_request_pdf, season_plan_pdf
-from desk.rules.season_plan import Goal, more_of, plan_season
+from desk.rules.season_plan import FRONTIER_HOURS, FRONTIER_MONEY, Goal, more_of, plan_season
 from desk.selectors.season_plan import Terms, season_of
 from desk.services.season_plan import open_planned_jobs
 from inventory.models import Instrument, schools_of
@@ -57,7 +57,14 @@ def page_of(request: StaffRequest, form: SeasonPlanForm) -> dict[str, Any]:
         found.season, seconds=SECONDS, left=lambda: begun + PLAN_WITHIN - monotonic(), tolerated=TOLERATED
     )
     is_small = len(found.season.candidates) <= MOST_FOR_MORE
-    rest = more_of(found.season, plan, seconds=SECONDS_OF_MORE, left=lambda: begun + PAGE_WITHIN - monotonic())
+    rest = more_of(
+        found.season,
+        plan,
+        money=FRONTIER_MONEY,
+        hours=FRONTIER_HOURS,
+        seconds=SECONDS_OF_MORE,
+        left=lambda: begun + PAGE_WITHIN - monotonic(),
+    )
     more = list(rest) if is_small else []
     return season_page(found, plan, more=more, made_at=now, needed_by=terms.needed_by)
 

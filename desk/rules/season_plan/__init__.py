@@ -18,12 +18,14 @@ from desk.rules.season_plan.facts import (
     Season,
     Seats,
 )
-from desk.rules.season_plan.more import More, more_of, steps_of
+from desk.rules.season_plan.more import FRONTIER_HOURS, FRONTIER_MONEY, More, more_of, steps_of
 from desk.rules.season_plan.result import Decision, Filled, Reason, SeasonPlan, plan_season
 from desk.rules.season_plan.words import why_words
 
 __all__ = [
     "ALL_BENCHES",
+    "FRONTIER_HOURS",
+    "FRONTIER_MONEY",
     "Action",
     "Budget",
     "BudgetKind",

@@ -12,6 +12,9 @@ from desk.rules.season_plan.solve import Left, without_end
 
 MORE_MONEY = (Decimal(100), Decimal(500))
 MORE_HOURS = (Decimal(5),)
+# To draw how seats rise with money and hours.
+FRONTIER_MONEY = (Decimal(100), Decimal(250), Decimal(500), Decimal(1000))
+FRONTIER_HOURS = (Decimal(2), Decimal(5), Decimal(10))
 
 
 @dataclass(frozen=True, slots=True)

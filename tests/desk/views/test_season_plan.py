@@ -201,7 +201,7 @@ def test_where_the_time_of_a_page_is_up_it_says_what_it_could_not_prove(client, 
     assert "0 of 2 seats filled" in text
     assert "Not proven best: a better plan could fill or save at most 100.00% more." in text
     assert "Not reached in the time the plan had" in text
-    assert "2 further amounts were not computed in the time a page has." in text
+    assert "4 further amounts were not computed in the time a page has." in text
     assert "fill more seats elsewhere" not in text
 
 
@@ -233,3 +233,13 @@ def test_what_is_bought_becomes_a_request_with_its_total(client, director, band,
 def test_nothing_bought_is_no_request(client, director, band):
     answer = client.get(reverse("desk:purchase-request") + f"{ASKED}&purchase_money=0", follow=True)
     assert "This plan buys nothing." in answer.text
+
+
+def test_what_more_money_fills_is_drawn_and_said(client, director, band, school):
+    """One trumpet is ready; a shop frees the other."""
+    bench = school.benches.get()
+    page = shown(client, f"{ASKED}&hours_{bench.pk}=0&shop_money=0&purchase_money=0")
+    assert page.count("<svg") > 3
+    assert "Seats that more money would fill" in page
+    assert "$100 more for outside shops would fill 1 seat more." in page
+    assert "2 more hours: Back room bench would fill 1 seat more." in page
