@@ -17,7 +17,7 @@ from inventory.catalog.load import catalog
 from inventory.models import VERDICT_LABELS, Sample, SampleItem, Tested, Whereabouts
 from inventory.rules.sampling import HYPERGEOMETRIC, SamplePlan, allocate
 from inventory.rules.verdict import Verdict
-from inventory.selectors.samples import Frame, Progress
+from inventory.selectors.samples import Frame, Progress, redraw_line
 
 LEFT_SHOWN, DEVIATING_SHOWN = 60, 100
 ITEMS_HEADER = (
@@ -225,14 +225,6 @@ def item_rows(items: Iterable[SampleItem]) -> Iterator[tuple[OutValue, ...]]:
 
 
 # The working paper
-
-
-def redraw_line(sample: Sample) -> str:
-    """How anybody draws the same sample with the tools of any Unix, stratum by stratum."""
-    return (
-        "cut -f2 FRAME | while read -r n; do printf '%s %s\\n' "
-        f"\"$(printf '%s' \"{sample.seed}:$n\" | sha256sum | cut -c1-64)\" \"$n\"; done | sort | head -n {sample.size}"
-    )  # fmt: skip
 
 
 def _said(recorded: Mapping[str, str]) -> str:

@@ -165,3 +165,11 @@ def item_of(sample: Sample, instruments: Iterable[Instrument]) -> SampleItem | N
     keys = [one.pk for one in instruments]
     rows = SampleItem.objects.filter(sample=sample)
     return rows.filter(Q(instrument__in=keys) | Q(instrument__merged_into__in=keys)).order_by("place").first()
+
+
+def redraw_line(sample: Sample) -> str:
+    """How anybody draws the same sample with the tools of any Unix, stratum by stratum."""
+    return (
+        "cut -f2 FRAME | while read -r n; do printf '%s %s\\n' "
+        f"\"$(printf '%s' \"{sample.seed}:$n\" | sha256sum | cut -c1-64)\" \"$n\"; done | sort | head -n {sample.size}"
+    )  # fmt: skip

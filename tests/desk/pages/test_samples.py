@@ -12,7 +12,6 @@ from desk.pages.samples import (
     percent,
     plan_words,
     recorded_facts,
-    redraw_line,
     so_far_words,
     state_words,
     strata_lines,
@@ -20,7 +19,7 @@ from desk.pages.samples import (
 )
 from inventory.models import Sample
 from inventory.rules.sampling import SamplePlan
-from inventory.selectors.samples import Frame, Progress
+from inventory.selectors.samples import Frame, Progress, redraw_line
 from tests.factories import NOW
 
 D = Decimal
