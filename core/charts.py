@@ -9,9 +9,10 @@ from __future__ import annotations
 import math
 import sys
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
+from functools import lru_cache
 from typing import Any, Literal
 from xml.etree import ElementTree as ET
 
@@ -26,6 +27,7 @@ Size = Literal["wide", "phone"]
 SIZES: dict[Size, tuple[int, int]] = {"wide": (720, 300), "phone": (328, 250)}
 FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Noto Sans', 'DejaVu Sans', sans-serif"
 FONT_SIZE = 12
+MOST_KEPT = 256  # drawings, of some 10 kB
 MOST_LINES = 6  # of the scale
 ROW = 26  # height of a bar with its space
 LONGEST: dict[Size, int] = {"wide": 34, "phone": 18}  # letters of a label beside a bar
@@ -57,6 +59,10 @@ PAPER: dict[Tone, tuple[str, str, str]] = {
 }
 
 
+def whole(value: float) -> str:
+    return f"{value:,.0f}"
+
+
 @dataclass(frozen=True, slots=True)
 class Series:
     """Figures by place on the axis; None: nothing is known there. ``ranges`` are drawn as whiskers (low, high)."""
@@ -81,9 +87,9 @@ class Chart:
     form: Form
     labels: Sequence[str]
     series: Sequence[Series]
-    said: Callable[[float], str] = field(default=lambda value: f"{value:,.0f}")
+    said: Callable[[float], str] = whole
     xs: Sequence[float] = ()
-    said_x: Callable[[float], str] = field(default=lambda value: f"{value:,.0f}")
+    said_x: Callable[[float], str] = whole
     top: float | None = None  # of the scale; None: as high as the figures
 
     @property
@@ -92,22 +98,34 @@ class Chart:
 
 
 def draw_chart(chart: Chart, *, size: Size = "wide") -> str:
-    """Return the chart as one SVG element, with a title and its summary for who cannot see it."""
+    """Return the chart as one SVG element, with a title and its summary for who cannot see it.
+
+    The last ones are kept, since drawing takes ten times as long as a page has for it: ``said`` and ``said_x`` are
+    functions of a module, not made for each chart.
+    """
+    series = tuple(replace(one, values=tuple(one.values), ranges=tuple(one.ranges)) for one in chart.series)
+    return _kept(replace(chart, labels=tuple(chart.labels), xs=tuple(chart.xs), series=series), size)
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _kept(chart: Chart, size: Size) -> str:
     root = _drawn(chart, size).render_tree()
     ET.register_namespace("", SVG)
     key = f"chart-{chart.code}-{size}"
     _clean(root, chart, key=key)
     width, height = _size_of(chart, size)
-    attributes = {
-        "viewBox": f"0 0 {width} {height}",
-        "class": "chart-drawing",
-        "role": "img",
-        "aria-labelledby": f"{key}-title {key}-desc",
-        "font-family": FONT,
-        "font-size": str(FONT_SIZE),
-    }
     root.attrib.clear()
-    root.attrib.update({"xmlns": SVG, **attributes})
+    root.attrib.update(
+        {
+            "xmlns": SVG,
+            "viewBox": f"0 0 {width} {height}",
+            "class": "chart-drawing",
+            "role": "img",
+            "aria-labelledby": f"{key}-title {key}-desc",
+            "font-family": FONT,
+            "font-size": str(FONT_SIZE),
+        }
+    )
     return ET.tostring(root, encoding="unicode")
 
 

@@ -102,8 +102,8 @@ def answer_of(found: FleetCondition) -> str:
 
 def groups_of(found: FleetCondition, *, names: Mapping[int, str], with_schools: bool = False) -> list[dict[str, Any]]:
     """The tables, each with its chart; that of schools where there are several, or where it is asked for."""
-    kinds, levels = found.by(lambda group: group.kind), found.by(lambda group: group.level)
-    ages, funding = found.by(lambda group: group.age), found.by(lambda group: group.funding)
+    kinds, levels = found.by("kinds"), found.by("levels")
+    ages, funding = found.by("ages"), found.by("funding")
     kind_names = {code: found.trade.kind(str(code)).name for code in kinds}
     funding_names = {one: one or gettext("Not recorded") for one in funding}
     groups = [
@@ -243,8 +243,12 @@ def months_chart(months: Sequence[Month], *, found: FleetCondition) -> Chart:
         series=[
             Series(gettext("Condition index"), [None if one.index is None else float(one.index) for one in months])
         ],
-        said=lambda value: f"{value * 100:.3g}%",
+        said=percent_of,
     )
+
+
+def percent_of(value: float) -> str:
+    return f"{value * 100:.3g}%"
 
 
 def months_summary(months: Sequence[Month], *, settings: Mapping[str, Decimal]) -> str:

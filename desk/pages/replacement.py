@@ -58,7 +58,7 @@ def answer_of(need: Need) -> dict[str, str]:
     }
 
 
-def whole(amount: Decimal) -> str:
+def whole(amount: Decimal | float) -> str:
     """Whole dollars: a forecast is not to the cent."""
     return dollars(round(amount))
 
@@ -109,7 +109,7 @@ def years_chart(need: Need) -> Chart:
                 ranges=[(float(year.low_amount), float(year.high_amount)) for year in years],
             )
         ],
-        said=lambda amount: dollars(round(amount)),
+        said=whole,
     )
 
 

@@ -6,14 +6,14 @@ The same instruments and the same costs as in the inventory value, so that both 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Collection, Hashable, Iterable, Mapping
+from collections.abc import Collection, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
-from typing import NamedTuple, cast
+from typing import Literal, cast, get_args
 
-from desk.selectors.value import trade_of, valued
+from desk.selectors.value import Valued, trade_of, valued
 from inventory.catalog.schema import Catalog
 from inventory.models import FleetMonth, Instrument, School
 from inventory.rules.value import Band, age_on, condition_index, index_band
@@ -25,13 +25,7 @@ AGES = (5, 10, 15, 20)  # years at which another group begins
 UNKNOWN_AGE = -1
 
 
-class Group(NamedTuple):
-    """What instruments have in common that are counted together."""
-
-    kind: str
-    level: str
-    age: int  # place in the groups of ages; UNKNOWN_AGE
-    funding: str
+By = Literal["kinds", "levels", "ages", "funding"]
 
 
 @dataclass
@@ -45,6 +39,15 @@ class Condition:
     minutes: float = 0.0  # at the bench, to playing condition
     repair: Decimal = Decimal("0.00")
     replacement: Decimal = Decimal("0.00")
+
+    def count(self, one: Valued, *, verdict: str, readiness: str) -> None:
+        self.instruments += 1
+        self.verdicts[verdict] += 1
+        self.readiness[readiness] += 1
+        self.to_repair += one.repair > 0
+        self.minutes += one.repair_minutes
+        self.repair += one.repair
+        self.replacement += one.replacement
 
     def add(self, other: Condition) -> None:
         self.instruments += other.instruments
@@ -67,7 +70,7 @@ class Condition:
         return None if self.index is None else index_band(self.index, settings=settings)
 
 
-Groups = dict[Group, Condition]
+Groups = dict[By, dict[Hashable, Condition]]  # of one school: each of its instruments once by kind, once by level …
 
 
 @dataclass(frozen=True)
@@ -79,18 +82,19 @@ class FleetCondition:
     schools: Mapping[int, Groups]
 
     @cached_property
-    def total(self) -> Condition:
-        return together(one for groups in self.schools.values() for one in groups.values())
+    def by_school(self) -> dict[int, Condition]:
+        found = {pk: together(groups["kinds"].values()) for pk, groups in self.schools.items()}
+        return {pk: one for pk, one in found.items() if one.instruments}
 
     @cached_property
-    def by_school(self) -> dict[int, Condition]:
-        return {pk: together(groups.values()) for pk, groups in self.schools.items() if groups}
+    def total(self) -> Condition:
+        return together(self.by_school.values())
 
-    def by(self, key: Callable[[Group], Hashable]) -> dict[Hashable, Condition]:
+    def by(self, what: By) -> dict[Hashable, Condition]:
         found: dict[Hashable, Condition] = defaultdict(Condition)
         for groups in self.schools.values():
-            for group, condition in groups.items():
-                found[key(group)].add(condition)
+            for key, condition in groups[what].items():
+                found[key].add(condition)
         return dict(found)
 
 
@@ -115,7 +119,7 @@ def condition_of(*, schools: Collection[int] | None, today: date) -> FleetCondit
 
 def _read(schools: Collection[int], today: date, variant: Hashable) -> dict[int, Groups]:
     trade = cast("Catalog", variant)
-    found: dict[int, Groups] = {pk: defaultdict(Condition) for pk in schools}
+    found = {pk: no_groups() for pk in schools}
     rows = Instrument.objects.filter(school__in=schools)
     columns = ("pk", "verdict", "now", "level", "funding_source")
     stands = {pk: said for pk, *said in rows.annotate(now=readiness_on(today)).order_by().values_list(*columns)}
@@ -123,19 +127,19 @@ def _read(schools: Collection[int], today: date, variant: Hashable) -> dict[int,
         history = one.history
         verdict, readiness, level, funding = stands[history.pk]
         age = age_on(year_made=history.year_made, acquired_on=history.acquired_on, day=today)
-        group = Group(history.kind_code, level, age_group(age), " ".join(funding.split()))
-        found[history.school_now][group].add(
-            Condition(
-                instruments=1,
-                verdicts=Counter([verdict]),
-                readiness=Counter([readiness]),
-                to_repair=int(one.repair > 0),
-                minutes=one.repair_minutes,
-                repair=one.repair,
-                replacement=one.replacement,
-            )
-        )
+        keys: dict[By, Hashable] = {
+            "kinds": history.kind_code,
+            "levels": level,
+            "ages": age_group(age),
+            "funding": " ".join(funding.split()),
+        }
+        for what, key in keys.items():
+            found[history.school_now][what][key].count(one, verdict=verdict, readiness=readiness)
     return found
+
+
+def no_groups() -> Groups:
+    return {what: defaultdict(Condition) for what in get_args(By)}
 
 
 _conditions: SchoolSums[Groups] = SchoolSums(_read)

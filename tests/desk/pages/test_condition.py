@@ -28,7 +28,7 @@ from desk.pages.condition import (
     verdict_chart,
     verdict_summary,
 )
-from desk.selectors.condition import Condition, FleetCondition, Group, Month
+from desk.selectors.condition import Condition, FleetCondition, Month
 from inventory.catalog.load import catalog
 from tests.factories import TODAY
 
@@ -49,12 +49,12 @@ def make_condition(plays: int, stuck: int, *, repair: int = 0, value: int = 1000
 
 
 def make_fleet(*conditions: Condition) -> FleetCondition:
-    kinds = ("trumpet", "tuba", "flute")
-    return FleetCondition(
-        TODAY,
-        catalog(),
-        {pk: {Group(kinds[pk], "student", pk, "Title I" if pk else ""): one} for pk, one in enumerate(conditions)},
-    )
+    schools = {}
+    for pk, (kind, one) in enumerate(zip(("trumpet", "tuba"), conditions, strict=False)):
+        schools[pk] = {
+            "kinds": {kind: one}, "levels": {"student": one}, "ages": {pk: one}, "funding": {"Title I" if pk else "": one},
+        }  # fmt: skip
+    return FleetCondition(TODAY, catalog(), schools)
 
 
 FLEET = make_fleet(make_condition(3, 1, repair=80), make_condition(1, 3, repair=70, value=500))

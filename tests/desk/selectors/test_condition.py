@@ -44,9 +44,9 @@ def test_the_index_is_that_of_the_inventory_value(stuck):
 
 def test_groups_are_counted_apart(stuck, school):
     found = condition_of(schools=None, today=TODAY)
-    assert {group.funding: one.instruments for group, one in found.schools[school.pk].items()} == {"Title I": 1}
-    assert {key: one.to_repair for key, one in found.by(lambda group: group.age).items()} == {1: 1, UNKNOWN_AGE: 0}
-    assert {key: one.instruments for key, one in found.by(lambda group: group.level).items()} == {
+    assert {name: one.instruments for name, one in found.schools[school.pk]["funding"].items()} == {"Title I": 1}
+    assert {key: one.to_repair for key, one in found.by("ages").items()} == {1: 1, UNKNOWN_AGE: 0}
+    assert {key: one.instruments for key, one in found.by("levels").items()} == {
         "student": 1,
         "intermediate": 1,
     }
