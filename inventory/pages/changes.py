@@ -67,17 +67,21 @@ def changes_of(event: Event, told: Told) -> list[Change]:
 
 
 def _column_changes(event: Event, column: Column, told: Told) -> Iterator[Change]:
-    label, name = gettext(column.label), column.in_events
-    if column.name in event.after.get(TEXTS, {}):
+    name = column.in_events
+    is_typed = column.name in event.after.get(TEXTS, {})
+    if not is_typed and name not in event.after:
+        return
+    label = gettext(column.label)
+    if is_typed:
         yield _text_change(event, column.name, label, told)
-    elif name in event.after and event.after[name] != OLD_TYPED:
+    elif event.after[name] != OLD_TYPED:
         after, before = event.after[name], event.before.get(name)
         if column.name == "options":
             yield from _option_changes(before, after or {}, is_said=name in event.before)
         else:
             was = value_words(column, before, told.places) if name in event.before else None
             yield Change(label, was, value_words(column, after, told.places))
-    elif name in event.after:
+    else:
         yield Change(label, None, gettext("changed"))
 
 
