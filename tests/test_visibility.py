@@ -45,12 +45,13 @@ MAY_READ = {
     "Dorothea Donorname": "DAS",
     "4,321.98": "DTAS",  # the replacement value weighs in "worth it?", which the tech decides
 }
-# Where names of the district's schools and people belong: these pages are about the district, and only for its administrator.
+# Where names of the district's schools and people belong. But for the offer, these pages are for its administrator alone.
 OF_THE_DISTRICT = {
     "inventory:schools": "the list of schools",
     "inventory:people": "who works at which school",
     "inventory:person": "one person's roles, to be given at any school",
     "inventory:settings": "the district's own numbers",
+    "desk:offer": "the names of the schools that an instrument can be offered to",
 }
 
 
@@ -169,6 +170,7 @@ def test_only_pages_about_the_district_are_excused():
     assert {PAGES[name].permission for name in OF_THE_DISTRICT} <= {
         "inventory.manage_settings",
         "inventory.manage_people",
+        "inventory.transfer_instrument",
     }
 
 
