@@ -29,6 +29,7 @@ WITHOUT_KEY = {
     "look_at_rest": "called within take_tap, which has the key of the tap",
     "record_findings": "called within take_tap, which has the key of the tap",
     "finish_inspection": "called within take_tap, which has the key of the tap",
+    "settle_offer": "an offer that is settled is refused",
     "take_back_at_desk": "ends the loan, which is then no longer open",
     "undo_return": "the loan is then open, and cannot be opened again",
     "inspect_as_handed_out": "what is inspected is no longer on the pile",
