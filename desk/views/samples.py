@@ -14,7 +14,7 @@ from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
 from core.responses import file_response
-from core.views import FormView, StaffRequest, StaffView, pdf_response, row_or_404, sheet_response
+from core.views import FormView, StaffRequest, StaffView, pdf_response, reads_labels, row_or_404, sheet_response
 from desk.forms.samples import USUAL_CUTS, ExamineForm, SamplePlanForm, StopSampleForm
 from desk.forms.scanning import FindForm
 from desk.pages.samples import (
@@ -140,6 +140,7 @@ class SampleBase(StaffView, is_base=True):
         return row_or_404(Sample.objects.visible_to(self.request.user, permission).for_table(), pk=pk)
 
 
+@reads_labels
 class SampleView(SampleBase):
     """How far it is and what it says; a number that was scanned or typed leads to its item."""
 
