@@ -15,6 +15,8 @@ from django.utils.timezone import localtime
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
+from inventory.catalog.load import catalog
+from inventory.catalog.schema import Kind
 from inventory.models import Inspection, Instrument, Purpose, Readiness, Whereabouts
 from inventory.pages.drawing import marks_of
 from inventory.pages.inspecting import found_line
@@ -46,7 +48,7 @@ def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
     instrument = instrument_now(inspection)
     is_newest = newest_finished(instrument) == inspection
     standing = standing_of(instrument)
-    parts = {part.code: part for part in instrument.parts}
+    parts = {part.code: part for part in kind_inspected(inspection, instrument).parts}
     groups = [
         (code, title, [effect.sentence for effect in standing.judgement.group(EffectGroup(code))])
         for code, title in GROUPS
@@ -76,9 +78,15 @@ def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
     }
 
 
+def kind_inspected(inspection: Inspection, instrument: Instrument) -> Kind:
+    """Return the kind that it was inspected as: another one, where it had been entered as that."""
+    return catalog().kind(inspection.under_kind) if inspection.under_kind else instrument.kind
+
+
 def heading_words(inspection: Inspection, instrument: Instrument) -> str:
     """Say "TD-0003 · Trumpet · spot check · Nov 3, 2026, 9:12 a.m. · Fern Tech"."""
-    words = [instrument.asset_number, instrument.kind.name, inspection.get_purpose_display().lower()]
+    kind = kind_inspected(inspection, instrument)
+    words = [instrument.asset_number, kind.name, inspection.get_purpose_display().lower()]
     if inspection.finished_at:
         words += [date_format(localtime(inspection.finished_at), "M j, Y, g:i a"), str(inspection.actor)]
     return " · ".join(words)

@@ -66,8 +66,8 @@ def newest_hand_out(instrument: Instrument) -> Inspection | None:
 
 
 def newest_finished(instrument: Instrument) -> Inspection | None:
-    """The walk that speaks for the instrument."""
-    return instrument.inspections.finished().order_by("-finished_at", "-pk").first()
+    """The walk that speaks for the instrument; not one of another kind that it was entered as."""
+    return instrument.inspections.finished().filter(under_kind="").order_by("-finished_at", "-pk").first()
 
 
 def instrument_now(inspection: Inspection) -> Instrument:

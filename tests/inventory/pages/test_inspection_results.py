@@ -5,6 +5,7 @@ from datetime import timedelta
 from inventory.models import Inspection, Instrument, Purpose, Whereabouts
 from inventory.pages.inspection_results import CLEARING, inspection_result, reason_line
 from inventory.services.care import report_problem
+from inventory.services.changing_kind import correct_kind
 from inventory.services.state import move_instrument
 from tests.factories import NOW, TODAY, make_inspection, make_instrument
 
@@ -101,3 +102,14 @@ def test_on_the_bench_a_walk_leads_on_to_its_job(school, tech):
     result = inspection_result(read(spot), today=TODAY)
     assert result["next_label"] == "Open the job"
     assert {line["action"] for line in result["reasons"] if "bench/open" in line["url"]} == {"Open the job"}
+
+
+def test_a_walk_of_the_wrong_kind_stays_readable_and_speaks_for_nothing_now(school, director):
+    instrument = make_instrument(school=school, kind_code="trumpet")
+    walk = make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
+    correct_kind(instrument=instrument, kind_code="flute", actor=director, at=NOW)
+    result = inspection_result(read(walk), today=TODAY)
+    assert not result["is_newest"]
+    assert result["verdict"] == walk.verdict != "not_inspected"
+    assert "Trumpet" in result["over"]
+    assert [(part, line["fault"]) for part, line in result["found"]] == [("third valve slide", "slide_seized")]
