@@ -61,6 +61,15 @@ def condition_pdf(page: dict[str, Any], *, at: datetime) -> bytes:
     return _rendered(html, size=LONG_SIZE, most_pages=MOST_PAGES)
 
 
+def count_pdf(page: dict[str, Any]) -> bytes:
+    """Return the sheet of a count with every row, its differences and both signatures, on US Letter."""
+    return render_pdf(
+        html=render_to_string("desk/papers/count.html", page),
+        stylesheets=[render_to_string("desk/papers/count.css")],
+        is_tagged=True,
+    )
+
+
 def _rendered(html: str, *, size: float, most_pages: int) -> bytes:
     sheet = render_to_string("desk/papers/bench_day.css", {"size": f"{size:.1f}"})
     return render_pdf(html=html, stylesheets=[sheet], is_tagged=True, most_pages=most_pages)

@@ -82,7 +82,7 @@ class InstrumentTable(BaseTable):
         order_by=("readiness_today",),
         attrs={"td": {"class": "card-second card-end"}},
     )
-    seen_at = DayColumn(verbose_name=_("Last seen"), attrs=CARD_SMALL)
+    seen_at = DayColumn(verbose_name=_("Last seen"), attrs={"td": {"class": "card-small nowrap"}})
 
     class Meta(BaseTable.Meta):
         model = Instrument

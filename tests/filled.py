@@ -14,6 +14,7 @@ from inventory.services.calendars import make_calendar_link
 from inventory.services.care import answer_report, keep_photo, record_cleaning, record_play_test, report_problem
 from inventory.services.changing_kind import correct_kind
 from inventory.services.charts import confirm_chart, withdraw_chart
+from inventory.services.counts import undo_sighting
 from inventory.services.disposing import bring_back, correct_disposal, keep_paper
 from inventory.services.figures import set_figures
 from inventory.services.importing import drop_import, publish_import
@@ -63,6 +64,7 @@ from repairs.services.stock import count_stock, receive_stock, retire_stock_item
 from repairs.services.taken_parts import part_does_not_fit, part_fits
 from repairs.services.worth import settle_decision
 from tests.factories import NOW, TODAY, make_director, make_instrument, make_ready_instrument, new_nonce
+from tests.inventory.count_makers import make_count
 from tests.inventory.leaving_makers import make_disposal, make_transfer
 from tests.inventory.makers import make_integration_row
 from tests.inventory.sample_makers import examine_all, make_sample
@@ -192,6 +194,12 @@ def _fill_samples(*, school: School) -> None:
     stop(sample=stopped, because="plan", actor=done.drawn_by, at=LATER)
 
 
+def _fill_counts(*, school: School) -> None:
+    make_count(school=school, is_signed=True)
+    count = make_count(school=school)
+    undo_sighting(sighting=count.sightings.latest("pk"), actor=count.opened_by, at=LATER)
+
+
 def _fill_give_back(*, school, director) -> None:
     slip = make_returned(school=school, actor=director, at=LATER)
     undo_return(loan=slip, actor=director, at=LATER)
@@ -268,4 +276,5 @@ def _fill_bench(*, school, director, tech) -> None:
     part_does_not_fit(taken=pistons[0], goes="back", actor=donor.marked_by, at=LATER, nonce=new_nonce())
     make_instrument(school=school, actor=director)
     _fill_samples(school=school)
+    _fill_counts(school=school)
     _fill_leaving(school=school, director=director, admin=User.objects.get(username="admin"))

@@ -66,6 +66,8 @@ WITHOUT_KEY = {
     "change_student": "corrects; guardians are one row a place",
     "choose_courses": "one row a course, and only what differs is written",
     "import_rosters": "writes only what differs from what is there, one person by the district's own number",
+    "record_sighting": "the same instrument, or the same unknown number, is one sighting of a count",
+    "sign_count": "closes the count, which is then no longer open",
     "note_lock": "one lock of an instrument; the same combination again changes nothing",
     "issue_missing_tags": "only to instruments without a tag",
     "begin_import": "keeps the list by a service that has the key",

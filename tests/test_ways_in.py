@@ -48,6 +48,7 @@ from tests.factories import (
     make_school,
     make_user,
 )
+from tests.inventory.count_makers import make_count
 from tests.inventory.services.importing.makers import choices_for, make_batch, make_judged, make_received
 from tests.loans.makers import (
     make_agreement,
@@ -117,6 +118,7 @@ BY_ITSELF = dict.fromkeys((name for name in ROWS if name.startswith("api:")), "a
     "inventory:reset-step": "on a person's page once they have a second step",
     "inventory:unlink-sign-on": "on a person's page once an account is linked",
     "core:log-in": "where whoever is logged out is sent",
+    "desk:count-settle": "where a count leads once counting has ended",
     "desk:archive": "on the page of archives once one was made",
     "desk:transfer": "on the list of offers, where there is another school",
     "desk:paper": "the code on the paper",
@@ -232,6 +234,8 @@ def add_states_of_instruments(school: School, tech: User) -> None:
     loan = make_loan(school=school)
     file_agreement_pdf(agreement=make_agreement(loan), data=b"%PDF-", actor=loan.actor, at=NOW)
     make_returned(school=school)  # on the pile
+    make_count(school=school, is_signed=True)
+    make_count(school=school)
     make_grade_roll(school=school, at=timezone.now(), left_on=timezone.localdate())
     back = make_returned_loan([("bell_bow", "dent_small", "severe")], school=school)
     make_entry(student=back.student, sort="damage", loan=back, actor=loan.actor)

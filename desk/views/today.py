@@ -8,12 +8,14 @@ from django.utils import timezone
 
 from core.views import StaffRequest, StaffView
 from desk.pages.asked import own_lines
+from desk.pages.counting import notice_of
 from desk.pages.history import folded, lines_of
 from desk.pages.losses import case_line
 from desk.pages.opening import step_lines
 from desk.pages.today import stock_lines
 from desk.selectors import today as selectors
 from desk.selectors.losses import CASES_SHOWN, open_cases
+from inventory.selectors.counts import count_dues
 from inventory.selectors.opening import first_steps
 from repairs.pages.approvals import approval_lines
 from repairs.pages.stock import out_of_stock
@@ -59,5 +61,7 @@ class TodayView(StaffView):
         if {"director", "administrator"} & {*roles}:
             orders, count = selectors.to_approve(request.user)
             context["approvals"] = {"orders": approval_lines(orders), "count": count}
+        if {"director", "auditor"} & {*roles}:
+            context["counts"] = notice_of(count_dues(request.user, today=today))
         context["refused"] = refused_orders(request.user)
         return render(request, "desk/today.html", context)

@@ -54,6 +54,9 @@ class CountQuerySet(SchoolRowsQuerySet["Count"]):
     def open(self) -> Self:
         return self.filter(signed_at=None, dropped_at=None)
 
+    def closed(self) -> Self:
+        return self.exclude(signed_at=None, dropped_at=None)
+
     def signed(self) -> Self:
         return self.filter(signed_at__isnull=False)
 

@@ -202,7 +202,7 @@ class Instrument(models.Model):
             models.Index(fields=[*LISTED, *STATE], name="instrument_list"),
             models.Index(fields=["-inspected_at", "whereabouts", "verdict"], name="instrument_inspected"),
             models.Index(fields=["-registered_at"], name="instrument_newest"),
-            models.Index(fields=["seen_at", "asset_number", "whereabouts"], name="instrument_seen"),
+            models.Index(fields=["seen_at", "asset_number", *STATE], name="instrument_seen"),
         ]
 
     def __str__(self) -> str:

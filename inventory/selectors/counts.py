@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any
 
 from django.db.models import Count as CountOf
-from django.db.models import Exists, Max, OuterRef, QuerySet
+from django.db.models import Exists, Max, OuterRef, QuerySet, Subquery
 from django.utils.timezone import localdate
 
 from inventory.catalog.load import catalog
@@ -46,6 +46,14 @@ def unseen_lines(count: Count) -> QuerySet[CountLine]:
     """The lines whose instruments nobody has seen in this count."""
     seen = Sighting.objects.standing().filter(count=OuterRef("count"), instrument=OuterRef("instrument"))
     return CountLine.objects.filter(~Exists(seen), count=count)
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A sighting, and whether it is a new one: what was seen before is said, and stays one sighting."""
+
+    sighting: Sighting
+    is_new: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +112,13 @@ class Difference:
     line: CountLine | None = None
     sighting: Sighting | None = None
 
+    @property
+    def number(self) -> str:
+        """Its asset number, or what was scanned."""
+        if self.instrument is not None:
+            return self.instrument.asset_number
+        return self.sighting.text if self.sighting else ""
+
 
 def differences_of(count: Count) -> list[Difference]:
     """What is to be settled before the count is signed: not found first, then what was found elsewhere. Four queries."""
@@ -157,22 +172,26 @@ class SchoolDue:
 
 
 def count_dues(user: Any, *, today: date) -> list[SchoolDue]:
-    """When each school that the user sees is to be counted. Three queries."""
-    schools = list(schools_of(user, "inventory.view_count"))
-    whole = Count.objects.signed().filter(is_whole=True, school__in=schools).order_by()
-    last = dict(whole.values_list("school").annotate(at=Max("counted_at")))
-    under_way = {row.school_id: row for row in Count.objects.open().filter(school__in=schools)}
+    """When each school that the user sees is to be counted. One query, a second where a count is under way."""
+    mine = Count.objects.filter(school=OuterRef("pk")).order_by()
+    whole = mine.signed().filter(is_whole=True).values("school").annotate(at=Max("counted_at")).values("at")
+    rows: Any = schools_of(user, "inventory.view_count").annotate(
+        counted_at=Subquery(whole), open_count=Subquery(mine.open().values("pk")[:1])
+    )
+    schools = list(rows)
+    keys = [school.open_count for school in schools if school.open_count]
+    under_way = Count.objects.for_table().in_bulk(keys) if keys else {}
     settings = catalog().settings
     lines = []
     for school in schools:
-        day = localdate(last[school.pk]) if school.pk in last else None
+        day = localdate(school.counted_at) if school.counted_at else None
         due = next_count(
             last=day,
             months=int(settings["count_every_months"]),
             notice_days=int(settings["count_notice_days"]),
             today=today,
         )
-        lines.append(SchoolDue(school, day, due, under_way.get(school.pk)))
+        lines.append(SchoolDue(school, day, due, under_way.get(school.open_count)))
     return lines
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from typing import NamedTuple
 from uuid import UUID
@@ -30,6 +29,7 @@ from inventory.models import (
 from inventory.rules.counting import REASONS, Outcome, Reason, outcome_of
 from inventory.selectors.counts import (
     Difference,
+    Seen,
     differences_of,
     instruments_to_count,
     progress_of,
@@ -43,14 +43,6 @@ from inventory.services.state import lock_instrument, lock_instruments, move_ins
 LONGEST_TEXT = 120
 LONGEST_NOTE = 200
 COLUMNS = ("counted_at", "dropped_at", "signed_at", "signed_by_id", "second_id", "round")
-
-
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """A sighting, and whether it is a new one: what was seen before is said, and stays one sighting."""
-
-    sighting: Sighting
-    is_new: bool
 
 
 class Settled(NamedTuple):
@@ -87,7 +79,8 @@ def open_count(
         opened_at=at,
         opened_by=actor,
     )
-    count.rooms.set(rooms)
+    if rooms:
+        count.rooms.set(rooms)
     CountLine.objects.bulk_create(
         [CountLine(count=count, instrument_id=pk, room_id=room, whereabouts=where) for pk, room, where in rows],
         batch_size=1000,
@@ -293,11 +286,10 @@ def sign_count(*, count: Count, settled: Mapping[str, Settled], second: User, ac
 
 
 def _check(one: Difference, settled: Settled | None) -> None:
-    number = one.instrument.asset_number if one.instrument else one.sighting.text if one.sighting else ""
     if settled is None:
-        raise RefusedError(gettext("Say of %(number)s what is to be done.") % {"number": number})
+        raise RefusedError(gettext("Say of %(number)s what is to be done.") % {"number": one.number})
     if settled.reason not in one.reasons:
-        raise RefusedError(gettext("%(number)s cannot be settled like that.") % {"number": number})
+        raise RefusedError(gettext("%(number)s cannot be settled like that.") % {"number": one.number})
 
 
 def _act(

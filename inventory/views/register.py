@@ -138,6 +138,7 @@ class RegisterView(StaffView):
             "may_import": request.user.has_perm("inventory.import_instruments"),
             "may_transfer": request.user.has_perm(TRANSFER),
             "may_value": request.user.has_perm("desk.view_value"),
+            "may_see_counts": request.user.has_perm("inventory.view_count"),
         }
         template = "inventory/instrument_list.html" + ("#list" if request.htmx else "")
         return render(request, template, context)

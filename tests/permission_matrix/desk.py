@@ -22,7 +22,7 @@ from tests.loans.makers import (
     make_returned_loan,
     make_signing_link,
 )
-from tests.permission_matrix import Row
+from tests.permission_matrix import Row, desk_counts
 from tests.permission_matrix.inventory_walk import report_pk
 from tests.permission_matrix.makers import instrument_number, tag_token
 
@@ -114,7 +114,7 @@ def calendar_token(school: School) -> tuple[Any, ...]:
     return (make_calendar_link(school=school, actor=make_director(school), at=timezone.now()),)
 
 
-ROWS = {
+ROWS = desk_counts.ROWS | {
     "api:api-root": Row(None),
     "api:openapi-json": Row(None),
     "api:schools": Row(None),

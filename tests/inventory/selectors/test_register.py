@@ -26,7 +26,7 @@ from inventory.selectors.register import (
 )
 from inventory.services.registering import next_asset_number
 from inventory.tables import InstrumentTable
-from tests.factories import TODAY, make_district, make_instrument, make_ready_instrument, make_room, make_school
+from tests.factories import NOW, TODAY, make_district, make_instrument, make_ready_instrument, make_room, make_school
 
 
 def numbers(rows):
@@ -206,7 +206,19 @@ def test_makers_come_latest_first_and_once(school):
     assert known_makers(Instrument.objects.all()) == ["Union", "Plain"]
 
 
-SORTS = ("asset_number", "kind", "-kind", "maker", "serial", "-verdict", "readiness", "whereabouts", "school", "room")
+SORTS = (
+    "asset_number",
+    "kind",
+    "-kind",
+    "maker",
+    "serial",
+    "-verdict",
+    "readiness",
+    "whereabouts",
+    "school",
+    "room",
+    "seen_at",
+)
 
 
 @pytest.mark.sqlite
@@ -284,6 +296,10 @@ def test_every_reason_of_the_rule_that_keeps_it_in_can_be_asked_for():
         (Wanted(tag="yes"), ["F-1", "F-2"]),
         (Wanted(serial="no"), ["F-3"]),
         (Wanted(serial="yes"), ["F-1", "F-2"]),
+        (Wanted(q="dist-77"), ["F-2"]),
+        (Wanted(unseen="6"), ["F-1", "F-2"]),
+        (Wanted(unseen="12"), ["F-1"]),
+        (Wanted(unseen="never"), ["F-1"]),
     ],
     ids=str,
 )
@@ -291,6 +307,8 @@ def test_funding_tag_and_serial(school, director, wanted, shown):
     make_instrument(school=school, asset_number="F-1", serial="1", funding_source="Band Boosters 2019")
     make_instrument(school=school, asset_number="F-2", serial="2", award_number="AW-99")
     make_instrument(school=school, asset_number="F-3", serial="", issue_tag_too=False)
+    Instrument.objects.filter(asset_number="F-2").update(seen_at=NOW - timedelta(days=200), second_number="Dist-771")
+    Instrument.objects.filter(asset_number="F-3").update(seen_at=NOW - timedelta(days=3))
     found = register_of(director, wanted, today=TODAY)
     assert numbers(found.rows) == shown
     assert found.count(Wanted()) == len(shown)

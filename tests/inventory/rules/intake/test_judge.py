@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import islice, pairwise
+from typing import Any
 
 import pytest
 
@@ -121,7 +122,18 @@ def test_an_asset_number_that_repeats_in_the_file_is_a_problem():
     assert "asset number “0042” is also in row 2" in found[1].reason
 
 
-def make_fleet(*instruments: tuple[str, str, str, str], **more) -> KnownFleet:
+def test_a_second_number_is_on_one_instrument_alone_in_the_file_and_in_the_register():
+    known = make_fleet(("0007", "flute", "Maker A", "100", False, "Dist 41"))
+    rows = make_rows(("Trumpet", "D-1"), ("Flute", "d-1"), ("Tuba", "DIST 41"))
+    found = judged(rows, "Kind", "Old tag", known=known)
+    assert states(found) == [NEW, PROBLEM, PROBLEM]
+    assert "second number “d-1” is also in row 2" in found[1].reason
+    assert "second number “DIST 41” is taken" in found[2].reason
+    late = conflicts(rows=found[:1], known=make_fleet(("0008", "flute", "", "", False, "D-1")))
+    assert ["taken in the meantime" in problem.reason for problem in late] == [True]
+
+
+def make_fleet(*instruments: tuple[Any, ...], **more) -> KnownFleet:
     return KnownFleet(instruments=[KnownInstrument(*values) for values in instruments], **more)
 
 

@@ -24,6 +24,7 @@ def fields_of(header, *rows, remembered=None):
         ("Type", "kind"),
         ("Tag", "asset_number"),
         ("Barcode", "asset_number"),
+        ("Old tag", "second_number"),
         ("Inventory No", "asset_number"),
         ("Inst #", "asset_number"),
         ("#", "asset_number"),
@@ -89,6 +90,12 @@ def test_numbers_that_repeat_are_doubted_as_asset_numbers():
     mapping = guess_mapping(header=["#"], sample_rows=make_rows(("1",), ("2",), ("1",)), remembered={})
     assert mapping.columns[0].confidence < 0.5
     assert "repeat" in mapping.columns[0].because
+
+
+def test_of_two_numbers_of_the_districts_the_second_is_kept_beside():
+    assert fields_of(["Asset Number", "Barcode", "Instrument"], ("TV-1", "99", "Tpt")) == [
+        "asset_number", "second_number", "kind",
+    ]  # fmt: skip
 
 
 def test_a_field_for_one_column_goes_to_the_surest():

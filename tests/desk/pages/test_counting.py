@@ -1,0 +1,56 @@
+"""Counts in words."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import date
+
+import pytest
+
+from desk.pages.counting import due_lines, notice_of, refusal_of, stats_of
+from desk.selectors.counting import Scan
+from inventory.models import Accessory, Count, Instrument, School
+from inventory.rules.counting import Outcome, next_count
+from inventory.selectors.counts import Progress, SchoolDue
+
+TODAY = date(2026, 9, 14)
+
+
+def due(name, last, *, count=None):
+    return SchoolDue(School(name=name), last, next_count(last=last, months=24, notice_days=60, today=TODAY), count)
+
+
+def test_the_most_urgent_school_comes_first():
+    dues = [due("Later", date(2026, 1, 5)), due("Never", None), due("Late", date(2024, 5, 1))]
+    assert [(line["school"].name, line["words"]) for line in due_lines(dues)] == [
+        ("Late", "overdue since May 1, 2026"),
+        ("Never", "never counted"),
+        ("Later", "due by Jan 5, 2028"),
+    ]
+
+
+def test_the_first_page_is_silent_while_nothing_is_near():
+    assert notice_of([due("Later", date(2026, 1, 5))]) is None
+    said = notice_of([due("Late", date(2024, 5, 1)), due("Never", None), due("Open", None, count=Count(pk=1))])
+    assert (said["words"], said["overdue"], len(said["open"])) == ("2 schools are due to be counted", 1, 1)
+
+
+@pytest.mark.parametrize(
+    ("scan", "words"),
+    [
+        (Scan(), ""),
+        (Scan(accessory=Accessory(name="mouthpiece")), "That is the tag of its mouthpiece. Scan the instrument's own."),
+        (
+            Scan(several=(Instrument(asset_number="A1"), Instrument(asset_number="A2"))),
+            "7 may be A1, A2. Type the whole number.",
+        ),
+    ],
+)
+def test_why_a_scan_is_not_recorded(scan, words):
+    assert refusal_of(scan, text="7") == words
+
+
+def test_a_blind_count_says_only_how_many_were_recorded():
+    progress = Progress(9, Counter({Outcome.FOUND: 3, Outcome.UNKNOWN: 1}), 6)
+    assert [(one["sum"], one["what"]) for one in stats_of(progress, is_blind=True)] == [(4, "recorded")]
+    assert ("3/9", "expected and seen") in [(one["sum"], one["what"]) for one in stats_of(progress, is_blind=False)]
