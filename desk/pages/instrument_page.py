@@ -213,7 +213,7 @@ def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[st
         # Of the latest play test, if it failed notes.
         "suspects": spots_of(next(iter(record.play_tests), None), instrument),
         "short_accessories": sum(row.is_short for row in record.accessories),
-        "acts": likely_acts(record, may=may),
+        "acts": [] if instrument.whereabouts == Whereabouts.GONE else likely_acts(record, may=may),
         "parts": taken_lines(record.parts),
         "history": lines_of(record.events, told=record.told),
         "fits": fits,  # what each level would miss

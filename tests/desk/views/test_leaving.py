@@ -44,7 +44,9 @@ def test_it_leaves_by_the_form_and_is_found_in_its_list_with_its_history(client,
     assert horn.asset_number in client.get(reverse("desk:out")).text
     assert horn.asset_number not in client.get(reverse("inventory:list")).text
     assert client.get(reverse("desk:leave", args=[horn.asset_number])).status_code == 302
-    assert "How it left" in client.get(reverse("desk:instrument", args=[horn.asset_number])).text
+    page = client.get(reverse("desk:instrument", args=[horn.asset_number])).text
+    assert "How it left" in page
+    assert reverse("inventory:play-test", args=[horn.asset_number]) not in page
     assert client.get(reverse("desk:paper-file", args=[gone.papers.get().pk])).content[:2] == b"\xff\xd8"
 
 
