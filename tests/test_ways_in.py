@@ -118,6 +118,7 @@ BY_ITSELF = dict.fromkeys((name for name in ROWS if name.startswith("api:")), "a
     "inventory:reset-step": "on a person's page once they have a second step",
     "inventory:unlink-sign-on": "on a person's page once an account is linked",
     "core:log-in": "where whoever is logged out is sent",
+    "desk:count-open": "on the page of counts while none is under way",
     "desk:count-settle": "where a count leads once counting has ended",
     "desk:archive": "on the page of archives once one was made",
     "desk:transfer": "on the list of offers, where there is another school",
