@@ -48,6 +48,7 @@ MAY_READ = {
 # Where names of the district's schools and people belong. But for the offer, these pages are for its administrator alone.
 OF_THE_DISTRICT = {
     "inventory:schools": "the list of schools",
+    "inventory:integrations": "of which school a program may read",
     "inventory:people": "who works at which school",
     "inventory:person": "one person's roles, to be given at any school",
     "inventory:settings": "the district's own numbers",
@@ -169,6 +170,7 @@ def test_a_role_reads_what_it_needs_and_nothing_of_another_school(role, client, 
 def test_only_pages_about_the_district_are_excused():
     assert {PAGES[name].permission for name in OF_THE_DISTRICT} <= {
         "inventory.manage_settings",
+        "inventory.manage_integrations",
         "inventory.manage_people",
         "inventory.transfer_instrument",
     }
