@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
 
 import django_tables2 as tables
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
+from core.days import month_and_year, short_day
 from core.models import User
 from core.tables import CARD_BESIDE, CARD_SECOND, CARD_SMALL, CARD_TITLE, FIGURE, BaseTable, DayColumn
 from inventory.models import Instrument, Readiness, School, Whereabouts
@@ -22,6 +24,7 @@ from inventory.selectors.state import may_go_out, reasons_today
 
 SMALL_KEPT = {"td": {"class": "card-small keep"}}  # as wide as most names are; longer ones wrap
 SMALL_KEPT_SHORT = {"td": {"class": "card-small keep-short"}}
+SHORT_DAYS = 300  # for so long a day needs no year
 OUT_WORDS = {
     Readiness.MAY_GO_OUT: _("may go out"),
     Readiness.WITH_LIMITS: _("with limits"),
@@ -82,7 +85,7 @@ class InstrumentTable(BaseTable):
         order_by=("readiness_today",),
         attrs={"td": {"class": "card-second card-end"}},
     )
-    seen_at = DayColumn(verbose_name=_("Last seen"), attrs={"td": {"class": "card-small nowrap"}})
+    seen_at = tables.Column(verbose_name=_("Last seen"), attrs={"td": {"class": "card-small nowrap"}})
 
     class Meta(BaseTable.Meta):
         model = Instrument
@@ -109,6 +112,11 @@ class InstrumentTable(BaseTable):
 
     def render_whereabouts(self, value: str, record: Instrument) -> str:
         return holder_words(self.holders[record.pk], today=self.today) if record.pk in self.holders else value
+
+    def render_seen_at(self, value: datetime) -> str:
+        """The day, or of long ago the month: a whole date would widen every row."""
+        day = timezone.localdate(value)
+        return short_day(day) if (self.today - day).days < SHORT_DAYS else month_and_year(day)
 
     def render_maker(self, record: Instrument) -> str:
         return " ".join(filter(None, (record.maker, record.model))) or "—"

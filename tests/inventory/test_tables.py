@@ -7,7 +7,7 @@ import pytest
 from inventory.models import Instrument
 from inventory.selectors.register import for_list
 from inventory.tables import InstrumentTable, PeopleTable
-from tests.factories import TODAY, make_instrument, make_ready_instrument, make_school, make_user
+from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_school, make_user
 
 pytestmark = pytest.mark.django_db
 
@@ -60,3 +60,9 @@ def test_a_person_without_a_role_has_none_yet():
 def test_a_person_kept_out_is_said_to_be():
     row = next(iter(PeopleTable([make_user(is_active=False)], roles_of={}).rows))
     assert row.get_cell("is_active") == "deactivated"
+
+
+@pytest.mark.parametrize(("days", "words"), [(0, "Sep 14"), (299, "Nov 19"), (300, "Nov 2025")])
+def test_the_day_it_was_last_seen_is_short(days, words):
+    table = InstrumentTable(Instrument.objects.none(), today=TODAY)
+    assert table.render_seen_at(NOW - timedelta(days=days)) == words
