@@ -42,8 +42,8 @@ def schools_for(integration: Integration) -> QuerySet[School]:
 def instruments_for(
     integration: Integration, part: Slice, *, today: date, kind: str = "", whereabouts: str = ""
 ) -> list[Instrument]:
-    """Instruments by number, what has left the fleet too; a record merged into another is not one of its own."""
-    rows = Instrument.objects.filter(merged_into=None, asset_number__gt=part.after)
+    """Instruments by number, those that have left the fleet too; not what was merged away or entered in error."""
+    rows = Instrument.objects.filter(merged_into=None, is_entered_in_error=False, asset_number__gt=part.after)
     rows = rows.filter(kind_code=kind) if kind else rows
     rows = rows.filter(whereabouts=whereabouts) if whereabouts else rows
     rows = rows.filter(asset_number=part.asset_number) if part.asset_number else rows

@@ -7,6 +7,7 @@ import pytest
 from desk.selectors.open_data import Slice, instruments_for, jobs_for, loans_for, schools_for, values_for
 from inventory.models import Instrument
 from tests.factories import TODAY, make_instrument, make_school
+from tests.inventory.leaving_makers import make_disposal
 from tests.inventory.makers import make_integration_row
 from tests.loans.makers import make_loan
 from tests.repairs.makers import make_job
@@ -44,6 +45,13 @@ def test_a_merged_record_is_none_of_its_own(school):
     kept, merged = make_instrument(school=school), make_instrument(school=school)
     Instrument.objects.filter(pk=merged.pk).update(merged_into=kept)
     assert numbers(make_integration_row()) == [kept.asset_number]
+
+
+def test_what_left_is_listed_and_what_was_entered_in_error_is_not(school):
+    sold, error = make_instrument(school=school), make_instrument(school=school)
+    make_disposal(sold)
+    make_disposal(error, way="error")
+    assert numbers(make_integration_row()) == [sold.asset_number]
 
 
 def test_open_loans_and_jobs_alone(school):
