@@ -38,7 +38,7 @@ RATE = "600/h"  # requests of one token, counted by each process of the server
 AT_MOST = 500
 ANSWERS: dict[Any, Any] = dict.fromkeys((401, 403, 404, 422, 429), Problem)
 
-Number = Annotated[str, Field(max_length=20, pattern=r"^[!-.0-~]*$")]  # printable, no slash
+Number = Annotated[str, Field(max_length=20, pattern=r"^[ -.0-~\u00a1-\ud7ff]*$")]  # printable, no slash
 Code = Annotated[str, Field(max_length=8, pattern=r"^[A-Z0-9]*$", description="code of a school")]
 KindCode = Annotated[str, Field(max_length=40, pattern=r"^[a-z0-9_]*$", description="code of a kind")]
 Key = Annotated[str, Field(max_length=15, pattern=r"^[0-9]*$", description="next of the page before")]

@@ -19,6 +19,7 @@ from hypothesis import settings as property_settings
 from config.wsgi import application
 from desk.views.api import api
 from inventory.models import Scope
+from tests.factories import make_instrument
 from tests.inventory.makers import make_token
 from tests.loans.makers import make_returned_loan
 from tests.repairs.makers import make_job
@@ -70,6 +71,17 @@ def test_pages_are_read_to_their_end(filled):
         numbers += [one["asset_number"] for one in page["items"]]
         after = page["next"]
     assert len(numbers) == len(set(numbers)) == 2
+
+
+def test_a_number_with_a_space_or_an_accent_is_read_and_passed(school):
+    for number in ("ÉCOLE 1", "HS 101", "HS 102"):
+        make_instrument(school=school, asset_number=number)
+    client = reader(make_token())
+    assert client.get("/api/instruments/HS%20101").json()["asset_number"] == "HS 101"
+    after = client.get("/api/instruments", {"limit": 1}).json()["next"]
+    rest = client.get("/api/instruments", {"after": after}).json()["items"]
+    assert len(rest) == 2
+    assert client.get("/api/instruments", {"after": "ÉCOLE 1"}).status_code == 200
 
 
 def test_one_instrument_or_404(filled):
