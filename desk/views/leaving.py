@@ -27,7 +27,6 @@ from core.views import (
     StaffRequest,
     StaffView,
     check_approver_password,
-    pdf_response,
     row_or_404,
     sheet_response,
 )
@@ -256,6 +255,8 @@ class BringBackView(DisposalFormView):
             back_on=data.get("back_on"), nonce=data["nonce"], **self.actor_and_time(),
         )  # fmt: skip
         words = gettext("%(number)s is back in storage. Its tags were revoked: issue a new one, and inspect it.")
+        if row.way in WRITTEN_OFF:  # its tags were left on it
+            words = gettext("%(number)s is back in storage. Inspect it.")
         return self.done(
             words % {"number": row.instrument.asset_number}, "desk:instrument", row.instrument.asset_number
         )
@@ -286,9 +287,10 @@ class LossReportView(StaffView):
         rows = Disposal.objects.visible_to(request.user, PAPERS).for_table().filter(way__in=WRITTEN_OFF)
         disposal = row_or_404(rows, pk=pk)
         loss = given_up(disposal.instrument)
-        return pdf_response(
-            request,
+        return self.export_pdf(
             lambda: claim_pdf(report_page(disposal, claim_file(loss) if loss else None)),
+            what="loss report",
+            schools=[disposal.instrument.school_id],
             name=f"loss-{disposal.instrument.asset_number}.pdf",
             failed=gettext("The PDF could not be made. Please contact support."),
             back=redirect("desk:disposal", disposal.pk),

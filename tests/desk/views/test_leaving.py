@@ -11,6 +11,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
+from core.models import Event
 from inventory.models import Disposal
 from loans.services.losses import end_loss
 from repairs.services.worth import settle_decision
@@ -87,6 +88,16 @@ def test_it_is_back_or_never_left(client, school, director):
     assert "The entry was wrong" in client.get(reverse("desk:disposal", args=[sold.pk])).text
 
 
+@pytest.mark.parametrize(("way", "is_revoked"), [("sold", True), ("stolen", False)])
+def test_whoever_brings_it_back_hears_of_its_tags_where_they_were_revoked(client, school, director, way, is_revoked):
+    client.force_login(director)
+    gone = make_disposal(make_ready_instrument(school=school), way=way)
+    given = {"how": "wrong", "because": "Wrong number."}
+    page = client.post(reverse("desk:bring-back", args=[gone.pk]), given, follow=True).text
+    assert "is back in storage" in page
+    assert ("Its tags were revoked" in page) is is_revoked
+
+
 def test_what_became_known_and_papers_are_added(client, school, director):
     client.force_login(director)
     sold = make_disposal(make_ready_instrument(school=school))
@@ -138,5 +149,6 @@ def test_the_report_of_a_loss_has_what_was_found_out(client, school, director, i
     text = pypdfium2.PdfDocument(client.get(url).content)[0].get_textpage().get_text_range()
     assert "The lock was cut." in text
     assert ("student who had it" in text) is is_lent
+    assert Event.objects.get(act="exported").after == {"what": "loss report", "form": "pdf", "rows": 1}
     sold = make_disposal(make_ready_instrument(school=school))
     assert client.get(reverse("desk:loss-report", args=[sold.pk])).status_code == 404
