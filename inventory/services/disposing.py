@@ -160,7 +160,10 @@ def _check_approval(
 def correct_disposal(
     *, disposal: Disposal, actor: User, at: datetime, nonce: UUID | None = None, **fields: Any
 ) -> Disposal:
-    """Add or correct what became known later: who has it, what was paid, what an investigation found."""
+    """Add or correct what became known later: who has it, what was paid, what an investigation found.
+
+    The awarding agency's share follows corrected proceeds.
+    """
     if unknown := set(fields) - CHANGEABLE:
         raise TypeError(f"not changeable: {', '.join(sorted(unknown))}")
     row = lock_instrument(disposal.instrument_id)
@@ -168,14 +171,33 @@ def correct_disposal(
     fresh.instrument = row
     if Way(fresh.way) not in PAID and fields.get("proceeds_amount"):
         raise RefusedError(gettext("Proceeds are for what was sold or traded in."))
+    if Way(fresh.way) in PAID and "proceeds_amount" in fields and fields["proceeds_amount"] is None:
+        raise RefusedError(gettext("Enter what was paid or credited for it, $0 if nothing was."))
     columns: dict[str, Any] = {
         name: " ".join(value.split()) if name in TYPED else value for name, value in fields.items()
     }
+    if fields.get("proceeds_amount", fresh.proceeds_amount) != fresh.proceeds_amount:
+        columns |= _share_of_corrected(fresh, proceeds=fields["proceeds_amount"])
     before = {name: getattr(fresh, name) for name in columns}
     if changed := save_columns(fresh, **columns):
         told: Mapping[str, Any] = kept_of(Disposal).change(fresh, before, changed)
         log_event(instrument=row, act="disposal_corrected", subject=fresh, **told)
     return fresh
+
+
+def _share_of_corrected(disposal: Disposal, *, proceeds: Decimal) -> dict[str, Any]:
+    """Return what the awarding agency is owed of other proceeds; {} where it is owed nothing of a sale."""
+    if disposal.share_amount is None or disposal.federal_percent is None or disposal.market_amount is None:
+        return {}
+    terms: dict[str, Any] = {
+        "percent": disposal.federal_percent,
+        "market": disposal.market_amount,
+        "awarded_on": disposal.instrument.awarded_on,
+        "earlier": disposal.threshold_amount,
+    }
+    whole = share_of(**terms, proceeds=disposal.proceeds_amount)
+    kept_some = disposal.share_amount < whole.owed
+    return {"share_amount": share_of(**terms, proceeds=proceeds, keeps_handling=kept_some).owed}
 
 
 @service(once="nonce")

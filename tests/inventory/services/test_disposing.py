@@ -193,6 +193,24 @@ def test_the_awarding_agency_is_owed_its_share(administrator, way, market, field
     assert (gone.share_amount, gone.federal_percent) == (owed, None if way == "error" else 60)
 
 
+@pytest.mark.parametrize(("keeps", "owed", "corrected"), [(False, 9000, 7200), (True, 8000, 6200)])
+def test_the_share_follows_corrected_proceeds(administrator, keeps, owed, corrected):
+    horn = make_instrument(
+        federal_percent=Decimal(60), awarded_on=date(2025, 1, 1), acquisition_cost_amount=Decimal(16_000)
+    )
+    sold = make_disposal(
+        horn, market_amount=Decimal(15_000), proceeds_amount=Decimal(15_000), keeps_handling=keeps,
+        approved_by=administrator, is_confirmed=True,
+    )  # fmt: skip
+    assert sold.share_amount == owed
+    change = {"disposal": sold, "actor": sold.actor, "at": LATER}
+    assert correct_disposal(recipient="A dealer", proceeds_amount=Decimal(15_000), **change).share_amount == owed
+    assert correct_disposal(proceeds_amount=Decimal(12_000), **change).share_amount == corrected
+    with pytest.raises(RefusedError, match="what was paid"):
+        correct_disposal(proceeds_amount=None, **change)
+    assert differences()[1] == []
+
+
 def test_a_supply_owes_no_share_of_its_own(administrator):
     """2 CFR 200.314: of supplies only an unused stock above $10,000 in all counts."""
     horn = make_instrument(federal_percent=Decimal(60), acquisition_cost_amount=Decimal("4999.99"))
