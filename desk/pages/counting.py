@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from itertools import groupby
 from operator import attrgetter
@@ -17,7 +18,7 @@ from core.sheets import OutValue
 from desk.forms.counting import SettleForm
 from desk.selectors.counting import Scan, SheetRow
 from desk.selectors.finding_instruments import token_in
-from inventory.models import OUTCOME_LABELS, REASON_LABELS, Count, Sighting
+from inventory.models import OUTCOME_LABELS, REASON_LABELS, Count, Instrument, Sighting
 from inventory.rules.counting import REASONS, Outcome, Reason
 from inventory.selectors.counts import Difference, Progress, SchoolDue, Seen
 
@@ -76,6 +77,14 @@ def sighting_line(sighting: Sighting, *, schools: frozenset[int] | None, is_blin
 
 def shown_text(sighting: Sighting, owner: str) -> str:
     return gettext("A tag") if owner or token_in(sighting.text) else sighting.text
+
+
+def as_known(differences: Iterable[Difference], *, schools: frozenset[int] | None) -> list[Difference]:
+    """Return differences without the instruments of other schools: those go by what was scanned or typed."""
+    return [
+        one if one.sighting is None or may_know(one.sighting, schools=schools) else replace(one, instrument=None)
+        for one in differences
+    ]
 
 
 def said(seen: Seen, line: Mapping[str, Any]) -> str:
@@ -192,8 +201,8 @@ def difference_line(one: Difference) -> dict[str, Any]:
         seen = one.sighting
         if one.outcome is Outcome.OTHER_ROOM and one.instrument:
             facts.append(gettext("Register: %(room)s") % {"room": one.instrument.room or gettext("no room")})
-        if one.outcome is Outcome.OTHER_SCHOOL and one.instrument:
-            facts.append(gettext("Belongs to %(school)s") % {"school": one.instrument.school})
+        if one.outcome is Outcome.OTHER_SCHOOL and seen.instrument:
+            facts.append(gettext("Belongs to %(school)s") % {"school": seen.instrument.school})
         where = gettext("Seen in %(room)s by %(who)s") if seen.room else gettext("Seen by %(who)s")
         facts.append(where % {"room": seen.room, "who": seen.actor})
     return {
@@ -211,12 +220,25 @@ def sheet_groups(rows: Iterable[SheetRow]) -> list[tuple[str, int]]:
     return [(str(label), counts[outcome]) for outcome, label in OUTCOME_LABELS.items() if outcome in counts]
 
 
-def settled_lines(rows: Iterable[SheetRow]) -> list[dict[str, Any]]:
+def sheet_instrument(row: SheetRow, *, schools: frozenset[int] | None) -> Instrument | None:
+    """Return the instrument of a row for somebody who sees these schools (None: all): it was expected, or is theirs."""
+    is_known = row.line is not None or (row.sighting is not None and may_know(row.sighting, schools=schools))
+    return row.instrument if is_known else None
+
+
+def sheet_title(row: SheetRow, *, schools: frozenset[int] | None) -> str:
+    instrument = sheet_instrument(row, schools=schools)
+    if instrument is not None or row.sighting is None:
+        return instrument.asset_number if instrument else ""
+    return shown_text(row.sighting, "")
+
+
+def settled_lines(rows: Iterable[SheetRow], *, schools: frozenset[int] | None) -> list[dict[str, Any]]:
     """Return the differences of a count, each with how it was settled."""
     return [
         {
-            "row": row,
-            "title": row.instrument.asset_number if row.instrument else row.sighting.text if row.sighting else "",
+            "instrument": sheet_instrument(row, schools=schools),
+            "title": sheet_title(row, schools=schools),
             "outcome": OUTCOME_LABELS[row.outcome],
             "reason": REASON_LABELS[Reason(row.difference.reason)] if row.difference else "",
             "note": row.difference.note if row.difference else "",
@@ -226,10 +248,10 @@ def settled_lines(rows: Iterable[SheetRow]) -> list[dict[str, Any]]:
     ]
 
 
-def sheet_cells(rows: Iterable[SheetRow]) -> Iterator[tuple[OutValue, ...]]:
-    """Yield the rows of a count as a file has them."""
+def sheet_cells(rows: Iterable[SheetRow], *, schools: frozenset[int] | None) -> Iterator[tuple[OutValue, ...]]:
+    """Yield the rows of a count as a file has them, for somebody who sees these schools."""
     for row in rows:
-        what, seen, settled = row.instrument, row.sighting, row.difference
+        what, seen, settled = sheet_instrument(row, schools=schools), row.sighting, row.difference
         yield (
             what.asset_number if what else "",
             what.second_number if what else "",

@@ -26,6 +26,7 @@ from core.views import (
 from desk.forms.counting import OpenCountForm, SettleForm, SightingForm
 from desk.pages.counting import (
     SHEET_HEADER,
+    as_known,
     difference_groups,
     due_lines,
     refusal_of,
@@ -159,8 +160,7 @@ class CountView(StaffView):
         return SightingForm(data, rooms=rooms, is_whole=count.is_whole, initial=initial)
 
     def line(self, sighting: Sighting, count: Count) -> dict[str, Any]:
-        schools = school_keys(self.request.user, "inventory.view_instrument")
-        return sighting_line(sighting, schools=schools, is_blind=count.hides_expected)
+        return sighting_line(sighting, schools=schools_seen(self.request), is_blind=count.hides_expected)
 
     def counting(
         self, count: Count, *, form: SightingForm | None = None, refused: str = "", spoken: str = "", status: int = 200
@@ -178,7 +178,7 @@ class CountView(StaffView):
             "stats": stats_of(progress, is_blind=count.hides_expected),
             "progress": progress,
             "rooms": [] if count.hides_expected or count.round > 1 else rooms_of(count),
-            "again": again,
+            "again": as_known(again, schools=schools_seen(self.request)),
             "lines": [self.line(row, count) for row in latest_sightings(count, most=SHOWN)],
             "may_count": has_perm_at_school(user, COUNT, count.school_id),
             "may_manage": has_perm_at_school(user, MANAGE, count.school_id),
@@ -249,7 +249,8 @@ class SettleCountView(FormView):
 
     def form(self, row: Count, data: Any = None) -> SettleForm:
         seconds = people_who_may(COUNT, school_id=row.school_id).exclude(pk=self.request.user.pk)
-        return SettleForm(data, differences=differences_of(row), seconds=list(seconds))
+        differences = as_known(differences_of(row), schools=schools_seen(self.request))
+        return SettleForm(data, differences=differences, seconds=list(seconds))
 
     def context(self, row: Count, form: Any) -> dict[str, Any]:
         return {
@@ -271,16 +272,21 @@ class SettleCountView(FormView):
 
 def sheet_page(request: StaffRequest, count: Count) -> HttpResponse:
     rows = list(sheet_rows(count))
-    context = sheet_context(count, rows)
+    context = sheet_context(count, rows, schools=schools_seen(request))
     return render(request, "desk/count_sheet.html", context)
 
 
-def sheet_context(count: Count, rows: list[Any]) -> dict[str, Any]:
+def schools_seen(request: StaffRequest) -> frozenset[int] | None:
+    """Return the schools whose instruments the user may see; None: all."""
+    return school_keys(request.user, "inventory.view_instrument")
+
+
+def sheet_context(count: Count, rows: list[Any], *, schools: frozenset[int] | None) -> dict[str, Any]:
     return {
         "count": count,
         "scope": scope_words(count, list(count.rooms.all())),
         "groups": sheet_groups(rows),
-        "settled": settled_lines(rows),
+        "settled": settled_lines(rows, schools=schools),
         "counters": counters_of(count),
         "total": len(rows),
     }
@@ -296,13 +302,13 @@ class CountSheetView(StaffView):
         name = f"count-{count.school.code}-{timezone.localdate(count.opened_at)}.{form}"
         if count.is_open or form not in (*FORMS, "pdf"):
             raise Http404("no such file")
-        rows = list(sheet_rows(count))
+        rows, schools = list(sheet_rows(count)), schools_seen(request)
         if form == "pdf":
-            page = sheet_context(count, rows) | {"rows": list(sheet_cells(rows))}
+            page = sheet_context(count, rows, schools=schools) | {"rows": list(sheet_cells(rows, schools=schools))}
             back = redirect("desk:count", count.pk)
             return pdf_response(
                 request, lambda: count_pdf(page), name=name, failed=_("The sheet could not be made."), back=back
             )
         self.note_export("count", form=form, rows=len(rows), schools=[count.school_id])
         title = f"Count {timezone.localdate(count.opened_at)}"
-        return sheet_response(name=name, title=title, header=SHEET_HEADER, rows=sheet_cells(rows))
+        return sheet_response(name=name, title=title, header=SHEET_HEADER, rows=sheet_cells(rows, schools=schools))

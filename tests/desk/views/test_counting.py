@@ -123,6 +123,32 @@ def test_a_sighting_is_taken_back_and_the_differences_are_counted_again(desk, sc
     assert desk.post(url("count-act", count), {"act": "other"}).url == url("count", count)
 
 
+def test_what_belongs_to_another_school_goes_by_what_was_typed(client, desk, horns, director, auditor, tech):
+    other = make_instrument(
+        school=make_school(name="Elm School"), asset_number="ELM-7", maker="Elm Makers", serial="E9"
+    )
+    count = open_count(school=horns[0].school, actor=director, at=NOW)
+    see(count, other, director, text="elm 7")
+    for horn in horns:
+        see(count, horn, director)
+    desk.post(url("count-act", count), {"act": "end"})
+    page = desk.get(url("count-settle", count)).text
+    assert "elm 7" in page
+    assert "Belongs to Elm School" in page
+    assert "ELM-7" not in page
+    key = f"reason-sighting:{Sighting.objects.get(instrument=other).pk}"
+    desk.post(url("count-settle", count), {key: "return_to_school", "second": tech.pk, "password": PASSWORD})
+    count.refresh_from_db()
+    assert count.signed_at
+    for who, is_shown in ((None, False), (auditor, True)):
+        if who is not None:
+            client.force_login(who)
+        file = b"".join(client.get(url("count-sheet", count, "csv")).streaming_content).decode()
+        assert "elm 7" in file
+        assert {word in file for word in ("ELM-7", "Elm Makers", "E9")} == {is_shown}
+        assert ("ELM-7" in client.get(url("count", count)).text) is is_shown
+
+
 def test_who_counts_may_not_settle_and_another_school_sees_no_count(client, school, tech, stranger):
     count = make_count(school=school)
     client.force_login(tech)
