@@ -18,7 +18,6 @@ from core.views import (
     StaffRequest,
     StaffView,
     check_approver_password,
-    pdf_response,
     reads_labels,
     row_or_404,
     sheet_response,
@@ -306,9 +305,10 @@ class CountSheetView(StaffView):
         if form == "pdf":
             page = sheet_context(count, rows, schools=schools) | {"rows": list(sheet_cells(rows, schools=schools))}
             back = redirect("desk:count", count.pk)
-            return pdf_response(
-                request, lambda: count_pdf(page), name=name, failed=_("The sheet could not be made."), back=back
-            )
+            return self.export_pdf(
+                lambda: count_pdf(page), what="count", rows=len(rows), schools=[count.school_id], name=name,
+                failed=_("The sheet could not be made."), back=back,
+            )  # fmt: skip
         self.note_export("count", form=form, rows=len(rows), schools=[count.school_id])
         title = f"Count {timezone.localdate(count.opened_at)}"
         return sheet_response(name=name, title=title, header=SHEET_HEADER, rows=sheet_cells(rows, schools=schools))

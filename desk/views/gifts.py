@@ -7,7 +7,7 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext
 
-from core.views import StaffRequest, StaffView, pdf_response
+from core.views import StaffRequest, StaffView
 from desk.pages.gifts import TITLES, gift_letter
 from desk.pdf import gift_pdf
 from inventory.views.register import gift_of
@@ -27,9 +27,10 @@ class GiftLetterView(StaffView):
         letter = gift_letter(
             which, instrument=instrument, gift=gift, day=timezone.localdate(), signer=request.user.name
         )
-        return pdf_response(
-            request,
+        return self.export_pdf(
             lambda: gift_pdf(letter),
+            what="gift letter",
+            schools=[instrument.school_id],
             name=f"{which}-{instrument.asset_number}.pdf",
             failed=gettext("The PDF could not be made. Please contact support."),
             back=redirect("inventory:donation", instrument.asset_number),

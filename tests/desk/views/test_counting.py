@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 from django.urls import reverse
 
+from core.models import Event
 from inventory.models import Count, Instrument, Sighting
 from inventory.services.counts import open_count
 from tests.factories import NOW, PASSWORD, make_instrument, make_room, make_school
@@ -66,6 +67,7 @@ def test_a_count_is_opened_counted_settled_by_two_and_taken_along(desk, room, ho
     assert b"TV-20" in data
     assert b",'=asked" in data
     assert desk.get(url("count-sheet", count, "pdf")).content.startswith(b"%PDF-")
+    assert [one.after["form"] for one in Event.objects.filter(act="exported").order_by("number")] == ["csv", "pdf"]
     assert desk.get(url("count-sheet", count, "txt")).status_code == 404
 
 
@@ -123,7 +125,7 @@ def test_a_sighting_is_taken_back_and_the_differences_are_counted_again(desk, sc
     assert desk.post(url("count-act", count), {"act": "other"}).url == url("count", count)
 
 
-def test_what_belongs_to_another_school_goes_by_what_was_typed(client, desk, horns, director, auditor, tech):
+def test_what_belongs_to_another_school_goes_by_what_was_typed(desk, horns, director, auditor, tech):
     other = make_instrument(
         school=make_school(name="Elm School"), asset_number="ELM-7", maker="Elm Makers", serial="E9"
     )
@@ -142,11 +144,11 @@ def test_what_belongs_to_another_school_goes_by_what_was_typed(client, desk, hor
     assert count.signed_at
     for who, is_shown in ((None, False), (auditor, True)):
         if who is not None:
-            client.force_login(who)
-        file = b"".join(client.get(url("count-sheet", count, "csv")).streaming_content).decode()
+            desk.force_login(who)
+        file = b"".join(desk.get(url("count-sheet", count, "csv")).streaming_content).decode()
         assert "elm 7" in file
         assert {word in file for word in ("ELM-7", "Elm Makers", "E9")} == {is_shown}
-        assert ("ELM-7" in client.get(url("count", count)).text) is is_shown
+        assert ("ELM-7" in desk.get(url("count", count)).text) is is_shown
 
 
 def test_who_counts_may_not_settle_and_another_school_sees_no_count(client, school, tech, stranger):

@@ -6,6 +6,7 @@ import pypdfium2
 import pytest
 from django.urls import reverse
 
+from core.models import Event
 from inventory.services.registering import record_donation
 from tests.factories import NOW, TODAY, make_ready_instrument
 
@@ -22,6 +23,7 @@ def test_thanks_and_acceptance_are_papers_for_who_may_see_the_giver(client, scho
     text = pypdfium2.PdfDocument(client.get(url).content)[0].get_textpage().get_text_range()
     assert "Gale" in text
     assert "Thank you" in text
+    assert Event.objects.get(act="exported").after == {"what": "gift letter", "form": "pdf", "rows": 1}
     assert client.get(reverse("desk:gift-letter", args=[horn.asset_number, "receipt"])).status_code == 404
     client.force_login(tech)
     assert client.get(url).status_code == 403
