@@ -119,7 +119,7 @@ def claim_pdf(page: dict[str, Any]) -> bytes:
 
 
 def gift_pdf(letter: GiftLetter) -> bytes:
-    """Return a letter to a giver, on US Letter."""
+    """Return a letter to a donor, on US Letter."""
     return render_pdf(
         html=render_to_string("desk/papers/gift.html", {"letter": letter}),
         stylesheets=[render_to_string("desk/papers/gift.css")],

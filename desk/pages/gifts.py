@@ -1,4 +1,4 @@
-"""What a giver is sent: the thank-you letter and the acceptance. Neither holds a value: the giver states one."""
+"""What a donor is sent: the thank-you letter and the acceptance. Neither holds a value: the donor states one."""
 
 from __future__ import annotations
 
@@ -39,26 +39,26 @@ def gift_letter(which: str, *, instrument: Instrument, gift: Donation, day: date
         day=full_day(day),
         paragraphs=_thanks(instrument, gift) if which == THANKS else _acceptance(instrument, gift),
         facts=_facts(instrument, gift),
-        signatures=(signer,) if which == THANKS else (gettext("For the district"), gettext("Giver")),
+        signatures=(signer,) if which == THANKS else (gettext("For the district"), gettext("Donor")),
     )
 
 
 def _thanks(instrument: Instrument, gift: Donation) -> tuple[str, ...]:
     told = {"kind": instrument.kind.name.lower(), "school": instrument.school, "day": full_day(gift.received_on)}
     return (
-        gettext("Thank you for giving a %(kind)s to %(school)s. We received it on %(day)s.") % told,
+        gettext("Thank you for the %(kind)s that you gave to %(school)s. We received it on %(day)s.") % told,
         gettext("It belongs to the district now, and is played by students of its band program."),
         gettext("You received no goods or services in return for it."),
-        gettext("We do not put a value on a gift: that is for the giver, and for the giver's tax adviser."),
+        gettext("We do not put a value on a gift: that is up to you and your tax adviser."),
     )
 
 
 def _acceptance(instrument: Instrument, gift: Donation) -> tuple[str, ...]:
     told = {"school": instrument.school, "day": full_day(gift.received_on)}
     return (
-        gettext("The giver gives the instrument below to the district, for %(school)s, received on %(day)s.") % told,
+        gettext("The donor gives the instrument below to the district, for %(school)s, received on %(day)s.") % told,
         gettext(
-            "The giver owns it, and gives it without conditions. The district may use, repair, lend or dispose of it."
+            "The donor owns it, and gives it without conditions. The district may use, repair, lend or dispose of it."
         ),
         gettext("The district accepts it. It is not valued by the district, and nothing is given in return."),
     )

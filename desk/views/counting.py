@@ -266,7 +266,7 @@ class SettleCountView(FormView):
             form.add_error("password", _("That is not the password of %(name)s.") % {"name": second})
             raise RefusedError(_("Everything you typed is still here except the password.")) from None
         sign_count(count=row, settled=form.settled(), second=second, **self.actor_and_time())
-        return self.done(_("The count is signed, and the register follows it."), "desk:count", row.pk)
+        return self.done(_("The count is signed, and the register is updated."), "desk:count", row.pk)
 
 
 def sheet_page(request: StaffRequest, count: Count) -> HttpResponse:

@@ -48,7 +48,7 @@ class PropertyView(StaffView):
         counts = missing_counts(schools, scope=scope, today=today)
         rows = held(Instrument.objects.visible_to(request.user, VIEW), scope=scope, without=without)
         paginator = Paginator(rows.order_by("asset_number"), PER_PAGE)
-        paginator.count = counts[without or ALL]  # known, and dear to count
+        paginator.count = counts[without or ALL]  # known already, and slow to count
         page: Any = paginator.get_page(request.GET.get("page"))
         page.object_list = with_missing(page.object_list.keys_first().for_table())
         context = {

@@ -55,7 +55,7 @@ class District(models.Model):
     )
     second_step_roles = models.JSONField(default=list, blank=True)  # who must have a second step of the log-in
     # Both follow the figures that were set (models/figures.py): which they are, and which of them stored verdicts,
-    # readiness and days of care were last reckoned with.
+    # readiness and days of care were last computed from.
     figures_mark = models.CharField(max_length=64, blank=True, default="", db_default="", editable=False)
     reckoned_with = models.CharField(max_length=64, blank=True, default="", db_default="", editable=False)
     # When the administrator put the list of first steps aside; None: it is shown until each is done.

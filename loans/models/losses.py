@@ -26,7 +26,7 @@ class LossQuerySet(SchoolRowsQuerySet["Loss"]):
 
 
 class Loss(models.Model):
-    """A lent instrument that is lost or was stolen: who was told, under which numbers, and how it ended.
+    """A lent instrument that is lost or was stolen: who was notified, under which numbers, and how it ended.
 
     What the family is charged, and what is taken off, stands in the ledger.
     """

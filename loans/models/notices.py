@@ -41,7 +41,7 @@ class NoticeQuerySet(SchoolRowsQuerySet["Notice"]):
 
 
 class Notice(models.Model):
-    """One thing told to a family about a loan, once: by e-mail, or by a letter on paper.
+    """One notice to a family about a loan, sent once: by e-mail, or by a letter on paper.
 
     It waits until it is handed over: the mail server took it, or it was printed. One that is not true any more by then
     is dropped; one that came back was not told, so the same may be told again another way. Neither name nor address is

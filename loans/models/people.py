@@ -176,7 +176,7 @@ class Guardian(models.Model):
     address = models.CharField(max_length=200, blank=True, db_default="")  # where letters are mailed, in lines
     language = models.CharField(max_length=2, choices=Language, default=Language.ENGLISH)
     sourced_id = models.CharField(max_length=255, blank=True)  # of the roster it was imported from
-    mail_came_back = models.BooleanField(default=False, db_default=False)  # from this address; another one starts anew
+    mail_came_back = models.BooleanField(default=False, db_default=False)  # from this address; a new address clears it
     email_since = models.DateTimeField(null=True, blank=True)  # None: the first one they had
 
     objects = GuardianManager()
