@@ -69,10 +69,12 @@ def _read(archive: ZipFile, name: str) -> bytes:
 def _manifest(signed: bytes) -> dict[str, Any]:
     try:
         manifest = json.loads(signed)
-        files = [(str(one["name"]), str(one["sha256"])) for one in manifest["files"]]
-        chain = manifest["chain"]
+        files, chain = manifest["files"], manifest["chain"]
+        texts = [manifest["public_key"], *(chain[name] for name in LINKS)]
+        texts += [one[name] for one in files for name in ("name", "sha256")]
+        numbers = [chain["first"], chain["count"]]
         is_whole = (
-            bool(files) and {"first", "count", *LINKS} <= chain.keys() and isinstance(manifest["public_key"], str)
+            bool(files) and all(isinstance(one, str) for one in texts) and all(isinstance(one, int) for one in numbers)
         )
     except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
         is_whole = False

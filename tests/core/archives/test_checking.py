@@ -118,6 +118,15 @@ def test_entries_that_do_not_follow_each_other_are_found_even_where_they_were_si
     assert [one.partition(":")[0] for one in differences(path)] == ["events.jsonl"]
 
 
+def changed(change):
+    def rewritten(files):
+        manifest = json.loads(files["manifest.json"])
+        change(manifest)
+        files["manifest.json"] = json.dumps(manifest).encode()
+
+    return rewritten
+
+
 @pytest.mark.parametrize(
     "change",
     [
@@ -126,8 +135,22 @@ def test_entries_that_do_not_follow_each_other_are_found_even_where_they_were_si
         lambda files: files.update({"manifest.json": b"{}"}),
         lambda files: files.update({"manifest.json": b"[" * 9000}),
         lambda files: files.update({"manifest.json": files["manifest.json"].replace(b"archive/1", b"archive/9")}),
+        lambda files: files.update({"manifest.json": b"{"}),
+        changed(lambda manifest: manifest["chain"].update(first="1")),
+        changed(lambda manifest: manifest["chain"].update(previous_hash=None)),
+        changed(lambda manifest: manifest["files"][0].update(name=["README.txt"])),
     ],
-    ids=["no manifest", "no signature", "empty", "nested", "another format"],
+    ids=[
+        "no manifest",
+        "no signature",
+        "empty",
+        "nested",
+        "another format",
+        "no JSON",
+        "no number",
+        "no hash",
+        "no name",
+    ],
 )
 def test_what_has_no_manifest_cannot_be_read(path, change):
     rewrite(path, change)
