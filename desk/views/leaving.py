@@ -6,6 +6,7 @@ import mimetypes
 from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from functools import partial
+from pathlib import PurePath
 from typing import Any
 
 from django.contrib import messages
@@ -298,17 +299,20 @@ class LossReportView(StaffView):
 
 
 class PaperFileView(StaffView):
-    """The scan itself."""
+    """The scan itself, such as a police report; opening it is logged."""
 
     permission_required = PAPERS
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        paper = row_or_404(InstrumentPaper.objects.visible_to(request.user, PAPERS), pk=pk)
+        rows = InstrumentPaper.objects.visible_to(request.user, PAPERS).select_related("instrument")
+        paper = row_or_404(rows, pk=pk)
         try:
             with paper.file.open("rb") as file:
                 content = file.read()
         except FileNotFoundError:
             raise Http404("the paper is not in the store") from None
-        kind = mimetypes.guess_type(str(paper.file.name))[0] or "application/octet-stream"
+        name = PurePath(str(paper.file.name))
+        kind = mimetypes.guess_type(name)[0] or "application/octet-stream"
+        self.note_export("instrument paper", form=name.suffix[1:], rows=1, schools=[paper.instrument.school_id])
         headers = {"Cache-Control": "private, no-cache", "X-Content-Type-Options": "nosniff"}
         return HttpResponse(content, content_type=kind, headers=headers)

@@ -109,5 +109,8 @@ class CorrectKindView(InstrumentFormView):
 
     def save(self, row: Instrument, form: KindForm) -> str:
         saved = change_kind(instrument=row, **form.cleaned_data, **self.actor_and_time())
-        words = gettext("%(number)s is now recorded as: %(kind)s.") % {"number": row.asset_number, "kind": saved.kind.name.lower()}
+        words = gettext("%(number)s is now recorded as: %(kind)s.") % {
+            "number": row.asset_number,
+            "kind": saved.kind.name.lower(),
+        }
         return self.done(words, "desk:instrument", row.asset_number)

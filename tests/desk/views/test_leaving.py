@@ -49,6 +49,7 @@ def test_it_leaves_by_the_form_and_is_found_in_its_list_with_its_history(client,
     assert "How it left" in page
     assert reverse("inventory:play-test", args=[horn.asset_number]) not in page
     assert client.get(reverse("desk:paper-file", args=[gone.papers.get().pk])).content[:2] == b"\xff\xd8"
+    assert Event.objects.get(act="exported").after == {"what": "instrument paper", "form": "jpg", "rows": 1}
 
 
 def test_what_is_lent_says_what_to_do_first(client, school, director):
