@@ -168,7 +168,7 @@ def item_of(sample: Sample, instruments: Iterable[Instrument]) -> SampleItem | N
 
 
 def redraw_line(sample: Sample) -> str:
-    """How anybody draws the same sample with the tools of any Unix, stratum by stratum."""
+    """How anybody draws the same sample, of one stratum, with the tools of any Unix."""
     return (
         "cut -f2 FRAME | while read -r n; do printf '%s %s\\n' "
         f"\"$(printf '%s' \"{sample.seed}:$n\" | sha256sum | cut -c1-64)\" \"$n\"; done | sort | head -n {sample.size}"

@@ -74,7 +74,7 @@ def leave_fleet(
     _check_approval(row, at_stake, approved_by=approved_by, is_confirmed=is_confirmed, actor=actor)
     before = row.whereabouts
     move_instrument(instrument=row, expected=before, to=Whereabouts.GONE, actor=actor, at=at, reference="disposal")
-    typed = {name: " ".join(str(fields.pop(name)).split()) for name in TYPED if name in fields}
+    typed = {name: _tidy(name, str(fields.pop(name))) for name in TYPED if name in fields}
     disposal = Disposal(
         instrument=row,
         custody=Custody.objects.get(instrument=row, until=None),
@@ -99,6 +99,12 @@ def leave_fleet(
         write(row, is_entered_in_error=True)
         log_event(instrument=row, act="registered_in_error")
     return disposal
+
+
+def _tidy(name: str, text: str) -> str:
+    """Return typed text without blanks beside and between; findings are of several lines, which stay."""
+    lines = (" ".join(line.split()) for line in text.strip().splitlines())
+    return ("\n" if name == "findings" else " ").join(lines)
 
 
 def _federal(row: Instrument, way: Way, *, keeps_handling: bool, **fields: Any) -> dict[str, Any]:
@@ -173,9 +179,7 @@ def correct_disposal(
         raise RefusedError(gettext("Proceeds are for what was sold or traded in."))
     if Way(fresh.way) in PAID and "proceeds_amount" in fields and fields["proceeds_amount"] is None:
         raise RefusedError(gettext("Enter what was paid or credited for it, $0 if nothing was."))
-    columns: dict[str, Any] = {
-        name: " ".join(value.split()) if name in TYPED else value for name, value in fields.items()
-    }
+    columns: dict[str, Any] = {name: _tidy(name, value) if name in TYPED else value for name, value in fields.items()}
     if fields.get("proceeds_amount", fresh.proceeds_amount) != fresh.proceeds_amount:
         columns |= _share_of_corrected(fresh, proceeds=fields["proceeds_amount"])
     before = {name: getattr(fresh, name) for name in columns}

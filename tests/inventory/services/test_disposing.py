@@ -91,7 +91,8 @@ def test_what_is_not_found_is_written_off_and_not_sold():
     move_instrument(instrument=horn, expected=Whereabouts.IN_STORE, to=Whereabouts.NOT_FOUND, actor=None, at=NOW)
     with pytest.raises(RefusedError, match="not found"):
         make_disposal(horn)
-    stolen = make_disposal(horn, way="stolen", findings="The lock was cut.", police_number="26-1")
+    stolen = make_disposal(horn, way="stolen", findings="The lock \r\nwas cut. ", police_number=" 26-1\n")
+    assert (stolen.findings, stolen.police_number) == ("The lock\nwas cut.", "26-1")
     corrected = correct_disposal(
         disposal=stolen, findings="The lock was cut; a film shows it.", agency_notified_on=TODAY, actor=stolen.actor,
         at=LATER,
