@@ -51,4 +51,6 @@ class RevokeIntegrationView(FormView):
 
     def save(self, row: Integration, form: forms.BaseForm) -> str:
         revoke_integration(integration=row, **self.actor_and_time())
-        return self.done(gettext("%(name)s can no longer read anything.") % {"name": row.name}, "inventory:integrations")
+        return self.done(
+            gettext("%(name)s can no longer read anything.") % {"name": row.name}, "inventory:integrations"
+        )
