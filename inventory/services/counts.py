@@ -15,6 +15,7 @@ from core.acts import lock_row, service
 from core.events import already, record_event
 from core.models import User
 from core.traces import as_left
+from inventory.access import people_who_may
 from inventory.exceptions import RefusedError
 from inventory.models import (
     Count,
@@ -242,11 +243,14 @@ def drop_count(*, count: Count, actor: User, at: datetime) -> Count:
 def sign_count(*, count: Count, settled: Mapping[str, Settled], second: User, actor: User, at: datetime) -> Count:
     """Settle every difference with its reason and close the count, in one act. The register changes here alone.
 
-    ``second`` is another person than ``actor``; the page has asked for that person's password. What is missing is
-    recorded as not found, what stays in another room gets that room, and what was not found before is in storage again.
+    ``second`` is another person than ``actor`` who may count at the school; the page has asked for that person's
+    password. What is missing is recorded as not found, what stays in another room gets that room, and what was not
+    found before is in storage again.
     """
     if second.pk == actor.pk:
         raise RefusedError(gettext("The second signature is somebody else's."))
+    if not people_who_may("inventory.count_instruments", school_id=count.school_id).filter(pk=second.pk).exists():
+        raise RefusedError(gettext("The second signature is of somebody who may count at this school."))
     touched = [one.instrument for one in differences_of(count) if one.instrument is not None]
     lock_instruments(*touched)
     fresh = open_count_row(count, is_counting=False)

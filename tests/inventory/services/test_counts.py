@@ -6,7 +6,7 @@ import pytest
 
 from core.exceptions import RefusedError
 from core.models import Event
-from inventory.models import CountDifference, Instrument, Sighting, Whereabouts
+from inventory.models import CountDifference, Instrument, Role, Sighting, Whereabouts
 from inventory.rules.counting import Outcome, Reason
 from inventory.selectors.counts import differences_of, progress_of, rooms_of
 from inventory.services.counts import (
@@ -19,7 +19,7 @@ from inventory.services.counts import (
     undo_sighting,
 )
 from inventory.services.state import move_instrument
-from tests.factories import NOW, make_instrument, make_school
+from tests.factories import NOW, make_director, make_instrument, make_school, make_user
 from tests.inventory.count_makers import LATER, see
 from tests.opening import differences
 
@@ -134,6 +134,17 @@ def test_some_rooms_expect_only_what_is_kept_there(school, rooms, fleet, directo
     assert see(count, kept, tech, room=rooms[1]).sighting.outcome == Outcome.FOUND
     with pytest.raises(RefusedError, match="Choose rooms of"):
         open_count(school=make_school(), rooms=rooms, actor=director, at=NOW)
+
+
+def test_the_second_signature_is_of_somebody_who_counts_at_the_school(school, count, fleet, director, tech):
+    for row in fleet:
+        see(count, row, tech)
+    done = end_counting(count=count, actor=director, at=LATER)
+    former = make_user(Role.TECH, school=school, is_active=False)
+    for second in (make_director(), make_user(Role.ADMINISTRATOR), make_user(), former):
+        with pytest.raises(RefusedError, match="may count at this school"):
+            sign_count(count=done, settled={}, second=second, actor=director, at=LATER)
+    assert sign_count(count=done, settled={}, second=tech, actor=director, at=LATER).second == tech
 
 
 def test_what_cannot_be_is_refused(school, count, fleet, director, tech):
