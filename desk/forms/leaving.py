@@ -18,7 +18,14 @@ from core.photos import CleanScan, PhotoRefusedError, clean_scan
 from inventory.catalog.load import catalog
 from inventory.models import Accessory, Disposal, Instrument, School
 from inventory.rules.leaving import PAID, Way, amount_at_stake
-from inventory.selectors.leaving import FederalTerms, approvers_of, asks_password, large_above, password_above
+from inventory.selectors.leaving import (
+    FederalTerms,
+    amount_to_approve,
+    approvers_of,
+    asks_password,
+    large_above,
+    password_above,
+)
 from loans.forms.ledger import amount_field
 from loans.forms.mistakes import DAY
 
@@ -63,7 +70,48 @@ class LossFieldsForm(OnceForm):
     )
 
 
-class LeaveForm(LossFieldsForm):
+class ApprovedForm(LossFieldsForm):
+    """What somebody approves, above a limit with their own password."""
+
+    approved_by = forms.ModelChoiceField(queryset=User.objects.none(), label=_("Approved by"), empty_label=_("Choose"))
+    password = forms.CharField(
+        label=_("The approver's password"),
+        required=False,
+        max_length=LONGEST,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "off"}),
+    )
+    asks_password = False
+    school_id: int
+    asker: User
+
+    def offer_approvers(self, *, school_id: int, asker: User) -> None:
+        self.school_id, self.asker = school_id, asker
+        set_queryset(self, "approved_by", approvers_of(school_id, amount=Decimal(0), but_for=asker))
+        words = gettext("Required above %(limit)s. The approver types it here.")
+        self.fields["password"].help_text = words % {"limit": dollars(password_above())}
+        words = gettext("Above %(limit)s, somebody at the district must approve.")
+        self.fields["approved_by"].help_text = words % {"limit": dollars(large_above())}
+
+    def clean_approver(self, data: dict[str, Any], *, amount: Decimal) -> None:
+        approver = data.get("approved_by")
+        self.asks_password = approver is not None and asks_password(amount, approver=approver, asker=self.asker)
+        if approver is None:
+            return
+        if approver not in approvers_of(self.school_id, amount=amount, but_for=self.asker):
+            words = gettext("%(amount)s is above what %(name)s may approve. Choose somebody at the district.")
+            self.add_error("approved_by", words % {"amount": dollars(amount), "name": approver})
+        elif self.asks_password and not data.get("password"):
+            words = gettext("To approve this, %(name)s types their own password here.")
+            self.add_error("password", words % {"name": approver})
+
+    def columns(self) -> dict[str, Any]:
+        """Return what the service takes."""
+        data = {name: value for name, value in self.cleaned_data.items() if name != "password"}
+        return data | {"is_confirmed": self.asks_password}
+
+
+class LeaveForm(ApprovedForm):
     """How it left, when, for what, and who approved it."""
 
     way = forms.ChoiceField(choices=Disposal.Ways.choices, label=_("What happened to it?"), widget=forms.RadioSelect)
@@ -85,14 +133,6 @@ class LeaveForm(LossFieldsForm):
     keeps_handling = forms.BooleanField(
         required=False, label=_("The awarding agency lets us keep selling and handling costs from its share")
     )
-    approved_by = forms.ModelChoiceField(queryset=User.objects.none(), label=_("Approved by"), empty_label=_("Choose"))
-    password = forms.CharField(
-        label=_("The approver's password"),
-        required=False,
-        max_length=LONGEST,
-        strip=False,
-        widget=forms.PasswordInput(attrs={"autocomplete": "off"}),
-    )
     scan = ScanField(required=False, label=_("Paper"), help_text=_("A bill of sale, receipt or police report."))
 
     SEEN = (
@@ -104,13 +144,8 @@ class LeaveForm(LossFieldsForm):
         self, *args: Any, instrument: Instrument, value: Decimal, terms: FederalTerms | None, asker: User, **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.instrument, self.value, self.asker = instrument, value, asker
-        everybody = approvers_of(instrument.school_id, amount=Decimal(0), but_for=asker)
-        set_queryset(self, "approved_by", everybody)
-        words = gettext("Required above %(limit)s. The approver types it here.")
-        self.fields["password"].help_text = words % {"limit": dollars(password_above())}
-        words = gettext("Above %(limit)s, somebody at the district must approve.")
-        self.fields["approved_by"].help_text = words % {"limit": dollars(large_above())}
+        self.value = value
+        self.offer_approvers(school_id=instrument.school_id, asker=asker)
         if terms is None:
             del self.fields["market_amount"]
         if terms is None or not terms.is_equipment:
@@ -133,40 +168,40 @@ class LeaveForm(LossFieldsForm):
             self.add_error("proceeds_amount", gettext("Proceeds are for what was sold or traded in."))
         if "market_amount" in self.fields and way != Way.ERROR and data.get("market_amount") is None:
             self.add_error("market_amount", gettext("A federal award paid for it. Enter its fair market value."))
-        self._clean_approver(data)
+        amount = amount_at_stake([self.value, data.get("proceeds_amount"), data.get("market_amount")])
+        self.clean_approver(data, amount=amount)
         return data
 
-    def _clean_approver(self, data: dict[str, Any]) -> None:
-        approver = data.get("approved_by")
-        amount = amount_at_stake([self.value, data.get("proceeds_amount"), data.get("market_amount")])
-        self.asks_password = approver is not None and asks_password(amount, approver=approver, asker=self.asker)
-        if approver is None:
-            return
-        if approver not in approvers_of(self.instrument.school_id, amount=amount, but_for=self.asker):
-            words = gettext("%(amount)s is above what %(name)s may approve. Choose somebody at the district.")
-            self.add_error("approved_by", words % {"amount": dollars(amount), "name": approver})
-        elif self.asks_password and not data.get("password"):
-            words = gettext("To approve this, %(name)s types their own password here.")
-            self.add_error("password", words % {"name": approver})
 
-    def columns(self) -> dict[str, Any]:
-        """Return what the service takes."""
-        data = {name: value for name, value in self.cleaned_data.items() if name != "password"}
-        return data | {"is_confirmed": self.asks_password}
+class ChangeDisposalForm(ApprovedForm):
+    """What became known later; other proceeds may have to be approved again."""
 
-
-class ChangeDisposalForm(LossFieldsForm):
-    """What became known later."""
-
-    field_order = ("recipient", "proceeds_amount", *ABOUT_LOSS)
+    field_order = ("recipient", "proceeds_amount", "approved_by", "password", *ABOUT_LOSS)
 
     recipient = typed(_("Who has it now"), 120)
     proceeds_amount = amount_field(label=_("Proceeds"), required=False, least=Decimal(0))
 
-    def __init__(self, data: Any = None, *, disposal: Disposal) -> None:
-        super().__init__(data, initial={name: getattr(disposal, name) for name in self.field_order})
+    def __init__(self, data: Any = None, *, disposal: Disposal, asker: User) -> None:
+        known = ("recipient", "proceeds_amount", *ABOUT_LOSS)
+        super().__init__(data, initial={name: getattr(disposal, name) for name in known})
+        self.disposal = disposal
+        self.offer_approvers(school_id=disposal.instrument.school_id, asker=asker)
+        limits = {"limit": dollars(min(password_above(), large_above())), "large": dollars(large_above())}
+        words = gettext("Only for proceeds above %(limit)s; above %(large)s, somebody at the district must approve.")
+        self.fields["approved_by"].required, self.fields["approved_by"].help_text = False, words % limits
         if disposal.way not in PAID:
-            del self.fields["proceeds_amount"]
+            del self.fields["proceeds_amount"], self.fields["approved_by"], self.fields["password"]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        amount = amount_to_approve(self.disposal, proceeds=data.get("proceeds_amount"))
+        if amount is None:
+            return data
+        if data.get("approved_by") is None and "approved_by" not in self.errors:
+            words = gettext("Somebody has to approve %(amount)s. Choose who approves it.")
+            self.add_error("approved_by", words % {"amount": dollars(amount)})
+        self.clean_approver(data, amount=amount)
+        return data
 
 
 class BringBackForm(OnceForm):

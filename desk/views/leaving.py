@@ -51,6 +51,18 @@ PER_PAGE = 50
 FORMS = ("csv", "xlsx", "pdf")
 
 
+def confirm_approver(request: StaffRequest, form: LeaveForm | ChangeDisposalForm) -> None:
+    """Refuse where the approver has to type their password and it is another."""
+    if not form.asks_password:
+        return
+    approver = form.cleaned_data["approved_by"]
+    try:
+        check_approver_password(request, approver, form.cleaned_data["password"])
+    except WrongPasswordError:
+        form.add_error("password", gettext("That is not the password of %(name)s.") % {"name": approver})
+        raise RefusedError(gettext("Everything you typed is still here except the password.")) from None
+
+
 class LeaveView(InstrumentFormView):
     """Record how it left: once everything about it is settled, and somebody approves."""
 
@@ -83,19 +95,10 @@ class LeaveView(InstrumentFormView):
         )
 
     def save(self, row: Instrument, form: LeaveForm) -> str:
-        if form.asks_password:
-            self.check_approver(form)
+        confirm_approver(self.request, form)
         disposal = dispose(instrument=row, **form.columns(), **self.actor_and_time())
         words = gettext("%(number)s is out of the fleet.") % {"number": row.asset_number}
         return self.done(words, "desk:disposal", disposal.pk)
-
-    def check_approver(self, form: LeaveForm) -> None:
-        approver = form.cleaned_data["approved_by"]
-        try:
-            check_approver_password(self.request, approver, form.cleaned_data["password"])
-        except WrongPasswordError:
-            form.add_error("password", gettext("That is not the password of %(name)s.") % {"name": approver})
-            raise RefusedError(gettext("Everything you typed is still here except the password.")) from None
 
     def watched_until(self, row: Instrument) -> date | None:
         """Return until when giving away a gift has to be reported; None where it has not."""
@@ -232,10 +235,11 @@ class ChangeDisposalView(DisposalFormView):
     title, button = "What became known", "Save"
 
     def form(self, row: Disposal, data: Any = None) -> ChangeDisposalForm:
-        return ChangeDisposalForm(data, disposal=row)
+        return ChangeDisposalForm(data, disposal=row, asker=self.request.user)
 
     def save(self, row: Disposal, form: ChangeDisposalForm) -> str:
-        correct_disposal(disposal=row, **form.cleaned_data, **self.actor_and_time())
+        confirm_approver(self.request, form)
+        correct_disposal(disposal=row, **form.columns(), **self.actor_and_time())
         return self.done(gettext("Saved."), "desk:disposal", row.pk)
 
 

@@ -14,7 +14,7 @@ from inventory.access import is_barred, people_who_may
 from inventory.catalog.load import catalog
 from inventory.models import Disposal, Instrument
 from inventory.rules.federal import threshold_on
-from inventory.rules.leaving import approved_by_whom
+from inventory.rules.leaving import amount_at_stake, approved_by_whom
 from inventory.rules.value import is_federal_equipment
 
 
@@ -37,6 +37,14 @@ def approvers_of(school_id: int, *, amount: Decimal, but_for: User) -> QuerySet[
 def asks_password(amount: Decimal, *, approver: User, asker: User) -> bool:
     """Whether it is approved by the approver's own password; nobody types it for their own."""
     return amount > password_above() and approver.pk != asker.pk
+
+
+def amount_to_approve(disposal: Disposal, *, proceeds: Decimal | None) -> Decimal | None:
+    """Return the amount to approve where these proceeds raise it, and above a limit; None where they do not."""
+    others = (disposal.value_amount, disposal.market_amount)
+    before = amount_at_stake([*others, disposal.proceeds_amount])
+    amount = amount_at_stake([*others, proceeds])
+    return amount if amount > max(before, min(password_above(), large_above())) else None
 
 
 def serial_taken(instrument: Instrument) -> bool:

@@ -24,7 +24,7 @@ from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import Custody, Disposal, Instrument, InstrumentPaper, Whereabouts
 from inventory.rules.federal import share_of
 from inventory.rules.leaving import PAID, WRITTEN_OFF, Way, amount_at_stake
-from inventory.selectors.leaving import approvers_of, asks_password, federal_terms, serial_taken
+from inventory.selectors.leaving import amount_to_approve, approvers_of, asks_password, federal_terms, serial_taken
 from inventory.services.checking import check_row, save_columns
 from inventory.services.event_log import log_event
 from inventory.services.registering import revoke_tag
@@ -164,11 +164,19 @@ def _check_approval(
 
 @service(once="nonce")
 def correct_disposal(
-    *, disposal: Disposal, actor: User, at: datetime, nonce: UUID | None = None, **fields: Any
+    *,
+    disposal: Disposal,
+    actor: User,
+    at: datetime,
+    approved_by: User | None = None,
+    is_confirmed: bool = False,
+    nonce: UUID | None = None,
+    **fields: Any,
 ) -> Disposal:
     """Add or correct what became known later: who has it, what was paid, what an investigation found.
 
-    The awarding agency's share follows corrected proceeds.
+    The awarding agency's share follows corrected proceeds. Proceeds that raise the amount above a limit are approved
+    like the disposal itself; ``approved_by`` is kept only then.
     """
     if unknown := set(fields) - CHANGEABLE:
         raise TypeError(f"not changeable: {', '.join(sorted(unknown))}")
@@ -182,6 +190,10 @@ def correct_disposal(
     columns: dict[str, Any] = {name: _tidy(name, value) if name in TYPED else value for name, value in fields.items()}
     if fields.get("proceeds_amount", fresh.proceeds_amount) != fresh.proceeds_amount:
         columns |= _share_of_corrected(fresh, proceeds=fields["proceeds_amount"])
+        amount = amount_to_approve(fresh, proceeds=fields["proceeds_amount"])
+        if amount is not None:
+            _check_approval(row, amount, approved_by=approved_by, is_confirmed=is_confirmed, actor=actor)
+            columns |= {"approved_by": approved_by, "is_confirmed": is_confirmed}
     before = {name: getattr(fresh, name) for name in columns}
     if changed := save_columns(fresh, **columns):
         told: Mapping[str, Any] = kept_of(Disposal).change(fresh, before, changed)

@@ -15,7 +15,7 @@ from core.models import Event
 from inventory.models import Disposal
 from loans.services.losses import end_loss
 from repairs.services.worth import settle_decision
-from tests.factories import NOW, PASSWORD, TODAY, make_ready_instrument
+from tests.factories import NOW, PASSWORD, TODAY, make_director, make_ready_instrument
 from tests.inventory.leaving_makers import make_disposal, make_paper_of
 from tests.loans.makers import make_loan, make_loss
 from tests.pictures import jpeg
@@ -97,6 +97,29 @@ def test_whoever_brings_it_back_hears_of_its_tags_where_they_were_revoked(client
     page = client.post(reverse("desk:bring-back", args=[gone.pk]), given, follow=True).text
     assert "is back in storage" in page
     assert ("Its tags were revoked" in page) is is_revoked
+
+
+def test_a_small_sale_becomes_a_large_one_only_with_the_password_of_who_may_approve_it(
+    client, school, director, administrator
+):
+    client.force_login(director)
+    other = make_director(school=school)
+    sold = make_disposal(make_ready_instrument(school=school), actor=director, approved_by=other)
+    url = reverse("desk:change-disposal", args=[sold.pk])
+    for data, words in (
+        ({}, "Choose who approves it"),
+        ({"approved_by": other.pk, "password": PASSWORD}, "above what"),
+        ({"approved_by": administrator.pk}, "types their own password"),
+        ({"approved_by": administrator.pk, "password": "wrong"}, "not the password of"),
+    ):
+        answer = client.post(url, {"proceeds_amount": "40000"} | data)
+        assert (answer.status_code, words in answer.text) == (422, True)
+        assert PASSWORD not in answer.text
+    assert Disposal.objects.get().proceeds_amount == 40
+    given = {"proceeds_amount": "40000", "approved_by": administrator.pk, "password": PASSWORD}
+    assert client.post(url, given).status_code == 302
+    gone = Disposal.objects.get()
+    assert (gone.proceeds_amount, gone.approved_by, gone.is_confirmed) == (40_000, administrator, True)
 
 
 def test_what_became_known_and_papers_are_added(client, school, director):

@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 
 from core.exceptions import RefusedError
+from core.models import Event
 from core.photos import clean_scan
 from inventory.catalog.load import catalog
 from inventory.models import Custody, Disposal, Instrument, Whereabouts
@@ -210,6 +211,50 @@ def test_the_share_follows_corrected_proceeds(administrator, keeps, owed, correc
     with pytest.raises(RefusedError, match="what was paid"):
         correct_disposal(proceeds_amount=None, **change)
     assert differences()[1] == []
+
+
+@pytest.mark.parametrize(
+    ("approver", "is_confirmed", "words"),
+    [
+        (None, False, "Say who approved it"),
+        ("actor", True, "Say who approved it"),
+        ("other", True, "Say who approved it"),  # a director, above the district's limit of $1,000
+        ("administrator", False, "types their own password"),
+    ],
+)
+def test_proceeds_corrected_above_a_limit_are_approved_again(school, administrator, approver, is_confirmed, words):
+    director, other = make_director(school=school), make_director(school=school)
+    sold = make_disposal(make_instrument(school=school), actor=director, approved_by=other)
+    people = {"actor": director, "other": other, "administrator": administrator}
+    change = {"disposal": sold, "proceeds_amount": Decimal(40_000), "actor": director, "at": LATER}
+    with pytest.raises(RefusedError, match=words):
+        correct_disposal(**change, approved_by=people.get(approver), is_confirmed=is_confirmed)
+    assert Disposal.objects.get().proceeds_amount == 40
+    done = correct_disposal(**change, approved_by=administrator, is_confirmed=True)
+    assert (done.proceeds_amount, done.approved_by, done.is_confirmed) == (40_000, administrator, True)
+    assert Event.objects.get(act="disposal_corrected").after["approved_by"] == administrator.pk
+    assert differences()[1] == []
+
+
+@pytest.mark.parametrize(
+    ("proceeds", "is_refused"),
+    [("100.00", False), ("100.01", True)],  # the district's figure for a password is $100; the value is $50
+)
+def test_proceeds_corrected_up_to_the_limit_need_no_other_approval(proceeds, is_refused):
+    sold = make_disposal()
+    change = {"disposal": sold, "proceeds_amount": Decimal(proceeds), "actor": sold.actor, "at": LATER}
+    if is_refused:
+        with pytest.raises(RefusedError, match="Say who approved it"):
+            correct_disposal(**change)
+    else:
+        assert correct_disposal(**change).approved_by == sold.approved_by
+
+
+def test_proceeds_corrected_below_what_was_approved_keep_its_approver(director, administrator):
+    sold = make_disposal(value_amount=Decimal(900), approved_by=administrator, is_confirmed=True)
+    change = {"disposal": sold, "actor": sold.actor, "at": LATER, "approved_by": director}
+    done = correct_disposal(proceeds_amount=Decimal(900), **change)
+    assert (done.proceeds_amount, done.approved_by, done.is_confirmed) == (900, administrator, True)
 
 
 def test_a_supply_owes_no_share_of_its_own(administrator):
