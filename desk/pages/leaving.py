@@ -66,14 +66,15 @@ def hold_lines(instrument: Instrument, *, may: Callable[[str], bool]) -> list[di
     return lines
 
 
-def disposal_facts(disposal: Disposal, *, may_see_money: bool) -> list[tuple[str, str]]:
-    """Label and words of how it left; money for those who see values."""
+def disposal_facts(disposal: Disposal, *, may_see_money: bool, may_see_papers: bool) -> list[tuple[str, str]]:
+    """Label and words of how it left; money for those who see values, what papers say for those who see them."""
     lines: list[tuple[str, Any]] = [
         (gettext("How"), disposal.get_way_display()),
         (gettext("Date"), full_day(disposal.on)),
         (gettext("Why"), disposal.because),
-        (gettext("Who has it now"), disposal.recipient),
     ]
+    if may_see_papers:
+        lines.append((gettext("Who has it now"), disposal.recipient))
     if may_see_money:
         lines += [
             (gettext("Proceeds"), money(disposal.proceeds_amount)),
@@ -85,16 +86,17 @@ def disposal_facts(disposal: Disposal, *, may_see_money: bool) -> list[tuple[str
     lines += [
         (gettext("Approved by"), approved_words(disposal)),
         (gettext("Recorded by"), who_and_when(disposal.actor, disposal.recorded_at)),
-        (gettext("Police agency"), disposal.police_agency),
-        (gettext("Report number"), disposal.police_number),
-        (gettext("Insurer"), disposal.insurer),
-        (gettext("Claim number"), disposal.claim_number),
-        (gettext("What the investigation found"), disposal.findings),
-        (
-            gettext("Awarding agency notified"),
-            full_day(disposal.agency_notified_on) if disposal.agency_notified_on else "",
-        ),
     ]
+    if may_see_papers:
+        lines += [
+            (gettext("Police agency"), disposal.police_agency),
+            (gettext("Report number"), disposal.police_number),
+            (gettext("Insurer"), disposal.insurer),
+            (gettext("Claim number"), disposal.claim_number),
+            (gettext("What the investigation found"), disposal.findings),
+        ]
+    if disposal.agency_notified_on:
+        lines.append((gettext("Awarding agency notified"), full_day(disposal.agency_notified_on)))
     if disposal.ended_at is not None and disposal.ended_by is not None:
         how = gettext("The entry was wrong: it never left") if disposal.was_wrong else gettext("It is back")
         day = f", {full_day(disposal.back_on)}" if disposal.back_on else ""

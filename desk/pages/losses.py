@@ -83,7 +83,7 @@ def claim_page(file: ClaimFile) -> dict[str, Any]:
 
 
 def report_page(disposal: Disposal, file: ClaimFile | None) -> dict[str, Any]:
-    """Return what the report of a loss or theft says: the file of the family's claim where there is one, and the findings."""
+    """Return what the report of a loss or theft says: the findings, and the file of the family's claim if given."""
     instrument = disposal.instrument
     findings = _filled(
         (gettext("What the investigation found"), disposal.findings),

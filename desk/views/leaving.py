@@ -18,6 +18,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
+from core.models import User
 from core.pdf import PdfError
 from core.services.accounts import WrongPasswordError
 from core.sheets import OutValue
@@ -45,10 +46,15 @@ from inventory.rules.leaving import DISPOSE, WRITTEN_OFF
 from inventory.selectors.leaving import disposal_of, federal_terms
 from inventory.services.disposing import bring_back, correct_disposal, keep_paper
 from inventory.views.rows import InstrumentFormView
+from loans.models import Loss
 
 VIEW, MONEY, PAPERS = "inventory.view_instrument", "desk.view_value", "inventory.view_paper"
 PER_PAGE = 50
 FORMS = ("csv", "xlsx", "pdf")
+
+
+def may_see_loss(user: User, loss: Loss) -> bool:
+    return has_perm_at_school(user, "loans.view_loss", loss.loan.school_id)
 
 
 def confirm_approver(request: StaffRequest, form: LeaveForm | ChangeDisposalForm) -> None:
@@ -202,11 +208,11 @@ class DisposalView(StaffView):
         context = {
             "disposal": disposal,
             "instrument": disposal.instrument,
-            "facts": disposal_facts(disposal, may_see_money=may(MONEY)),
+            "facts": disposal_facts(disposal, may_see_money=may(MONEY), may_see_papers=may(PAPERS)),
             "papers": list(disposal.papers.select_related("actor")) if may(PAPERS) else [],
             "may_change": may(DISPOSE) and disposal.ended_at is None,
             "has_report": disposal.way in WRITTEN_OFF and may(PAPERS),
-            "may_see_loss": loss is not None and may("loans.view_loss"),
+            "may_see_loss": loss is not None and may_see_loss(request.user, loss),
             "loss": loss,
         }
         return render(request, "desk/disposal.html", context)
@@ -284,7 +290,7 @@ class AddPaperView(DisposalFormView):
 
 
 class LossReportView(StaffView):
-    """The report of a loss or theft as PDF: the file of the family's claim with what the investigation found."""
+    """The report of a loss or theft as PDF: what the investigation found, with the family's claim for who may see it."""
 
     permission_required = PAPERS
 
@@ -292,8 +298,9 @@ class LossReportView(StaffView):
         rows = Disposal.objects.visible_to(request.user, PAPERS).for_table().filter(way__in=WRITTEN_OFF)
         disposal = row_or_404(rows, pk=pk)
         loss = given_up(disposal.instrument)
+        file = claim_file(loss) if loss is not None and may_see_loss(request.user, loss) else None
         return self.export_pdf(
-            lambda: claim_pdf(report_page(disposal, claim_file(loss) if loss else None)),
+            lambda: claim_pdf(report_page(disposal, file)),
             what="loss report",
             schools=[disposal.instrument.school_id],
             name=f"loss-{disposal.instrument.asset_number}.pdf",

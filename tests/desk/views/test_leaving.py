@@ -12,10 +12,10 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from core.models import Event
-from inventory.models import Disposal
+from inventory.models import Disposal, Role, StaffRole
 from loans.services.losses import end_loss
 from repairs.services.worth import settle_decision
-from tests.factories import NOW, PASSWORD, TODAY, make_director, make_ready_instrument
+from tests.factories import NOW, PASSWORD, TODAY, make_director, make_ready_instrument, make_user
 from tests.inventory.leaving_makers import make_disposal, make_paper_of
 from tests.loans.makers import make_loan, make_loss
 from tests.pictures import jpeg
@@ -176,3 +176,30 @@ def test_the_report_of_a_loss_has_what_was_found_out(client, school, director, i
     assert Event.objects.get(act="exported").after == {"what": "loss report", "form": "pdf", "rows": 1}
     sold = make_disposal(make_ready_instrument(school=school))
     assert client.get(reverse("desk:loss-report", args=[sold.pk])).status_code == 404
+
+
+@pytest.mark.parametrize(("role", "is_seen"), [(Role.AUDITOR, True), (Role.ADMINISTRATOR, False)])
+def test_the_report_has_the_familys_case_for_those_who_may_see_it(client, school, role, is_seen):
+    loss = make_loss(make_loan(school=school), circumstances="Left on the late bus.")
+    end_loss(loss=loss, outcome="given_up", actor=loss.actor, at=NOW + timedelta(days=1))
+    loss.loan.instrument.refresh_from_db()
+    gone = make_disposal(loss.loan.instrument, way="lost", findings="Not at the depot.", at=NOW + timedelta(days=2),
+                         on=TODAY + timedelta(days=2))  # fmt: skip
+    client.force_login(make_user(role))
+    answer = client.get(reverse("desk:loss-report", args=[gone.pk]))
+    text = pypdfium2.PdfDocument(answer.content)[0].get_textpage().get_text_range()
+    assert "Not at the depot." in text
+    assert ("Left on the late bus." in text, "student" in text) == (is_seen, is_seen)
+
+
+def test_who_has_it_and_what_was_found_out_are_for_those_who_see_papers_at_its_school(client, school, director, tech):
+    told = {"recipient": "Plain Pawn Shop", "findings": "The lock was cut.", "police_agency": "Town police",
+            "police_number": "26-77", "insurer": "Plain Mutual", "claim_number": "C-5"}  # fmt: skip
+    gone = make_disposal(make_ready_instrument(school=school), way="stolen", **told)
+    elsewhere = make_director()
+    StaffRole.objects.create(user=elsewhere, role=Role.TECH, school=school)
+    for user, is_seen in ((director, True), (tech, False), (elsewhere, False)):
+        client.force_login(user)
+        page = client.get(reverse("desk:disposal", args=[gone.pk])).text
+        assert "Stolen, written off" in page
+        assert {words in page for words in told.values()} == {is_seen}
