@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import logging
-from datetime import date
+from datetime import date, datetime, timedelta
 
+from django.db.models import Q
 from django.utils.translation import gettext
 from django_tasks import TaskContext, TaskResultStatus, task
 from django_tasks_db.models import DBTaskResult
@@ -20,6 +21,7 @@ from inventory.selectors.figures import waits_for_reckoning, waits_now
 BECAUSE = "The district's figures changed."
 
 logger = logging.getLogger(__name__)
+ARCHIVE_TAKES = timedelta(hours=2)  # at most, on a slow server
 
 
 @task(takes_context=True)
@@ -58,10 +60,11 @@ def make_archive(context: TaskContext, *, first: str, last: str, person: int) ->
     return {}
 
 
-def is_archive_waiting() -> bool:
-    """Whether an archive is being made or waits to be."""
-    some = (TaskResultStatus.READY, TaskResultStatus.RUNNING)
-    return DBTaskResult.objects.filter(task_path=make_archive.module_path, status__in=some).exists()
+def is_archive_waiting(at: datetime) -> bool:
+    """Whether an archive is being made or waits to be. One begun long ago has lost its worker, and waits for nobody."""
+    waits = Q(status=TaskResultStatus.READY)
+    runs = Q(status=TaskResultStatus.RUNNING, started_at__gt=at - ARCHIVE_TAKES)
+    return DBTaskResult.objects.filter(waits | runs, task_path=make_archive.module_path).exists()
 
 
 def refused_archive() -> str:

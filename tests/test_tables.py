@@ -15,6 +15,7 @@ from django.db.models import Count
 from django.urls import reverse
 
 from core.models import Event, User
+from core.pdf import PdfError
 from core.views import base
 from inventory.models import Instrument, Role
 from inventory.selectors.register import for_list
@@ -131,4 +132,17 @@ def test_a_list_too_long_for_paper_says_so_and_leaves_nothing(client, monkeypatc
     answer = client.get(reverse("inventory:people"), {"file": "pdf", "q": "person"}, follow=True)
     assert "too many to print" in answer.text
     assert answer.request["QUERY_STRING"] == "q=person"
+    assert not Event.objects.filter(act="exported").exists()
+
+
+@pytest.mark.page
+@pytest.mark.usefixtures("_rows", "db")
+def test_a_list_that_cannot_be_laid_out_says_that_and_not_that_it_is_long(client, monkeypatch):
+    def fails(**_given):
+        raise PdfError("no")
+
+    monkeypatch.setattr(base, "list_pdf", fails)
+    client.force_login(make_user(Role.ADMINISTRATOR))
+    answer = client.get(reverse("inventory:people"), {"file": "pdf"}, follow=True)
+    assert "could not be laid out" in answer.text
     assert not Event.objects.filter(act="exported").exists()

@@ -110,17 +110,20 @@ class StaffView(PermissionRequiredMixin, View):
             return None
         name = f"{what.replace(' ', '-')}-{timezone.localdate():%Y-%m-%d}.{form}"
         header, rows = table.file_rows()
+        if form == "pdf" and count > MOST_PRINTED:
+            return self._not_taken(TOO_LONG % {"most": f"{MOST_PRINTED:,}"})
         try:
-            if form == "pdf" and count > MOST_PRINTED:
-                raise PdfError(TOO_LONG)
             answer = sheet_response(name=name, title=title, header=header, rows=rows, under=under)
         except PdfError:
-            messages.error(self.request, TOO_LONG % {"most": f"{MOST_PRINTED:,}"})
-            asked = self.request.GET.copy()
-            del asked["file"]
-            return redirect(f"{self.request.path}?{asked.urlencode()}")
+            return self._not_taken(_("The list could not be laid out. Please take it as a spreadsheet."))
         self.note_export(what, form=form, rows=count, schools=schools)
         return answer
+
+    def _not_taken(self, why: str) -> HttpResponse:
+        messages.error(self.request, why)
+        asked = self.request.GET.copy()
+        del asked["file"]
+        return redirect(f"{self.request.path}?{asked.urlencode()}")
 
 
 class FormView(StaffView, is_base=True):

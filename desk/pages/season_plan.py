@@ -251,7 +251,7 @@ def _budget_lines(found: DistrictSeason, plan: SeasonPlan) -> Iterator[dict[str,
 def frontier(found: DistrictSeason, more: Sequence[More]) -> list[Chart]:
     """Return how many seats more each amount more fills, budget by budget: one chart of money and one of hours.
 
-    None where an amount takes seats from lower priorities, which no rising line could show.
+    No chart where an amount takes seats from lower priorities, which no rising line could show.
     """
     charts = []
     for code, is_hours in (("money", False), ("hours", True)):

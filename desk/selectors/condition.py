@@ -125,6 +125,8 @@ def _read(schools: Collection[int], today: date, variant: Hashable) -> dict[int,
     stands = {pk: said for pk, *said in rows.annotate(now=readiness_on(today)).order_by().values_list(*columns)}
     for one in valued(AsOf(today), trade=trade, rows=rows):
         history = one.history
+        if history.pk not in stands or history.school_now not in found:
+            continue  # it came, or moved to another school, between the two reads; its event has the sum read again
         verdict, readiness, level, funding = stands[history.pk]
         age = age_on(year_made=history.year_made, acquired_on=history.acquired_on, day=today)
         keys: dict[By, Hashable] = {

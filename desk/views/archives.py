@@ -54,7 +54,7 @@ class ArchivesView(StaffView):
             "public_key": public_key,
             "check_command": f'manage.py verify --archive FILE --public-key "{public_key}"',
             "trouble": trouble,
-            "waits": is_archive_waiting(),
+            "waits": is_archive_waiting(timezone.now()),
             "refused": refused_archive(),
             "archives": archive_lines(archives_made(), there=there) if is_all else [],
         }
@@ -63,7 +63,7 @@ class ArchivesView(StaffView):
     def post(self, request: StaffRequest) -> HttpResponse:
         if not is_whole_district(request.user):
             messages.error(request, WHOLE)
-        elif is_archive_waiting():
+        elif is_archive_waiting(timezone.now()):
             messages.info(request, _("An archive is being made already."))
         else:
             first, last = fiscal_year(self.form(request.POST.dict()).first, begins=fiscal_year_begins(catalog()))

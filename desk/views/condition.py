@@ -11,7 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext
 
-from core.views import StaffRequest, pdf_response
+from core.views import StaffRequest
 from desk.forms.value import ConditionForm
 from desk.pages.condition import GROUPS, MONTHS_HEADER, SUMS_HEADER, group_rows, groups_of, month_rows, page_of
 from desk.pdf import condition_pdf
@@ -60,8 +60,8 @@ class ConditionPdfView(ConditionBase):
 
     def get(self, request: StaffRequest) -> HttpResponse:
         page, now = self.page(), timezone.now()
-        return pdf_response(
-            request, lambda: condition_pdf(page, at=now), name="condition.pdf", back=redirect("desk:condition"),
+        return self.export_pdf(
+            lambda: condition_pdf(page, at=now), what="condition", schools=list(self.names()), name="condition.pdf", back=redirect("desk:condition"),
             failed=gettext("The PDF could not be made. Use this page or the spreadsheets."),
         )  # fmt: skip
 

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.pdf_lists import list_pdf
-from core.views import StaffRequest, StaffView, pdf_response
+from core.views import StaffRequest, StaffView
 from desk.forms.property import PropertyForm
 from desk.pages.property import (
     HEADER,
@@ -96,12 +96,13 @@ class MaintenanceView(StaffView):
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, self.permission_required)
-        return pdf_response(
-            request,
+        return self.export_pdf(
             lambda: list_pdf(
                 title=gettext("Maintenance of %(number)s") % {"number": instrument}, header=MAINTENANCE_HEADER,
                 rows=maintenance_rows(instrument), at=timezone.now(), under=f"{district_name()} · {instrument.school}",
             ),
+            what="maintenance",
+            schools=[instrument.school_id],
             name=f"maintenance-{instrument.asset_number}.pdf",
             failed=gettext("The PDF could not be made. Please contact support."),
             back=redirect("desk:instrument", instrument.asset_number),

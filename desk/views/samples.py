@@ -14,7 +14,7 @@ from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
 from core.responses import file_response
-from core.views import FormView, StaffRequest, StaffView, pdf_response, reads_labels, row_or_404, sheet_response
+from core.views import FormView, StaffRequest, StaffView, reads_labels, row_or_404, sheet_response
 from desk.forms.samples import USUAL_CUTS, ExamineForm, SamplePlanForm, StopSampleForm
 from desk.forms.scanning import FindForm
 from desk.pages.samples import (
@@ -248,8 +248,8 @@ class SamplePaperView(SampleBase):
             is_same=is_drawn_so(sample, items),
             at=timezone.now(),
         )
-        return pdf_response(
-            request, lambda: sample_pdf(page), name=f"sample-{pk}.pdf", back=redirect("desk:sample", pk),
+        return self.export_pdf(
+            lambda: sample_pdf(page), what="sample", schools=schools_in(sample), rows=sample.size, name=f"sample-{pk}.pdf", back=redirect("desk:sample", pk),
             failed=gettext("The PDF could not be made. Use the spreadsheet instead."),
         )  # fmt: skip
 

@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.utils.translation import gettext, ngettext
 
 from core.exceptions import RefusedError
-from core.views import StaffRequest, StaffView, pdf_response
+from core.views import StaffRequest, StaffView
 from desk.forms.season_plan import SeasonJobsForm, SeasonPlanForm
 from desk.pages.season_plan import changed_since, season_page
 from desk.pdf import purchase_request_pdf, season_plan_pdf
@@ -69,6 +69,11 @@ def page_of(request: StaffRequest, form: SeasonPlanForm) -> dict[str, Any]:
     return season_page(found, plan, more=more, made_at=now, needed_by=terms.needed_by)
 
 
+def keys_of(request: StaffRequest, form: SeasonPlanForm) -> list[int]:
+    chosen = form.cleaned_data.get("school")
+    return [chosen.pk] if chosen else list(schools_of(request.user, PERMISSION).values_list("pk", flat=True)[:2])
+
+
 class SeasonPlanView(StaffView):
     permission_required = PERMISSION
 
@@ -110,9 +115,10 @@ class PurchaseRequestView(StaffView):
         if page is None or not page["bought"]:
             messages.info(request, gettext("This plan buys nothing."))
             return plan
-        return pdf_response(
-            request,
+        return self.export_pdf(
             lambda: purchase_request_pdf(page, asked_by=request.user.name),
+            what="purchase request",
+            schools=keys_of(request, form),
             name="purchase-request.pdf",
             failed=gettext("The PDF could not be made. Choose fewer schools, or use this page."),
             back=plan,
@@ -150,9 +156,10 @@ class SeasonPlanPdfView(StaffView):
         form = bound_form(request)
         if not form.is_valid():
             return redirect("desk:season-plan")
-        return pdf_response(
-            request,
+        return self.export_pdf(
             lambda: season_plan_pdf(page_of(request, form)),
+            what="season plan",
+            schools=keys_of(request, form),
             name="season-plan.pdf",
             failed=gettext("The PDF could not be made. Choose fewer schools, or use this page."),
             back=redirect("desk:season-plan"),

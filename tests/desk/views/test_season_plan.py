@@ -8,6 +8,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from core.models import Event
 from inventory.models import Instrument
 from repairs.models import Job
 from tests.factories import make_director, make_inspection, make_instrument, make_ready_instrument, make_user
@@ -228,6 +229,12 @@ def test_what_is_bought_becomes_a_request_with_its_total(client, director, band,
     (page,) = pypdfium2.PdfDocument(answer.content)
     text = page.get_textpage().get_text_range()
     assert all(words in text for words in ("Purchase request", director.name, "Flute", "Wind band", "Total"))
+    client.get(reverse("desk:season-plan-pdf") + ASKED)
+    logged = Event.objects.filter(act="exported").order_by("pk").values_list("after__what", "tenant")
+    assert list(logged) == [
+        ("purchase request", director.staff_roles.get().school_id),
+        ("season plan", director.staff_roles.get().school_id),
+    ]
 
 
 def test_nothing_bought_is_no_request(client, director, band):
