@@ -21,7 +21,7 @@ from django_tables2.data import TableQuerysetData
 from core.days import full_day
 from core.sheets import OutValue
 
-FILES = ("xlsx", "csv", "pdf")  # ?file= in the address of a list
+FILE_FORMS = ("xlsx", "csv", "pdf")  # ?file= in the address of a list
 MANY = 5000  # rows that take longer to sort than to be asked for twice
 CARD_TITLE = {"td": {"class": "card-title"}}
 FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}
@@ -187,7 +187,7 @@ def _plain(cell: Any) -> OutValue:
     return "" if cell == "—" else cell if is_plain else str(cell)
 
 
-def show_page(table: BaseTable, request: HttpRequest, *, per_page: int, files: Sequence[str] = FILES) -> None:
+def show_page(table: BaseTable, request: HttpRequest, *, per_page: int, files: Sequence[str] = FILE_FORMS) -> None:
     """Sort and page the table as the address asks. How many rows a page has is ours: a fleet is never one page."""
     table.files = files
     tables.RequestConfig(request, paginate=False).configure(table)

@@ -8,6 +8,7 @@ import pytest
 from django.urls import reverse
 
 from tests.permission_matrix import all_rows
+from tests.plugins.ground import on_postgresql
 from tests.test_permissions import GUARDED, somebody
 from tests.test_tables import APPS, ROOT
 
@@ -29,7 +30,7 @@ ODD = {
     "placeholder": "%25s",
     "no day": "2026-13-45",
 }
-FEW = {"thirty digits", "no day"}
+FEW = {"thirty digits" if on_postgresql() else "no day"}  # the rest in the drill
 
 
 def asked_for() -> list[str]:

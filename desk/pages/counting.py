@@ -12,6 +12,7 @@ from typing import Any
 from django.utils.formats import date_format
 from django.utils.timezone import localtime
 from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext_lazy as _
 
 from core.days import full_day
 from core.sheets import OutValue
@@ -35,8 +36,8 @@ TONES = {
     Outcome.NOT_FOUND: "silent",
 }
 SHEET_HEADER = (
-    "Number", "Second number", "Kind", "Maker", "Model", "Serial", "School", "Room in the register", "Result", "Room seen in",
-    "Seen by", "Seen at", "Scanned as", "Settled", "Note",
+    _("Number"), _("Second number"), _("Kind"), _("Maker"), _("Model"), _("Serial"), _("School"), _("Room in the register"), _("Result"), _("Room seen in"),
+    _("Seen by"), _("Seen at"), _("Scanned as"), _("Settled"), _("Note"),
 )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 from core.pdf import PdfError
 from core.responses import file_response
 from core.sheets import OutValue
-from core.tables import FILES
+from core.tables import FILE_FORMS
 from core.views import MOST_PRINTED, TOO_LONG, SearchedView, StaffRequest, StaffView, sheet_response
 from inventory.models import schools_of
 from loans.forms import StudentFilterForm
@@ -43,7 +43,7 @@ class ListExportView(SearchedView, is_base=True):
         self, found: Any, rows: Rows, *, title: str, header: Sequence[Any], schools: Collection[int]
     ) -> HttpResponseBase:
         form, count = self.request.POST.get("form", ""), found.count()
-        if form not in FILES:
+        if form not in FILE_FORMS:
             return redirect(self.back)
         if form == "pdf" and count > MOST_PRINTED:
             return self.refused(TOO_LONG % {"most": f"{MOST_PRINTED:,}"})
