@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import mimetypes
 from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from functools import partial
@@ -20,6 +19,7 @@ from django.utils.translation import gettext
 from core.exceptions import RefusedError
 from core.models import User
 from core.pdf import PdfError
+from core.responses import file_response
 from core.services.accounts import WrongPasswordError
 from core.sheets import OutValue
 from core.views import (
@@ -323,7 +323,7 @@ class PaperFileView(StaffView):
         except FileNotFoundError:
             raise Http404("the paper is not in the store") from None
         name = PurePath(str(paper.file.name))
-        kind = mimetypes.guess_type(name)[0] or "application/octet-stream"
+        answer = file_response(content, name=f"paper-{pk}{name.suffix}")
+        answer["Cache-Control"] = "private, no-cache"
         self.note_export("instrument paper", form=name.suffix[1:], rows=1, schools=[paper.instrument.school_id])
-        headers = {"Cache-Control": "private, no-cache", "X-Content-Type-Options": "nosniff"}
-        return HttpResponse(content, content_type=kind, headers=headers)
+        return answer
