@@ -32,7 +32,7 @@ def decide(page, instrument, answer, *, because="So be it"):
     page.locator("#decide button[type=submit]").tap()
 
 
-def settle(open_page, director, instrument, answer, *, note=""):
+def settle(open_page, director, instrument, answer, *, note="", leads_to=WORTH):
     page = open_page(user=director)
     page.goto(reverse("desk:today"))
     page.get_by_role("link", name="to approve").tap()
@@ -40,7 +40,7 @@ def settle(open_page, director, instrument, answer, *, note=""):
     if note:
         page.get_by_label("Your reason").fill(note)
     page.get_by_role("button", name=answer, exact=True).tap()
-    page.wait_for_url(WORTH)
+    page.wait_for_url(leads_to)
     return page
 
 
@@ -73,7 +73,7 @@ def test_retire_ends_at_an_instrument_that_stays_in(open_page, tech, director, i
     page = open_page(user=tech)
     decide(page, instrument, "Retire")
     page.get_by_text("Retire: waiting for approval").wait_for()
-    assert fits(settle(open_page, director, instrument, "Approve"))
+    assert fits(settle(open_page, director, instrument, "Approve", leads_to=re.compile("/leave/")))
     page.goto(reverse("desk:instrument", args=[instrument.asset_number]))
     page.get_by_text("It is retired.").wait_for()
     assert page.get_by_role("link", name="Start job").count() == 0
