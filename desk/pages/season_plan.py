@@ -288,10 +288,15 @@ def _frontier(found: DistrictSeason, ones: Sequence[More], *, code: str) -> Char
             )
             for budget, tone in zip(budgets, FRONTIER_TONES, strict=False)
         ],
-        said=lambda seats: f"{seats:+.0f}" if seats else "0",
+        said=_seats_more,
         said_x=(lambda x: f"{x:g} h") if code == "hours" else (lambda x: dollars(round(x))),
         top=float(max(best.seats, 1)),
     )
+
+
+def _seats_more(seats: float) -> str:
+    """Return what stands at the scale: whole seats; nothing between them."""
+    return "" if seats % 1 else f"{seats:+.0f}" if seats else "0"
 
 
 def _more(found: DistrictSeason, one: More) -> dict[str, Any]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pypdfium2
 import pytest
 from django.db import connection
@@ -248,5 +250,9 @@ def test_what_more_money_fills_is_drawn_and_said(client, director, band, school)
     page = shown(client, f"{ASKED}&hours_{bench.pk}=0&shop_money=0&purchase_money=0")
     assert page.count("<svg") > 3
     assert "Seats that more money would fill" in page
+    assert re.findall(r"<text[^>]*>(\+?\d)</text>", page.partition("chart-money-wide")[2].partition("</svg>")[0]) == [
+        "0",
+        "+1",
+    ]
     assert "$100 more for outside shops would fill 1 seat more." in page
     assert "2 more hours: Back room bench would fill 1 seat more." in page
