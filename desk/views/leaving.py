@@ -86,7 +86,9 @@ class LeaveView(InstrumentFormView):
         if decided is not None:
             initial |= {"because": decided.because, "approved_by": decided.settled_by_id}
         if loss is not None:
-            initial |= {"way": loss.sort, "because": loss.circumstances}
+            initial["way"] = loss.sort
+        if loss is not None and may_see_loss(self.request.user, loss):
+            initial["because"] = loss.circumstances
             initial |= {
                 name: getattr(loss, name) for name in ("police_agency", "police_number", "insurer", "claim_number")
             }

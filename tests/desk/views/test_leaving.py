@@ -192,6 +192,16 @@ def test_the_report_has_the_familys_case_for_those_who_may_see_it(client, school
     assert ("Left on the late bus." in text, "student" in text) == (is_seen, is_seen)
 
 
+@pytest.mark.parametrize(("role", "is_seen"), [(Role.DIRECTOR, True), (Role.ADMINISTRATOR, False)])
+def test_the_form_is_filled_from_the_familys_case_for_those_who_may_see_it(client, school, role, is_seen):
+    loss = make_loss(make_loan(school=school), circumstances="Left on the late bus.")
+    end_loss(loss=loss, outcome="given_up", actor=loss.actor, at=NOW + timedelta(days=1))
+    client.force_login(make_user(role, school=school if role == Role.DIRECTOR else None))
+    page = client.get(reverse("desk:leave", args=[loss.loan.instrument.asset_number]))
+    assert page.status_code == 200
+    assert ("Left on the late bus." in page.text) is is_seen
+
+
 def test_who_has_it_and_what_was_found_out_are_for_those_who_see_papers_at_its_school(client, school, director, tech):
     told = {"recipient": "Plain Pawn Shop", "findings": "The lock was cut.", "police_agency": "Town police",
             "police_number": "26-77", "insurer": "Plain Mutual", "claim_number": "C-5"}  # fmt: skip
