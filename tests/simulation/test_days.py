@@ -12,6 +12,8 @@ from repairs.rules.day import setup_minutes
 from repairs.rules.open_jobs import OpenJob
 from tests.simulation.days import SET_UP, TODAY, Best, best_line, draw_day, gap_of, late_in_vain
 
+pytestmark = pytest.mark.drill
+
 
 def one_step_jobs(generator: random.Random) -> list[OpenJob]:
     jobs, _ = draw_day(generator, most_steps=1)

@@ -1,8 +1,12 @@
+import pytest
+
 from desk.demo.accounts import FEE, charge_families
 from desk.demo.year import lend_instruments, return_all_loans
 from loans.models import LedgerEntry, Student
 from loans.selectors.ledger import ledger_differences, with_balances
 from tests.desk.demo.stages import make_stage
+
+pytestmark = pytest.mark.drill
 
 
 def test_some_families_owe_some_paid_and_some_were_waived(db):

@@ -15,6 +15,8 @@ from repairs.models import PartsInstrument, ShopOrder, StockItem, StockMove, Tak
 from repairs.selectors.shops import approval_limit
 from tests.desk.demo.stages import make_stage
 
+pytestmark = pytest.mark.drill
+
 
 @pytest.fixture(scope="module")
 def whole(shared_rows):

@@ -11,6 +11,8 @@ from inventory.models import Instrument, PlayTest
 from inventory.pages.trends import trend_page
 from tests.desk.demo.stages import make_stage
 
+pytestmark = pytest.mark.drill
+
 
 @pytest.fixture(scope="module")
 def whole(shared_rows):

@@ -1,9 +1,13 @@
+import pytest
+
 from desk.demo.unsettled import TOKEN, report_lost, send_link
 from desk.demo.year import lend_instruments
 from desk.selectors.verifying import differences
 from loans.models import Loan, Loss, SigningLink
 from loans.selectors.signing_links import OPENS, link_of, standing_of
 from tests.desk.demo.stages import make_stage
+
+pytestmark = pytest.mark.drill
 
 
 def test_a_link_waits_to_be_signed_and_a_lost_instrument_is_searched_for(db, client):

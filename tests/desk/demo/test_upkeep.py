@@ -18,6 +18,8 @@ from repairs.selectors.care import care_overview
 from repairs.selectors.season import season_of
 from tests.desk.demo.stages import make_stage
 
+pytestmark = pytest.mark.drill
+
 
 @pytest.fixture(scope="module")
 def whole(shared_rows):

@@ -59,12 +59,12 @@ def test_what_a_federal_award_paid_for_asks_its_market_value(school, director, a
     assert "market_amount" not in form_of(piece, director, way="error", approved_by=administrator.pk).errors
 
 
-def test_forms_ask_only_what_can_be_answered(school):
+def test_forms_ask_only_what_can_be_answered(school, director):
     error, sold = make_disposal(way="error"), make_disposal()
     assert "how" not in BringBackForm(is_error=True).fields
     assert "how" in BringBackForm(is_error=False).fields
-    assert "proceeds_amount" not in ChangeDisposalForm(disposal=error).fields
-    assert ChangeDisposalForm(disposal=sold).initial["proceeds_amount"] == sold.proceeds_amount
+    assert "proceeds_amount" not in ChangeDisposalForm(disposal=error, asker=director).fields
+    assert ChangeDisposalForm(disposal=sold, asker=director).initial["proceeds_amount"] == sold.proceeds_amount
     assert "room_name" not in SettleOfferForm(may_agree=False).fields
     horn = make_instrument(school=school)
     there = make_school()
