@@ -1,8 +1,6 @@
 """The base of staff pages, the doors, health, and error pages."""
 
 from core.views.base import (
-    MOST_PRINTED,
-    TOO_LONG,
     FormView,
     StaffRequest,
     StaffView,

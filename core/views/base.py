@@ -108,22 +108,55 @@ class StaffView(PermissionRequiredMixin, View):
         form, count = self.request.GET.get("file", ""), len(table.data)
         if form not in table.files:
             return None
-        name = f"{what.replace(' ', '-')}-{timezone.localdate():%Y-%m-%d}.{form}"
+        asked = self.request.GET.copy()
+        del asked["file"]
         header, rows = table.file_rows()
+        return self.list_file(
+            name=f"{what.replace(' ', '-')}-{timezone.localdate():%Y-%m-%d}.{form}",
+            what=what,
+            title=title,
+            header=header,
+            rows=rows,
+            count=count,
+            schools=schools,
+            back=f"{self.request.path}?{asked.urlencode()}",
+            under=under,
+        )
+
+    def list_file(
+        self,
+        *,
+        name: str,
+        what: str,
+        title: str,
+        header: Sequence[Any],
+        rows: Iterable[Sequence[OutValue]],
+        count: int,
+        schools: Collection[int],
+        back: str,
+        under: str = "",
+        on_paper: Sequence[int] | None = None,
+    ) -> HttpResponseBase:
+        """Return a list as the file that ``name`` ends with, and log it as ``what``.
+
+        On paper it has the columns at the places ``on_paper``, or all; where it cannot be printed, ``back`` says why.
+        """
+        form = name.rpartition(".")[2]
         if form == "pdf" and count > MOST_PRINTED:
-            return self._not_taken(TOO_LONG % {"most": f"{MOST_PRINTED:,}"})
+            return self._not_printed(TOO_LONG % {"most": f"{MOST_PRINTED:,}"}, back=back)
+        if form == "pdf" and on_paper is not None:
+            places = list(on_paper)
+            header, rows = [header[at] for at in places], ([row[at] for at in places] for row in rows)
         try:
             answer = sheet_response(name=name, title=title, header=header, rows=rows, under=under)
         except PdfError:
-            return self._not_taken(_("The list could not be laid out. Please take it as a spreadsheet."))
+            return self._not_printed(_("The list could not be laid out. Please take it as a spreadsheet."), back=back)
         self.note_export(what, form=form, rows=count, schools=schools)
         return answer
 
-    def _not_taken(self, why: str) -> HttpResponse:
+    def _not_printed(self, why: str, *, back: str) -> HttpResponse:
         messages.error(self.request, why)
-        asked = self.request.GET.copy()
-        del asked["file"]
-        return redirect(f"{self.request.path}?{asked.urlencode()}")
+        return redirect(back)
 
 
 class FormView(StaffView, is_base=True):

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from functools import partial
 from pathlib import PurePath
 from typing import Any
 
-from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.http.response import HttpResponseBase
@@ -18,19 +16,15 @@ from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
 from core.models import User
-from core.pdf import PdfError
 from core.responses import file_response
 from core.services.accounts import WrongPasswordError
-from core.sheets import OutValue
+from core.tables import FILE_FORMS
 from core.views import (
-    MOST_PRINTED,
-    TOO_LONG,
     FormView,
     StaffRequest,
     StaffView,
     check_approver_password,
     row_or_404,
-    sheet_response,
 )
 from desk.forms.leaving import BringBackForm, ChangeDisposalForm, LeaveForm, OutForm, PaperForm
 from desk.pages.leaving import OUT_HEADER, OUT_ON_PAPER, disposal_facts, hold_lines, out_rows
@@ -50,7 +44,6 @@ from loans.models import Loss
 
 VIEW, MONEY, PAPERS = "inventory.view_instrument", "desk.view_value", "inventory.view_paper"
 PER_PAGE = 50
-FORMS = ("csv", "xlsx", "pdf")
 
 
 def may_see_loss(user: User, loss: Loss) -> bool:
@@ -125,41 +118,6 @@ class LeaveView(InstrumentFormView):
         }
 
 
-class FileView(StaffView, is_base=True):
-    """A list as CSV, workbook or PDF, and noted in the log."""
-
-    def list_file(
-        self,
-        *,
-        name: str,
-        title: str,
-        header: Sequence[Any],
-        rows: Iterable[Sequence[OutValue]],
-        count: int,
-        schools: Collection[int],
-        back: str,
-        on_paper: Sequence[int],
-        under: str = "",
-    ) -> HttpResponseBase:
-        """Return it; on paper with the columns that there is room for, by their places."""
-        form = name.rpartition(".")[2]
-        if form == "pdf":
-            header, rows = [header[at] for at in on_paper], ([row[at] for at in on_paper] for row in rows)
-        if form == "pdf" and count > MOST_PRINTED:
-            return self.refused(TOO_LONG % {"most": f"{MOST_PRINTED:,}"}, back=back)
-        try:
-            answer = sheet_response(name=name, title=title, header=header, rows=rows, under=under)
-        except PdfError:
-            words = gettext("The list could not be laid out. Please take it as a spreadsheet.")
-            return self.refused(words, back=back)
-        self.note_export(title.lower(), form=form, rows=count, schools=schools)
-        return answer
-
-    def refused(self, words: str, *, back: str) -> HttpResponse:
-        messages.error(self.request, words)
-        return redirect(back)
-
-
 class OutView(StaffView):
     """What is out of the fleet, with its history."""
 
@@ -179,20 +137,20 @@ class OutView(StaffView):
         return render(request, "desk/out.html", context)
 
 
-class OutExportView(FileView):
+class OutExportView(StaffView):
     """The same as a file. Nobody's name but those of the staff who approved and recorded it."""
 
     permission_required = MONEY
 
     def get(self, request: StaffRequest, form: str) -> HttpResponseBase:
-        if form not in FORMS:
+        if form not in FILE_FORMS:
             raise Http404("no such form")
         schools = list(schools_of(request.user, MONEY))
         narrowed = OutForm(request.GET or None, schools=schools).narrowed()
         rows = disposals_for(request.user, permission=MONEY, **narrowed)
         name = f"out-of-the-fleet-{timezone.localdate()}.{form}"
         return self.list_file(
-            name=name, title=gettext("Out of the fleet"), header=OUT_HEADER, rows=out_rows(rows), count=rows.count(),
+            name=name, what="out of the fleet", title=gettext("Out of the fleet"), header=OUT_HEADER, rows=out_rows(rows), count=rows.count(),
             schools=[school.pk for school in schools], back="desk:out", on_paper=OUT_ON_PAPER,
         )  # fmt: skip
 

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.pdf_lists import list_pdf
+from core.tables import FILE_FORMS
 from core.views import StaffRequest, StaffView
 from desk.forms.property import PropertyForm
 from desk.pages.property import (
@@ -25,14 +26,12 @@ from desk.pages.property import (
     record_rows,
     summary,
 )
-from desk.views.leaving import FileView
 from inventory.models import Instrument, schools_of
 from inventory.selectors.property import ALL, SCOPES, held, missing_counts, with_missing
 from inventory.selectors.setup import district_name
 from inventory.views.rows import instrument_for
 
 VIEW = "desk.view_value"
-FORMS = ("csv", "xlsx", "pdf")
 PER_PAGE = 50
 
 
@@ -63,13 +62,13 @@ class PropertyView(StaffView):
         return render(request, "desk/property.html", context)
 
 
-class PropertyExportView(FileView):
+class PropertyExportView(StaffView):
     """The property record as a file; disposals are in it where they are asked for."""
 
     permission_required = VIEW
 
     def get(self, request: StaffRequest, form: str) -> HttpResponseBase:
-        if form not in FORMS:
+        if form not in FILE_FORMS:
             raise Http404("no such form")
         scope, without = PropertyForm(request.GET or None).chosen()
         mine = Instrument.objects.visible_to(request.user, VIEW)
@@ -78,6 +77,7 @@ class PropertyExportView(FileView):
             rows = rows | mine.out_of_fleet().filter(SCOPES[scope])
         return self.list_file(
             name=f"property-record-{timezone.localdate()}.{form}",
+            what="property record",
             title=gettext("Property record"),
             header=HEADER,
             rows=record_rows(rows),

@@ -15,7 +15,7 @@ from core.pdf import PdfError
 from core.responses import file_response
 from core.sheets import OutValue
 from core.tables import FILE_FORMS
-from core.views import MOST_PRINTED, TOO_LONG, SearchedView, StaffRequest, StaffView, sheet_response
+from core.views import SearchedView, StaffRequest, StaffView
 from inventory.models import schools_of
 from loans.forms import StudentFilterForm
 from loans.models import Loan, Student
@@ -42,23 +42,19 @@ class ListExportView(SearchedView, is_base=True):
     def file(
         self, found: Any, rows: Rows, *, title: str, header: Sequence[Any], schools: Collection[int]
     ) -> HttpResponseBase:
-        form, count = self.request.POST.get("form", ""), found.count()
+        form = self.request.POST.get("form", "")
         if form not in FILE_FORMS:
             return redirect(self.back)
-        if form == "pdf" and count > MOST_PRINTED:
-            return self.refused(TOO_LONG % {"most": f"{MOST_PRINTED:,}"})
-        name = f"{self.what}-{timezone.localdate():%Y-%m-%d}.{form}"
-        try:
-            lines = rows(found.iterator(chunk_size=AT_ONCE))
-            answer = sheet_response(name=name, title=title, header=header, rows=lines)
-        except PdfError:
-            return self.refused(_("The list could not be laid out. Please take it as a spreadsheet."))
-        self.note_export(self.what, form=form, rows=count, schools=schools)
-        return answer
-
-    def refused(self, words: str) -> HttpResponse:
-        messages.error(self.request, words)
-        return redirect(self.back)
+        return self.list_file(
+            name=f"{self.what}-{timezone.localdate():%Y-%m-%d}.{form}",
+            what=self.what,
+            title=title,
+            header=header,
+            rows=rows(found.iterator(chunk_size=AT_ONCE)),
+            count=found.count(),
+            schools=schools,
+            back=self.back,
+        )
 
 
 class LoanExportView(ListExportView):

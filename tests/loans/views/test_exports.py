@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from core.models import Event
 from core.pdf import PdfError
+from core.views import base
 from loans.views import exports
 from tests.factories import make_school, make_student
 from tests.loans.makers import make_loan
@@ -74,14 +75,14 @@ def test_what_does_not_leave_is_no_entry(client, director, school, monkeypatch):
     client.force_login(director)
     assert client.post(STUDENTS, {"form": "exe"}).url == reverse("loans:students")
     assert client.get(STUDENTS).status_code in {302, 405}
-    monkeypatch.setattr(exports, "MOST_PRINTED", 1)
+    monkeypatch.setattr(base, "MOST_PRINTED", 1)
     assert "too many to print" in client.post(STUDENTS, {"form": "pdf"}, follow=True).text
-    monkeypatch.setattr(exports, "MOST_PRINTED", 2)
+    monkeypatch.setattr(base, "MOST_PRINTED", 2)
 
     def fails(**_given):
         raise PdfError("no")
 
-    monkeypatch.setattr(exports, "sheet_response", fails)
+    monkeypatch.setattr(base, "sheet_response", fails)
     assert "could not be laid out" in client.post(STUDENTS, {"form": "pdf"}, follow=True).text
     assert not Event.objects.filter(act="exported").exists()
 
