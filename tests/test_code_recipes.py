@@ -124,6 +124,7 @@ def carry_out(project, name, after, code):
     path.write_text("".join([*lines[: end + 1], code, *lines[end + 1 :]]), encoding="utf-8")
 
 
+@pytest.mark.drill
 def test_a_column_takes_three_files_besides_its_test_and_a_permission_one(project):
     assert [name for name, _, _ in blocks()] == [
         "inventory/models/instruments.py",

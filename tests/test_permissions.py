@@ -54,6 +54,7 @@ def writes_of(asked: CaptureQueriesContext, *, is_file: bool) -> list[str]:
     return [sql for sql in written if '"core_event' not in sql] if is_file and len(entries) == 1 else written
 
 
+@pytest.mark.every_case
 @pytest.mark.parametrize("name", sorted(ROWS))
 def test_a_page_opens_to_whom_it_is_for_alone_and_looking_writes_nothing(
     name, client, school, subtests, django_capture_on_commit_callbacks

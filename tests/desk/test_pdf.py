@@ -26,6 +26,7 @@ def test_a_day_is_one_page(day, lines):
     assert len(pypdfium2.PdfDocument(bench_day_pdf(full))) == 1
 
 
+@pytest.mark.drill
 def test_a_long_day_takes_more_pages_and_loses_no_line(day):
     full = day | {"stretches": tuple(day["stretches"][0] for _ in range(60))}
     pages = pypdfium2.PdfDocument(bench_day_pdf(full))

@@ -30,6 +30,7 @@ from inventory.selectors.school_sums import forget_sums
 SHOWN_BY_A_POST = {"/log-in/": "Django's own form: who is refused typed a wrong password, and nothing was done"}
 IN_CI = os.environ.get("CI", "").lower() in {"1", "true"}
 TOUCHES_DATABASE = {"db", "transactional_db", "django_db_reset_sequences", "live_server"}
+EVERY_CASE = ("postgresql", "every_case")
 APPS = tuple(str(settings.BASE_DIR / app) for app in ("core", "inventory", "repairs", "loans", "desk"))
 SHARED_MEMORY = Path("/dev/shm")  # noqa: S108  # only a faster place for tempfile's private folder
 
@@ -114,8 +115,25 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
             item.add_marker("pure")
         if "shared_rows" in fixtures:
             item.add_marker(pytest.mark.xdist_group(item.nodeid.partition("::")[0]))
-        if on_postgresql() and item.get_closest_marker("page"):
+    if on_postgresql():
+        leave_to_the_drill(items)
+
+
+def leave_to_the_drill(items: list[pytest.Item]) -> None:
+    """Mark what PostgreSQL sees every day only once: what pages say, and all cases of a test but its first.
+
+    A case changes what is asked of the program, seldom the SQL. Where several connections meet, every case counts.
+    """
+    seen = set()
+    for item in items:
+        database = item.get_closest_marker("django_db")
+        if (database and database.kwargs.get("transaction")) or any(map(item.get_closest_marker, EVERY_CASE)):
+            continue
+        function = item.nodeid.partition("[")[0]
+        if item.get_closest_marker("page") or function in seen:
             item.add_marker("drill")
+        if not item.get_closest_marker("drill"):
+            seen.add(function)
 
 
 def pytest_collection_finish() -> None:

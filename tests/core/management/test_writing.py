@@ -31,7 +31,11 @@ def run(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
 
 
 @pytest.mark.pure
-@pytest.mark.parametrize("command", WRITERS, ids=lambda command: command.split()[0])
+@pytest.mark.parametrize(
+    "command",
+    [WRITERS[0], *(pytest.param(command, marks=pytest.mark.drill) for command in WRITERS[1:])],
+    ids=lambda command: command.split()[0],
+)
 def test_a_command_that_writes_says_that_no_database_has_begun_and_leaves_the_demo_alone(tmp_path, command):
     demo = tmp_path / "demo.sqlite3"
     subprocess.run(

@@ -178,7 +178,9 @@ def labels_mask(sheet: SheetGeometry, *, shape: tuple[int, int], dpi: int) -> np
     return mask
 
 
-@pytest.mark.parametrize("overrides", [{}, LONG, WIDE], ids=["usual", "long", "wide"])
+@pytest.mark.parametrize(
+    "overrides", [LONG, pytest.param({}, marks=pytest.mark.drill), pytest.param(WIDE, marks=pytest.mark.drill)]
+)
 @pytest.mark.parametrize("code", SHEETS)
 def test_nothing_is_printed_between_the_labels(code, overrides):
     dpi = 150

@@ -130,7 +130,7 @@ def manifest_of(path: Path) -> dict[str, object]:
         return json.loads(tar.extractfile("manifest.json").read())
 
 
-@pytest.mark.parametrize("how", ["key", "passphrase"])
+@pytest.mark.parametrize("how", ["key", pytest.param("passphrase", marks=pytest.mark.drill)])
 def test_an_encrypted_one_opens_with_its_own_secret_alone(tmp_path, settings, how):
     make_agreement()
     mine, other, lock = tmp_path / "mine", tmp_path / "other", tmp_path / "lock"
