@@ -22,6 +22,7 @@ from core.days import full_day
 from core.sheets import OutValue
 
 FILE_FORMS = ("xlsx", "csv", "pdf")  # ?file= in the address of a list
+SHEET_FORMS = ("csv", "xlsx")  # of what is too wide for paper
 MANY = 5000  # rows that take longer to sort than to be asked for twice
 CARD_TITLE = {"td": {"class": "card-title"}}
 FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}

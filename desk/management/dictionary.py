@@ -74,6 +74,12 @@ UNITS = {
     "width": "pixels",
     "height": "pixels",
 }
+# Of a disposal, what papers say and what money it was about are seen by fewer than how it left (desk/pages/leaving.py).
+PAPERS, MONEY = "inventory.view_paper", "desk.view_value"
+BY_PAPERS = ("recipient", "findings", "police_agency", "police_number", "insurer", "claim_number")
+BY_MONEY = (
+    "proceeds_amount", "value_amount", "market_amount", "federal_percent", "threshold_amount", "share_amount",
+)  # fmt: skip
 # Permission by which somebody sees the rows of a model that has none of its own, or a column that is seen by fewer.
 SEEN_BY = {
     "core.event": "inventory.view_events",
@@ -86,6 +92,9 @@ SEEN_BY = {
     "inventory.chartconfirmation": "inventory.view_instrument",
     "inventory.donation": "inventory.view_donor",
     "inventory.columnmemory": "inventory.import_instruments",
+    "inventory.instrumentpaper": PAPERS,
+    **{f"inventory.disposal.{name}": PAPERS for name in BY_PAPERS},
+    **{f"inventory.disposal.{name}": MONEY for name in BY_MONEY},
     "repairs.shop": "repairs.view_shop",
     "loans.agreementterms": "loans.view_terms",
     "loans.student.name": "loans.view_student_name",

@@ -179,8 +179,8 @@ def line_of(name: str, condition: Condition, *, found: FleetCondition, url: str 
 
 def verdict_chart(code: str, title: str, lines: Sequence[Mapping[str, Any]]) -> Chart:
     """How many play, by group: of many groups the largest."""
-    shown = sorted(lines, key=lambda line: -line["condition"].instruments)[:MOST_BARS]
-    kept = [line for line in lines if line in shown]
+    largest = sorted(range(len(lines)), key=lambda place: -lines[place]["condition"].instruments)[:MOST_BARS]
+    kept = [lines[place] for place in sorted(largest)]
     return Chart(
         code=code,
         title=gettext("Verdicts, %(by)s") % {"by": title[:1].lower() + title[1:]},

@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from core.days import full_day
 from inventory.models import Donation, Instrument
 from inventory.selectors.setup import district_name
+from repairs.rules.words import lower_first
 
 THANKS, ACCEPTANCE = "thanks", "acceptance"
 TITLES: Mapping[str, Promise] = {THANKS: _("Thank you"), ACCEPTANCE: _("Acceptance of a gift")}
@@ -44,7 +45,7 @@ def gift_letter(which: str, *, instrument: Instrument, gift: Donation, day: date
 
 
 def _thanks(instrument: Instrument, gift: Donation) -> tuple[str, ...]:
-    told = {"kind": instrument.kind.name.lower(), "school": instrument.school, "day": full_day(gift.received_on)}
+    told = {"kind": lower_first(instrument.kind.name), "school": instrument.school, "day": full_day(gift.received_on)}
     return (
         gettext("Thank you for the %(kind)s that you gave to %(school)s. We received it on %(day)s.") % told,
         gettext("It belongs to the district now, and is played by students of its band program."),

@@ -61,7 +61,7 @@ class ConditionPdfView(ConditionBase):
     def get(self, request: StaffRequest) -> HttpResponse:
         page, now = self.page(), timezone.now()
         return self.export_pdf(
-            lambda: condition_pdf(page, at=now), what="condition", schools=list(self.names()), name="condition.pdf", back=redirect("desk:condition"),
+            lambda: condition_pdf(page, at=now), what="condition", schools=list(self.shown_names()), name="condition.pdf", back=redirect("desk:condition"),
             failed=gettext("The PDF could not be made. Use this page or the spreadsheets."),
         )  # fmt: skip
 

@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from core.services.accounts import WrongPasswordError
+from core.tables import FILE_FORMS
 from core.views import (
     FormView,
     StaffRequest,
@@ -57,7 +58,6 @@ from inventory.services.counts import (
 VIEW, COUNT, MANAGE = "inventory.view_count", "inventory.count_instruments", "inventory.manage_count"
 SHOWN = 30  # of the latest sightings
 PAST_SHOWN = 40
-FORMS = ("csv", "xlsx")
 
 
 class CountsView(StaffView):
@@ -299,7 +299,7 @@ class CountSheetView(StaffView):
     def get(self, request: StaffRequest, pk: int, form: str) -> HttpResponseBase:
         count = row_or_404(Count.objects.visible_to(request.user).for_table(), pk=pk)
         name = f"count-{count.school.code}-{timezone.localdate(count.opened_at)}.{form}"
-        if count.is_open or form not in (*FORMS, "pdf"):
+        if count.is_open or form not in FILE_FORMS:
             raise Http404("no such file")
         rows, schools = list(sheet_rows(count)), schools_seen(request)
         if form == "pdf":

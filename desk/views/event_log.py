@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 
 from core.events import check_links, head_of_log
 from core.keys import key_of
+from core.tables import SHEET_FORMS
 from core.views import StaffRequest, StaffView, sheet_response
 from desk.forms.event_log import LogFilterForm
 from desk.pages.event_log import HEADER, act_choices, log_lines, log_rows
@@ -66,7 +67,7 @@ class LogExportView(LogBase):
     permission_required = VIEW
 
     def get(self, request: StaffRequest, form: str) -> HttpResponseBase:
-        if form not in {"csv", "xlsx"}:
+        if form not in SHEET_FORMS:
             raise Http404("no such file")
         rows, names = self.form().asked().rows(request.user), self.names()
         count = rows.count()

@@ -12,6 +12,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
+from core.tables import SHEET_FORMS
 from core.views import StaffRequest, StaffView, sheet_response
 from desk.pages.exceptions import HEADER, Line, exception_rows, line_of, rule_lines
 from desk.selectors.exceptions import RULES, VIEW, never_issued
@@ -64,7 +65,7 @@ class ExceptionsExportView(ExceptionsBase):
     permission_required = VIEW
 
     def get(self, request: StaffRequest, form: str) -> HttpResponseBase:
-        if form not in {"csv", "xlsx"}:
+        if form not in SHEET_FORMS:
             raise Http404("no such file")
         count = sum(self.rows(rule).count() for rule in RULES)
         schools = list(schools_of(request.user, VIEW).values_list("pk", flat=True))

@@ -147,11 +147,12 @@ class OutExportView(StaffView):
             raise Http404("no such form")
         schools = list(schools_of(request.user, MONEY))
         narrowed = OutForm(request.GET or None, schools=schools).narrowed()
+        keys = [school.pk for school in schools if narrowed.get("school") in {None, school.pk}]
         rows = disposals_for(request.user, permission=MONEY, **narrowed)
         name = f"out-of-the-fleet-{timezone.localdate()}.{form}"
         return self.list_file(
             name=name, what="out of the fleet", title=gettext("Out of the fleet"), header=OUT_HEADER, rows=out_rows(rows), count=rows.count(),
-            schools=[school.pk for school in schools], back="desk:out", on_paper=OUT_ON_PAPER,
+            schools=keys, back="desk:out", on_paper=OUT_ON_PAPER,
         )  # fmt: skip
 
 

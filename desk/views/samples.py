@@ -14,6 +14,7 @@ from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
 from core.responses import file_response
+from core.tables import SHEET_FORMS
 from core.views import FormView, StaffRequest, StaffView, reads_labels, row_or_404, sheet_response
 from desk.forms.samples import USUAL_CUTS, ExamineForm, SamplePlanForm, StopSampleForm
 from desk.forms.scanning import FindForm
@@ -269,7 +270,7 @@ class SampleExportView(SampleBase):
     permission_required = VIEW
 
     def get(self, request: StaffRequest, pk: int, form: str) -> HttpResponseBase:
-        if form not in {"csv", "xlsx"}:
+        if form not in SHEET_FORMS:
             raise Http404("no such file")
         sample = self.sample(pk)
         items = items_of(sample)

@@ -18,6 +18,7 @@ from inventory.access import has_perm_at_school
 from inventory.models import Instrument, Transfer
 from inventory.rules.leaving import TRANSFER
 from inventory.views.rows import InstrumentFormView
+from repairs.rules.words import lower_first
 
 
 class OfferView(InstrumentFormView):
@@ -111,6 +112,6 @@ class CorrectKindView(InstrumentFormView):
         saved = change_kind(instrument=row, **form.cleaned_data, **self.actor_and_time())
         words = gettext("%(number)s is now recorded as: %(kind)s.") % {
             "number": row.asset_number,
-            "kind": saved.kind.name.lower(),
+            "kind": lower_first(saved.kind.name),
         }
         return self.done(words, "desk:instrument", row.asset_number)

@@ -13,6 +13,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from core.sheets import OutValue
+from core.tables import SHEET_FORMS
 from core.views import StaffRequest, StaffView, sheet_response
 from desk.forms.value import FiscalYearForm, ValueForm
 from desk.pages.value import (
@@ -40,7 +41,6 @@ from inventory.rules.depreciation import fiscal_year
 from inventory.selectors.past import AsOf
 
 VIEW = "desk.view_value"
-FORMS = ("csv", "xlsx")
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +117,7 @@ class ValueExportView(ValueBase):
 
     def get(self, request: StaffRequest, what: str, form: str) -> HttpResponseBase:
         makers = self.makers()
-        if what not in makers or form not in FORMS:
+        if what not in makers or form not in SHEET_FORMS:
             raise Http404("no such file")
         file = makers[what](what)
         keys, name = self.keys(), f"{self.stem}-{what}-{file.day}.{form}"

@@ -162,7 +162,7 @@ class Instrument(models.Model):
     readiness_reasons = models.JSONField(default=list, blank=True)  # [{"code", "text", "clears"}]
     ready_until = models.DateField(null=True, blank=True)  # the day its inspection ages out
     inspected_at = models.DateTimeField(null=True, blank=True)
-    seen_at = models.DateTimeField(null=True, blank=True)  # somebody had it in hand: counted, moved, inspected, tested
+    seen_at = models.DateTimeField(null=True, blank=True)  # somebody had it in hand: counted, sampled, moved, inspected
     # Another record of the same instrument, which this one leads to: its history stays here.
     merged_into = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="merged_from")
     # Its list was taken on trust for so long; no inspection yet.

@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from itertools import pairwise
 
 from core.money import cents
 from core.translation import gettext as _
@@ -110,16 +109,6 @@ def economic_life(
     return EconomicLife(
         years=curve.index(least) + 1, annual_amount=cents(least), curve=tuple(cents(cost) for cost in curve)
     )
-
-
-def replace_year(*, marginal_costs: Sequence[Number], challenger: Number) -> int | None:
-    """Return the first year in which keeping costs more than the challenger's best, or None if it never does.
-
-    Holds only where the marginal costs of keeping rise from year to year; ValueError otherwise.
-    """
-    if any(later < earlier for earlier, later in pairwise(marginal_costs)):
-        raise ValueError("the yearly costs of keeping must rise for this comparison to hold")
-    return next((year for year, cost in enumerate(marginal_costs, start=1) if cost > challenger), None)
 
 
 def _years(count: int) -> str:

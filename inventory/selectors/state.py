@@ -21,6 +21,7 @@ from inventory.models import (
     PlayTest,
     ProblemReport,
     Purpose,
+    SampleItem,
     Sighting,
     Whereabouts,
 )
@@ -104,6 +105,9 @@ def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
         instrument=mine, whereabouts__in=IN_HAND, undone_at=None, since__gt=OuterRef("registered_at")
     ).order_by()  # the first span is of a record, perhaps of a list: nobody need have seen it
     counted = Sighting.objects.standing().filter(instrument=mine).order_by()
+    examined = (
+        SampleItem.objects.examined().exclude(result=SampleItem.Result.NOT_FOUND).filter(instrument=mine).order_by()
+    )
     rows = list(
         Instrument.objects.filter(pk__in=[row.pk for row in instruments])
         .order_by()
@@ -115,13 +119,14 @@ def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
             Subquery(shops.values("instrument").annotate(at=Max("until")).values("at")),
             Subquery(in_hand.values("instrument").annotate(at=Max("since")).values("at")),
             Subquery(counted.values("instrument").annotate(at=Max("seen_at")).values("at")),
+            Subquery(examined.values("instrument").annotate(at=Max("examined_at")).values("at")),
         )
     )
     tests = PlayTest.objects.in_bulk([row[2] for row in rows if row[2] is not None])
     found = {}
-    for pk, inspected_at, key, reports, back_at, in_hand_at, counted_at in rows:
+    for pk, inspected_at, key, reports, back_at, in_hand_at, *looked_at in rows:
         test = tests.get(key) if key else None
-        seen = [at for at in (inspected_at, in_hand_at, counted_at, test and test.played_at) if at]
+        seen = [at for at in (inspected_at, in_hand_at, *looked_at, test and test.played_at) if at]
         found[pk] = _Related(inspected_at, test, reports or 0, back_at, max(seen, default=None))
     return found
 

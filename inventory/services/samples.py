@@ -1,4 +1,7 @@
-"""Drawing a sample, recording what was found at each instrument, and closing it. None of it changes the register."""
+"""Drawing a sample, recording what was found at each instrument, and closing it. None of it changes the register.
+
+An instrument that was examined has been seen.
+"""
 
 from __future__ import annotations
 
@@ -19,6 +22,7 @@ from inventory.rules.sample_frame import frame_hash, frame_text
 from inventory.rules.sampling import BINOMIAL, HYPERGEOMETRIC, SamplePlan, SamplingError, draw_sample, plan_sample
 from inventory.selectors.samples import Frame, frame_of, recorded_of
 from inventory.services.event_log import log_event
+from inventory.services.state import lock_instrument, refresh_state
 from inventory.traces import PLANNED
 
 MOST_ITEMS = 2000  # more than anybody examines by hand
@@ -133,8 +137,9 @@ def examine(*, item: SampleItem, result: str, note: str, actor: User, at: dateti
         raise RefusedError(gettext("Choose what you found."))
     if result == SampleItem.Result.DEVIATES and not note.strip():
         raise RefusedError(gettext("Say what is not as recorded."))
+    instrument = lock_instrument(item.instrument_id)
     _check_open(lock_row(item.sample))
-    row = lock_row(item, "instrument")
+    row = lock_row(item)
     if (row.result, row.note) == (result, note.strip()):
         return
     before, noted = row.result, row.note
@@ -142,13 +147,14 @@ def examine(*, item: SampleItem, result: str, note: str, actor: User, at: dateti
     row.examined_at, row.examined_by = at, actor
     row.save(update_fields=["result", "note", "examined_at", "examined_by"])
     log_event(
-        instrument=row.instrument,
+        instrument=instrument,
         act="sample_examined",
         subject=row,
         before={"result": before} if before else None,
         after={"result": result, "sample": row.sample_id},
         texts={"note": (noted, row.note)} if noted or row.note else None,
     )
+    refresh_state(instrument=instrument, actor=actor, at=at)
 
 
 @service

@@ -18,6 +18,7 @@ from django_htmx.http import HttpResponseClientRedirect
 from core.access import has_perm
 from core.responses import file_response
 from core.sheets import write_csv, write_xlsx
+from core.tables import SHEET_FORMS
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
@@ -337,7 +338,7 @@ class ImportProblemsView(OneBatchView):
     def get(self, request: StaffRequest, pk: int, form: str) -> HttpResponse:
         batch = batch_of(self.request, pk)
         table = problem_table(batch)
-        if form not in {"csv", "xlsx"} or not table.rows:
+        if form not in SHEET_FORMS or not table.rows:
             raise Http404("no such form of file, or no row to correct")
         self.note_export("rows to correct", form=form, rows=len(table.rows), schools=[batch.school_id])
         data = (

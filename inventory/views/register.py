@@ -15,7 +15,7 @@ from django.utils.functional import Promise, cached_property
 from django.utils.http import urlencode
 from django.utils.translation import gettext, gettext_lazy
 
-from core.tables import show_page
+from core.tables import SHEET_FORMS, show_page
 from core.views import FormView, StaffRequest, StaffView, sheet_response
 from inventory.access import has_perm_at_school
 from inventory.forms.register import (
@@ -177,7 +177,7 @@ class ExportView(StaffView):
     permission_required = "inventory.view_instrument"
 
     def get(self, request: StaffRequest, form: str) -> HttpResponseBase:
-        if form not in {"csv", "xlsx"}:
+        if form not in SHEET_FORMS:
             raise Http404("no such format")
         today = timezone.localdate()
         schools, grades = list(schools_of(request.user)), holders().grades(request.user, today=today)

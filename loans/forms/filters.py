@@ -6,7 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django import forms
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -105,6 +105,12 @@ class LoanFilterForm(forms.Form):
         if data.get("link"):
             rows = with_link(rows.unsigned(), data["link"], now=now)
         return rows
+
+
+def schools_in(form: forms.Form, schools: QuerySet[School]) -> list[int]:
+    """Return the key of the school that a form narrowed its rows to, else two of them at most: more say no more."""
+    chosen: School | None = form.cleaned_data.get("school")
+    return [chosen.pk] if chosen else list(schools.values_list("pk", flat=True)[:2])
 
 
 def in_state(rows: LoanQuerySet, state: str, *, today: date) -> LoanQuerySet:

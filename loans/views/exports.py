@@ -18,6 +18,7 @@ from core.tables import FILE_FORMS
 from core.views import SearchedView, StaffRequest, StaffView
 from inventory.models import schools_of
 from loans.forms import StudentFilterForm
+from loans.forms.filters import schools_in
 from loans.models import Loan, Student
 from loans.pages.lists import LOAN_HEADER, STUDENT_HEADER, loan_rows, student_rows
 from loans.pdf.copies import copy_pdf
@@ -75,7 +76,7 @@ class LoanExportView(ListExportView):
             lambda loans: loan_rows(loans, named=named, lending=lending),
             title=_("Loans"),
             header=LOAN_HEADER,
-            schools=list(schools.values_list("pk", flat=True)[:2]),
+            schools=schools_in(form, schools),
         )
 
 

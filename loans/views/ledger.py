@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from core.money import dollars
 from core.services.accounts import WrongPasswordError
-from core.tables import show_page
+from core.tables import SHEET_FORMS, show_page
 from core.views import (
     FormView,
     SearchedView,
@@ -29,6 +29,7 @@ from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.models import schools_of
+from loans.forms.filters import schools_in
 from loans.forms.ledger import BalanceFilterForm, EntryForm, JournalForm, ReversalForm, YearlyFeeForm
 from loans.models import LedgerEntry, Posting, Student
 from loans.pages.ledger import POSTING_HEADER, RECEIPTS, account_lines, posting_rows
@@ -278,7 +279,7 @@ class JournalView(StaffView):
             exclude=("school",) if schools.count() < 2 else (),
         )
         show_page(table, request, per_page=PER_PAGE)
-        keys = list(schools.values_list("pk", flat=True)[:2])
+        keys = schools_in(form, schools)
         if file := self.taken_along(table, what="entries", title=_("Entries by day"), schools=keys):
             return file
         template = "loans/journal.html" + ("#list" if request.htmx else "")
@@ -293,16 +294,17 @@ class LedgerExportView(StaffView):
 
     def post(self, request: StaffRequest) -> HttpResponseBase:
         form = request.POST.get("form", "")
-        if form not in {"csv", "xlsx"}:
+        if form not in SHEET_FORMS:
             return redirect("loans:journal")
         schools = schools_of(request.user, VIEW)
-        entries = JournalForm(request.POST, schools=schools).narrow(LedgerEntry.objects.visible_to(request.user))
+        asked = JournalForm(request.POST, schools=schools)
+        entries = asked.narrow(LedgerEntry.objects.visible_to(request.user))
         rows = Posting.objects.filter(entry__in=entries.order_by().values("pk"))
         rows = rows.select_related(
             "entry__school", "entry__student", "entry__loan__instrument", "entry__actor", "entry__approved_by",
             "entry__reversed_by",
         ).order_by("entry__on", "entry_id", "-cents")  # fmt: skip
-        keys = list(schools.values_list("pk", flat=True)[:2])
+        keys = schools_in(asked, schools)
         self.note_export("ledger", form=form, rows=rows.count(), schools=keys)
         lending = frozenset(schools_of(request.user, "loans.lend_instrument").values_list("pk", flat=True))
         cells = posting_rows(rows.iterator(chunk_size=AT_ONCE), lending=lending)

@@ -25,6 +25,7 @@ from inventory.services.state import keep_for_parts, lock_instrument, lock_instr
 from repairs.exceptions import MatchedPartsError, PartTakenError
 from repairs.models import Job, PartsInstrument, ShopOrder, TakenPart
 from repairs.rules.matched import Spot, lacking, missing_spots, places_of, set_of, spots_words, still_there
+from repairs.rules.words import lower_first
 from repairs.selectors.donors import out_of, standing_findings, taken_from, taken_words, unsaid_parts
 from repairs.services.approving import check_may_approve
 from repairs.services.jobs import give_up_job
@@ -155,8 +156,8 @@ def _refuse_what_does_not_go_on(
     The catalog does not say which kinds share a part, and a piece of the same name may have another size.
     """
     lacks = lacking(members, parts=onto.parts)
-    told = {"number": onto.asset_number, "kind": onto.kind.name.lower()}
-    told |= {"donor": donor.asset_number, "of": donor.kind.name.lower()}
+    told = {"number": onto.asset_number, "kind": lower_first(onto.kind.name)}
+    told |= {"donor": donor.asset_number, "of": lower_first(donor.kind.name)}
     if onto.kind.family != donor.kind.family or len(lacks) == len(members):
         told["parts"] = spots_words(donor.parts, members, sets=catalog().fitted_sets)
         words = gettext("%(number)s (%(kind)s) has no place for this part of %(donor)s (%(of)s): %(parts)s.")

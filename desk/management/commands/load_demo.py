@@ -17,9 +17,11 @@ from core.events import SALT_BYTES, salted_by
 from core.management.writing import WritingCommand
 from desk.demo.accounts import charge_families
 from desk.demo.cast import PASSWORD, create_district
+from desk.demo.counted import begin_count, examine_samples, keep_months_over, sign_summer_count
 from desk.demo.delivery import import_delivery, inspect_delivery
 from desk.demo.fleet import inspect_fleet, register_fleet
 from desk.demo.gift import register_gift, start_jobs
+from desk.demo.leavers import enter_one_twice, remove_from_fleet, transfer_between_schools
 from desk.demo.money import add_shop_orders, add_shops_and_stock
 from desk.demo.pitch import measure_pitch
 from desk.demo.seats import add_assignment, add_seats
@@ -78,8 +80,10 @@ class Command(WritingCommand):
             ("everything returned", lambda: return_all_loans(stage, days=-160)),
             ("this summer's repairs", lambda: repair_instruments(stage, days=-140, most=stage.some(SUMMER_JOBS // 2))),
             ("summer care", lambda: record_summer_care(stage)),
+            ("a count in summer", lambda: sign_summer_count(stage)),
             ("two repairs that did not hold", lambda: add_comebacks(stage)),
             ("pitch measured in summer", lambda: measure_pitch(stage, number=3)),
+            ("sold, scrapped, traded in", lambda: remove_from_fleet(stage)),
             ("this year's loans", lambda: lend_instruments(stage, days=-75, due_days=190, late=6)),
             ("fees and damage", lambda: charge_families(stage)),
             ("pitch measured in fall", lambda: measure_pitch(stage, number=4)),
@@ -96,6 +100,11 @@ class Command(WritingCommand):
             ("who gets which instrument", lambda: add_assignment(stage)),
             ("a link to sign", lambda: send_link(stage)),
             ("a lost instrument", lambda: report_lost(stage)),
+            ("one entered twice", lambda: enter_one_twice(stage)),
+            ("to another school", lambda: transfer_between_schools(stage)),
+            ("a count under way", lambda: begin_count(stage)),
+            ("samples", lambda: examine_samples(stage)),
+            ("the months that are over", lambda: keep_months_over(stage)),
         ]
         for name, step in steps:
             self.stderr.write(f"  {name}")

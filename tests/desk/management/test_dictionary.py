@@ -19,7 +19,7 @@ from desk.management.dictionary import (
     type_words,
     unit_of,
 )
-from inventory.models import Finding, Instrument, Lock
+from inventory.models import Disposal, Finding, Instrument, Lock
 from loans.models import Loan, Student
 
 
@@ -75,6 +75,9 @@ def test_who_sees_a_column_follows_from_the_permission_of_its_rows():
     assert seen_by(Student, "name") == "Director, District auditor"
     assert seen_by(Student, "grade") == "Director"
     assert seen_by(User, "password") == NOBODY
+    assert "Repair tech" in seen_by(Disposal, "way")
+    for name in ("police_number", "findings", "proceeds_amount"):
+        assert seen_by(Disposal, name) == "Director, District auditor, Administrator"
     assert permission_of(Finding) == "inventory.view_instrument"
     assert permission_of(Event) == "inventory.view_events"
 

@@ -86,8 +86,10 @@ def test_files_stand_in_the_log(client, auditor, fleet):
 
 
 def test_an_empty_fleet_has_no_condition(client, auditor, school):
+    make_school()
     client.force_login(auditor)
     page = client.get(URL)
     assert page.status_code == 200
     assert "there is no condition to report" in page.text
-    assert client.get(reverse("desk:condition-pdf")).status_code == 200
+    assert client.get(reverse("desk:condition-pdf"), {"school": school.code}).status_code == 200
+    assert Event.objects.get(act="exported").tenant == school.pk

@@ -15,7 +15,7 @@ from core.models import Event
 from inventory.models import Disposal, Role, StaffRole
 from loans.services.losses import end_loss
 from repairs.services.worth import settle_decision
-from tests.factories import NOW, PASSWORD, TODAY, make_director, make_ready_instrument, make_user
+from tests.factories import NOW, PASSWORD, TODAY, make_director, make_ready_instrument, make_school, make_user
 from tests.inventory.leaving_makers import make_disposal, make_paper_of
 from tests.loans.makers import make_loan, make_loss
 from tests.pictures import jpeg
@@ -138,7 +138,9 @@ def test_what_became_known_and_papers_are_added(client, school, director):
 def test_the_list_is_a_file(client, school, auditor, form):
     sold = make_disposal(make_ready_instrument(school=school), recipient="=1+1")
     client.force_login(auditor)
-    answer = client.get(reverse("desk:out-export", args=[form]), {"way": "sold"})
+    make_school()
+    answer = client.get(reverse("desk:out-export", args=[form]), {"way": "sold", "school": school.pk})
+    assert Event.objects.get(act="exported").tenant == school.pk
     body = b"".join(answer.streaming_content) if answer.streaming else answer.content
     if form == "xlsx":
         rows = list(openpyxl.load_workbook(io.BytesIO(body)).active.iter_rows(values_only=True))

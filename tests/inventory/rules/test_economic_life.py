@@ -17,7 +17,6 @@ from inventory.rules.economic_life import (
     cost_curve,
     economic_life,
     equivalent_annual_cost,
-    replace_year,
 )
 
 D = Decimal
@@ -95,21 +94,6 @@ def test_the_curve_ends_in_the_cost_of_all_its_years(costs, rate):
 def test_no_years_are_no_span():
     with pytest.raises(ValueError, match="no span"):
         capital_recovery(rate=D("0.05"), years=0)
-
-
-def test_keeping_ends_in_the_textbook_s_year():
-    """Same book, p. 408: marginal costs 13,250, 14,600, 15,950 against a best of 15,430: replace in year 3."""
-    assert replace_year(marginal_costs=[13250, 14600, 15950], challenger=15430) == 3
-
-
-@pytest.mark.parametrize("challenger", [300, 200])
-def test_keeping_that_never_costs_more_goes_on(challenger):
-    assert replace_year(marginal_costs=[100, 200], challenger=challenger) is None
-
-
-def test_falling_costs_are_refused_because_the_rule_does_not_hold():
-    with pytest.raises(ValueError, match="rise"):
-        replace_year(marginal_costs=[200, 100], challenger=300)
 
 
 @pytest.mark.parametrize(

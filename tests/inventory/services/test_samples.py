@@ -13,6 +13,7 @@ from core.traces import registered, trace_differences
 from inventory.models import Instrument, Sample, SampleItem
 from inventory.rules.sampling import draw_sample
 from inventory.selectors.samples import Frame, frame_of
+from inventory.selectors.state import stored_differences
 from inventory.services.samples import MOST_ITEMS, draw, examine, finish, planned, stop
 from tests.factories import NOW, make_instrument, new_nonce
 from tests.inventory.sample_makers import SEED, examine_all, make_plan, make_sample
@@ -86,7 +87,8 @@ def test_the_same_form_draws_once(school, auditor):
     assert Event.objects.get(act="sample_drawn").tenant is None
 
 
-def test_examining_changes_nothing_of_the_register(school):
+def test_examining_changes_nothing_of_the_register_but_when_it_was_last_seen(school):
+    """Common practice, no source: what was held in hand was seen, what was not found was not."""
     sample = make_sample(school=school)
     before = list(Instrument.objects.order_by("pk").values())
     item = sample.items.first()
@@ -96,13 +98,15 @@ def test_examining_changes_nothing_of_the_register(school):
     item.refresh_from_db()
     assert (item.result, item.note, item.examined_by) == ("as_recorded", "", sample.drawn_by)
     events = Event.objects.filter(act="sample_examined").order_by("number")
-    assert [(one.before.get("result"), one.after["result"]) for one in events] == [
-        (None, "deviates"),
-        ("deviates", "as_recorded"),
-    ]
+    changes = [(one.before.get("result"), one.after["result"]) for one in events]
+    assert changes == [(None, "deviates"), ("deviates", "as_recorded")]
     assert {one.thread for one in events} == {item.instrument.thread}
+    seen = [row | {"seen_at": NOW} if row["id"] == item.instrument_id else row for row in before]
+    assert list(Instrument.objects.order_by("pk").values()) == seen
+    examine(item=item, result="not_found", note="", actor=sample.drawn_by, at=NOW)
     assert list(Instrument.objects.order_by("pk").values()) == before
     assert log_differences() == []
+    assert [changed for _row, changed in stored_differences(Instrument.objects.all()) if changed] == []
 
 
 @pytest.mark.parametrize(("result", "note"), [("fine", ""), ("", ""), ("deviates", "  ")])

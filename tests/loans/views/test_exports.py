@@ -57,6 +57,16 @@ def test_names_are_in_it_for_those_alone_who_see_them(client, request, school, w
     assert "Berg" not in text, "opted out, and neither of them lends"
 
 
+def test_the_log_names_the_one_school_that_a_list_was_narrowed_to(client, auditor, school):
+    make_school()
+    client.force_login(auditor)
+    for page in (LOANS, reverse("loans:export-ledger")):
+        for asked in ({}, {"school": school.pk}):
+            client.post(page, {"form": "csv"} | asked)
+    told = Event.objects.filter(act="exported").order_by("number").values_list("tenant", flat=True)
+    assert list(told) == [None, school.pk] * 2
+
+
 @pytest.mark.parametrize("form", ["csv", "pdf"])
 def test_the_students_leave_without_contacts(client, director, school, form):
     make_student(school=school, name="Robin Reed", guardian_contact="555-0177")

@@ -15,9 +15,22 @@ from django.utils import timezone
 
 from core.models import Event, User
 from desk.demo.cast import PASSWORD
+from desk.demo.counted import MONTHS
 from desk.selectors.verifying import differences
-from inventory.models import Custody, Donation, Instrument, Verdict, Whereabouts
+from inventory.models import (
+    Count,
+    Custody,
+    Disposal,
+    Donation,
+    FleetMonth,
+    Instrument,
+    Sample,
+    Transfer,
+    Verdict,
+    Whereabouts,
+)
 from loans.models import Guardian, Loan, Student
+from loans.selectors.ledger import ledger_differences
 from repairs.models import Job
 from tests.factories import TODAY, make_school
 
@@ -72,13 +85,19 @@ def test_a_district_loads_and_nothing_contradicts_itself(share, db, capsys, clie
     load(share=share)
     count, found = differences()
     assert found == []
+    assert list(ledger_differences()) == []
     assert {value for value, _ in Whereabouts.choices} >= set(Instrument.objects.values_list("whereabouts", flat=True))
     if share == 1:
-        assert count == 240  # 222 a year ago, six from the loft, twelve delivered
+        assert count == 241  # 222 a year ago, six from the loft, twelve delivered, one entered twice
+        assert sorted(Disposal.objects.values_list("way", flat=True)) == ["error", "scrapped", "sold", "traded_in"]
+        assert Transfer.objects.filter(is_agreed=True).count() == Transfer.objects.open().count() == 1
+        assert Count.objects.signed().count() == Count.objects.open().count() == 1
         assert set(Instrument.objects.values_list("verdict", flat=True)) == set(Verdict)
         assert Loan.objects.open().count() > 60
         assert Loan.objects.overdue(today=TODAY).exists()
         assert Job.objects.open().count() == 6
+    assert sorted(sample.is_finished for sample in Sample.objects.all()) == [False, True]
+    assert FleetMonth.objects.order_by().values("ends_on").distinct().count() == MONTHS
     newest = Event.objects.latest("at")  # whoever looks at noon does not see this afternoon's acts
     assert timezone.localdate(newest.at) < TODAY
     assert not Custody.objects.filter(since__gt=newest.at).exists()
