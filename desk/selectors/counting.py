@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import Q
 
 from desk.selectors.finding_instruments import instrument_elsewhere, instruments_named, tag_for
-from inventory.models import Accessory, Count, CountDifference, CountLine, Instrument, Sighting
+from inventory.models import Accessory, Count, CountDifference, CountLine, Instrument, Sighting, Whereabouts
 from inventory.rules.counting import Outcome
 from inventory.selectors.counts import unseen_outcomes
 
@@ -24,10 +24,13 @@ class Scan:
 
 
 def scan_of(user: Any, text: str) -> Scan:
-    """Look in the whole district: what belongs to another school is recorded too, whoever counts."""
+    """Look in the whole district: what belongs to another school is recorded too, whoever counts.
+
+    A revoked tag is a number that nobody knows, unless what it was on is out of the fleet.
+    """
     tag = tag_for(text)
     if tag is not None:
-        if tag.revoked_at is not None:
+        if tag.revoked_at is not None and tag.instrument.whereabouts != Whereabouts.GONE:
             return Scan()
         return Scan(accessory=tag.accessory) if tag.accessory else Scan(instrument=tag.instrument)
     found = instruments_named(user, text)

@@ -21,6 +21,7 @@ from desk.selectors.finding_instruments import instruments_matching, tag_for
 from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import District, Tag
+from inventory.selectors.leaving import disposal_of
 from inventory.services.care import report_problem, source_of
 from loans.models import PaperToSign
 from loans.rules.codes import code_in
@@ -57,6 +58,8 @@ class FindView(StaffView):
             return redirect("desk:paper", code)
         found = instruments_matching(request.user, text)
         then = then_of(request)
+        if not found and (tag := tag_for(text)) is not None and tag.revoked_at is not None:
+            return redirect("desk:tag", tag.token)  # says what became of it, as far as one may know
         if len(found) == 1:
             return redirect(address_then(then, found[0].asset_number))
         lines = [(row, address_then(then, row.asset_number)) for row in found]
@@ -86,7 +89,8 @@ class TagView(View):
         if has_perm_at_school(request.user, "inventory.view_instrument", tag.instrument.school_id):
             if tag.revoked_at is None:
                 return redirect("desk:instrument", tag.instrument.asset_number)
-            return render(request, "desk/tag_revoked.html", {"tag": tag, "staff": True}, status=410)
+            context = {"tag": tag, "staff": True, "disposal": disposal_of(tag.instrument)}
+            return render(request, "desk/tag_revoked.html", context, status=410)
         if tag.revoked_at is not None:
             return render(request, "desk/tag_revoked.html", {"staff": False}, status=410)
         return render(request, "desk/tag.html", tag_page(tag))

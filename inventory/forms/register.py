@@ -30,7 +30,6 @@ from inventory.selectors.register import (
     kinds_like,
     lost_kind,
 )
-from inventory.services.registering import stays_at_its_school
 
 USES = (("", _("All")), ("in_use", _("In use")), ("parts", _("Kept for parts")), ("retired", _("Retired")))
 READINESS = (("", _("All")), (READY, _("May go out, with or without limits")), *READINESS_LABELS.items())
@@ -268,9 +267,6 @@ class InstrumentForm(forms.Form):
             elsewhere = gettext("%(room)s is a room of %(its_school)s. Choose one of %(school)s.")
             names = {"room": room.name, "its_school": room.school.name, "school": data["school"].name}
             self.add_error("room", elsewhere % names)
-        row = self.instrument
-        if row and data["school"] not in (None, row.school) and row.whereabouts == Whereabouts.WITH_STUDENT:
-            self.add_error("school", stays_at_its_school(row))
         data["level"] = data.get("level") or Level.STUDENT
         data["acquired_by"] = data.get("acquired_by") or Acquired.UNKNOWN
         return data

@@ -279,7 +279,10 @@ class AddView(FormView):
 
 
 class EditView(InstrumentFormView):
-    """Edit an instrument's columns. The kind stays: it decides the parts, and what was found on them."""
+    """Edit an instrument's columns.
+
+    The kind stays: it decides the parts, and what was found on them. The school stays: another one agrees to take it.
+    """
 
     permission_required = "inventory.change_instrument"
     template_name = "inventory/instrument_edit.html"
@@ -287,12 +290,14 @@ class EditView(InstrumentFormView):
     def form(self, row: Instrument, data: Any = None) -> InstrumentForm:
         initial = {name: getattr(row, name) for name in ASKED}
         initial |= {f"{OPTION}{code}": choice for code, choice in row.options.items()}
-        # It may move to any school where the user may correct instruments.
-        schools = list(schools_of(self.request.user, self.permission_required))
-        return InstrumentForm(data, initial=initial, schools=schools, kind=row.kind, instrument=row)
+        return InstrumentForm(data, initial=initial, schools=[row.school], kind=row.kind, instrument=row)
+
+    def context(self, row: Instrument, form: InstrumentForm) -> dict[str, Any]:
+        return {"may_transfer": has_perm_at_school(self.request.user, TRANSFER, row.school_id)}
 
     def save(self, row: Instrument, form: InstrumentForm) -> str:
-        saved = change_instrument(instrument=row, **self.actor_and_time(), **form.columns())
+        columns = {name: value for name, value in form.columns().items() if name != "school"}
+        saved = change_instrument(instrument=row, **self.actor_and_time(), **columns)
         return self.done(gettext("Saved."), gift_or_page(self.request, saved), row.asset_number)
 
 

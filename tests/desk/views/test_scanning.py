@@ -10,6 +10,7 @@ from django.urls import reverse
 from inventory.models import Instrument, ProblemReport, Tag
 from inventory.services.registering import issue_tag, revoke_tag
 from tests.factories import NOW, make_director, make_instrument, make_ready_instrument, make_school
+from tests.inventory.leaving_makers import make_disposal
 from tests.loans.makers import make_loan
 
 
@@ -124,6 +125,27 @@ def test_a_revoked_tag_tells_staff_what_it_was_on(client, director, instrument, 
     answer = client.get(page_of(tag))
     assert answer.status_code == 410
     assert "TD-0042" in answer.text
+
+
+def test_the_tag_of_what_was_sold_says_so_to_who_may_see_it_and_to_nobody_else(
+    client, director, stranger, instrument, tag
+):
+    """Common practice, no source: what comes back to the band room is looked up before anybody uses it."""
+    make_disposal(instrument)
+    client.force_login(director)
+    page = client.get(reverse("desk:find"), {"text": f"HTTPS://X/T/{tag.token}"}, follow=True)
+    assert page.status_code == 410
+    assert "TD-0042, which is out of the fleet. Sold, " in " ".join(page.text.split())
+    assert reverse("desk:instrument", args=["TD-0042"]) in page.text
+    for somebody in (stranger, None):
+        client.logout()
+        if somebody:
+            client.force_login(somebody)
+            answer = find(client, tag.token)
+            assert answer.headers["Location"] == page_of(tag)
+        text = client.get(page_of(tag)).text
+        assert "TD-0042" not in text
+        assert "Sold" not in text
 
 
 # The public
