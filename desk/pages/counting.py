@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from itertools import groupby
 from operator import attrgetter
-from typing import Any
+from typing import Any, NamedTuple
 
+from django.urls import reverse
 from django.utils.formats import date_format
+from django.utils.functional import Promise
 from django.utils.timezone import localtime
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
@@ -19,11 +21,13 @@ from core.sheets import OutValue
 from desk.forms.counting import SettleForm
 from desk.selectors.counting import Scan, SheetRow
 from desk.selectors.finding_instruments import token_in
-from inventory.models import OUTCOME_LABELS, REASON_LABELS, Count, Instrument, Sighting
+from inventory.models import OUTCOME_LABELS, REASON_LABELS, Count, Instrument, Sighting, Whereabouts
 from inventory.rules.counting import REASONS, Outcome, Reason
+from inventory.rules.leaving import DISPOSE, TRANSFER
 from inventory.selectors.counts import Difference, Progress, SchoolDue, Seen
 
 MOST_NAMED = 5
+MayAt = Callable[[str, int], bool]  # a permission, at a school
 # What a count says first, with the tone of each.
 TONES = {
     Outcome.FOUND: "plays",
@@ -234,10 +238,52 @@ def sheet_title(row: SheetRow, *, schools: frozenset[int] | None) -> str:
     return shown_text(row.sighting, "")
 
 
-def settled_lines(rows: Iterable[SheetRow], *, schools: frozenset[int] | None) -> list[dict[str, Any]]:
-    """Return the differences of a count, each with how it was settled."""
+class Next(NamedTuple):
+    """What follows from a reason: the page, the words of its link, who may, and where the instrument must be yet."""
+
+    page: str
+    words: Promise
+    needed: str
+    while_it_is: frozenset[str] = frozenset(Whereabouts.values) - {Whereabouts.GONE}
+
+
+NEXT: Mapping[Reason, Next] = {
+    Reason.MISSING: Next(
+        "desk:leave", _("Write it off as lost or stolen"), DISPOSE, frozenset({Whereabouts.NOT_FOUND})
+    ),
+    Reason.UNREADABLE: Next("inventory:tags", _("New tag"), "inventory.manage_tags"),
+    Reason.NOT_RECORDED: Next("desk:lend-this", _("Hand it out"), "desk.lend", frozenset({Whereabouts.IN_STORE})),
+    Reason.ENTERED_TWICE: Next("desk:merge", _("Merge the two records"), "inventory.change_instrument"),
+    Reason.GONE: Next("desk:leave", _("Record how it left"), DISPOSE),
+    Reason.LOAN_TO_SETTLE: Next(
+        "desk:take-back", _("Take it back"), "desk.take_back", frozenset({Whereabouts.NOT_FOUND})
+    ),
+    Reason.TRANSFER: Next("desk:offer", _("Offer it to this school"), TRANSFER, frozenset({Whereabouts.IN_STORE})),
+    Reason.CORRECT: Next("desk:leave", _("See how it left"), DISPOSE, frozenset({Whereabouts.GONE})),
+}  # TO_REGISTER leads to a record that is still to be made
+
+
+def next_act(row: SheetRow, instrument: Instrument | None, *, count: Count, may: MayAt) -> dict[str, str] | None:
+    """Return the link to what follows from how a difference was settled, for who may do it, until it is done."""
+    reason = Reason(row.difference.reason) if row.difference else None
+    if reason is Reason.TO_REGISTER and may("inventory.add_instrument", count.school_id):
+        return {"url": reverse("inventory:add"), "words": gettext("Add it")}
+    then = NEXT.get(reason) if reason else None
+    if then is None or instrument is None or instrument.merged_into_id is not None:
+        return None
+    is_there = reason is Reason.TRANSFER and instrument.school_id == count.school_id  # transferred since
+    if is_there or instrument.whereabouts not in then.while_it_is or not may(then.needed, instrument.school_id):
+        return None
+    return {"url": reverse(then.page, args=[instrument.asset_number]), "words": str(then.words)}
+
+
+def settled_lines(
+    rows: Iterable[SheetRow], *, count: Count, schools: frozenset[int] | None, may: MayAt
+) -> list[dict[str, Any]]:
+    """Return the differences of a count, each with how it was settled and what follows from that."""
     return [
         {
+            "next": next_act(row, sheet_instrument(row, schools=schools), count=count, may=may),
             "instrument": sheet_instrument(row, schools=schools),
             "title": sheet_title(row, schools=schools),
             "outcome": OUTCOME_LABELS[row.outcome],

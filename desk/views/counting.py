@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -271,7 +272,7 @@ class SettleCountView(FormView):
 
 def sheet_page(request: StaffRequest, count: Count) -> HttpResponse:
     rows = list(sheet_rows(count))
-    context = sheet_context(count, rows, schools=schools_seen(request))
+    context = sheet_context(request, count, rows)
     return render(request, "desk/count_sheet.html", context)
 
 
@@ -280,12 +281,13 @@ def schools_seen(request: StaffRequest) -> frozenset[int] | None:
     return school_keys(request.user, "inventory.view_instrument")
 
 
-def sheet_context(count: Count, rows: list[Any], *, schools: frozenset[int] | None) -> dict[str, Any]:
+def sheet_context(request: StaffRequest, count: Count, rows: list[Any]) -> dict[str, Any]:
+    schools, may = schools_seen(request), partial(has_perm_at_school, request.user)
     return {
         "count": count,
         "scope": scope_words(count, list(count.rooms.all())),
         "groups": sheet_groups(rows),
-        "settled": settled_lines(rows, schools=schools),
+        "settled": settled_lines(rows, count=count, schools=schools, may=may),
         "counters": counters_of(count),
         "total": len(rows),
     }
@@ -303,7 +305,7 @@ class CountSheetView(StaffView):
             raise Http404("no such file")
         rows, schools = list(sheet_rows(count)), schools_seen(request)
         if form == "pdf":
-            page = sheet_context(count, rows, schools=schools) | {"rows": list(sheet_cells(rows, schools=schools))}
+            page = sheet_context(request, count, rows) | {"rows": list(sheet_cells(rows, schools=schools))}
             back = redirect("desk:count", count.pk)
             return self.export_pdf(
                 lambda: count_pdf(page), what="count", rows=len(rows), schools=[count.school_id], name=name,

@@ -7,10 +7,10 @@ from datetime import date
 
 import pytest
 
-from desk.pages.counting import due_lines, notice_of, refusal_of, stats_of
-from desk.selectors.counting import Scan
-from inventory.models import Accessory, Count, Instrument, School
-from inventory.rules.counting import Outcome, next_count
+from desk.pages.counting import NEXT, due_lines, next_act, notice_of, refusal_of, stats_of
+from desk.selectors.counting import Scan, SheetRow
+from inventory.models import Accessory, Count, CountDifference, Instrument, School
+from inventory.rules.counting import Outcome, Reason, next_count
 from inventory.selectors.counts import Progress, SchoolDue
 
 TODAY = date(2026, 9, 14)
@@ -54,3 +54,35 @@ def test_a_blind_count_says_only_how_many_were_recorded():
     progress = Progress(9, Counter({Outcome.FOUND: 3, Outcome.UNKNOWN: 1}), 6)
     assert [(one["sum"], one["what"]) for one in stats_of(progress, is_blind=True)] == [(4, "recorded")]
     assert ("3/9", "expected and seen") in [(one["sum"], one["what"]) for one in stats_of(progress, is_blind=False)]
+
+
+@pytest.mark.parametrize(
+    ("reason", "whereabouts", "school", "leads_to"),
+    [
+        ("missing", "not_found", 1, "/leave/TV-1/"),
+        ("missing", "in_store", 1, None),
+        ("missing", "gone", 1, None),
+        ("gone", "in_store", 1, "/leave/TV-1/"),
+        ("entered_twice", "in_store", 1, "/i/TV-1/merge/"),
+        ("transfer", "in_store", 2, "/transfers/offer/TV-1/"),
+        ("transfer", "in_store", 1, None),
+        ("moved_here", "in_store", 1, None),
+        ("to_register", "", 1, "/instruments/add/"),
+    ],
+)
+def test_a_reason_leads_to_what_follows_until_that_is_done(reason, whereabouts, school, leads_to):
+    """Common practice, no source."""
+    horn = Instrument(asset_number="TV-1", whereabouts=whereabouts, school_id=school) if whereabouts else None
+    row = SheetRow(horn, Outcome.NOT_FOUND, None, None, CountDifference(reason=reason))
+    asked = []
+
+    def may(needed, at):
+        asked.append((needed, at))
+        return True
+
+    link = next_act(row, horn, count=Count(school_id=1), may=may)
+    assert (link and link["url"]) == leads_to
+    if leads_to:
+        needed = NEXT[Reason(reason)].needed if horn else "inventory.add_instrument"
+        assert asked == [(needed, school)]
+        assert next_act(row, horn, count=Count(school_id=1), may=lambda *_: False) is None

@@ -62,6 +62,7 @@ def test_a_count_is_opened_counted_settled_by_two_and_taken_along(desk, room, ho
     assert Instrument.objects.get(pk=horns[1].pk).whereabouts == "in_store"
     page = desk.post(url("count-settle", count), form | {"password": PASSWORD}, follow=True).text
     assert "Signed by Dana Director and Terry Tech" in page
+    assert reverse("desk:leave", args=["TV-20"]) in page
     assert Instrument.objects.get(pk=horns[1].pk).whereabouts == "not_found"
     data = b"".join(desk.get(url("count-sheet", count, "csv")))
     assert b"TV-20" in data
