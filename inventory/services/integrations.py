@@ -8,6 +8,7 @@ from datetime import date, datetime
 from django.utils.timezone import localdate
 from django.utils.translation import gettext
 
+from core.access import has_perm
 from core.acts import lock_row, service
 from core.events import record_event
 from core.exceptions import RefusedError
@@ -16,6 +17,7 @@ from core.services.accounts import digest_of, new_token
 from core.traces import as_left
 from inventory.models import Integration, School, Scope
 
+MANAGE = "inventory.manage_integrations"
 COLUMNS = ("school_id", "scopes", "expires_on", "made_by_id")
 
 
@@ -81,5 +83,12 @@ def note_reading(*, integration: Integration, actor: None = None, at: datetime) 
 
 
 def integration_of(token: str, *, today: date) -> Integration | None:
-    """Return the program whose token this is, or None where it opens nothing."""
-    return Integration.objects.live(today=today).filter(token_hash=digest_of(token)).first()
+    """Return the program whose token this is, or None where it opens nothing, or whoever made it may no longer."""
+    rows = Integration.objects.live(today=today).select_related("made_by")
+    found = rows.filter(token_hash=digest_of(token)).first()
+    return found if found is not None and maker_may(found) else None
+
+
+def maker_may(integration: Integration) -> bool:
+    """Whether whoever made the token may still make one: a closed account, or a role that ended, stops its tokens."""
+    return has_perm(integration.made_by, MANAGE)

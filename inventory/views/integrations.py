@@ -14,7 +14,7 @@ from core.responses import home_url
 from core.views import FormView, keep_to_show, row_or_404, show_once
 from inventory.forms.setup import IntegrationForm
 from inventory.models import Integration
-from inventory.services.integrations import make_integration, revoke_integration
+from inventory.services.integrations import MANAGE, make_integration, maker_may, revoke_integration
 
 SHOWN = "integration_token"
 USUAL = timedelta(days=365)
@@ -23,17 +23,18 @@ USUAL = timedelta(days=365)
 class IntegrationsView(FormView):
     """Make a token, see which there are; the token itself is shown once."""
 
-    permission_required = "inventory.manage_integrations"
+    permission_required = MANAGE
     template_name = "inventory/integrations.html"
 
     def form(self, row: None, data: Any = None) -> IntegrationForm:
         return IntegrationForm(data, initial={"expires_on": timezone.localdate() + USUAL})
 
     def context(self, row: None, form: forms.BaseForm) -> dict[str, Any]:
+        live = Integration.objects.live(today=timezone.localdate()).select_related("school", "made_by")
         return {
             "token": show_once(self.request, SHOWN) if self.request.method == "GET" else None,
             "description": f"{home_url(self.request)}{reverse('api:openapi-json')}",
-            "integrations": Integration.objects.live(today=timezone.localdate()).select_related("school", "made_by"),
+            "integrations": [(one, maker_may(one)) for one in live],
         }
 
     def save(self, row: None, form: IntegrationForm) -> str:
@@ -43,7 +44,7 @@ class IntegrationsView(FormView):
 
 
 class RevokeIntegrationView(FormView):
-    permission_required = "inventory.manage_integrations"
+    permission_required = MANAGE
     http_method_names = ["post"]
 
     def row(self, **lookup: Any) -> Integration:

@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from core.exceptions import RefusedError
-from core.models import Event
+from core.models import Event, User
 from inventory.models import Integration, Scope
 from inventory.services.integrations import integration_of, note_reading, revoke_integration
 from tests.factories import NOW, TODAY
@@ -22,6 +22,19 @@ def test_only_the_hash_of_a_token_is_kept():
     assert token not in str(Integration.objects.values())
     assert row.scopes == Scope.values
     assert integration_of(token[:-1], today=TODAY) is None
+
+
+@pytest.mark.parametrize("closed", [True, False])
+def test_it_stops_with_the_account_or_the_role_of_who_made_it(administrator, closed):
+    """Common practice, no source: whoever leaves takes no way in along."""
+    token, others = make_token(name="Own", actor=administrator), make_token(name="Other")
+    assert integration_of(token, today=TODAY) is not None
+    if closed:
+        User.objects.filter(pk=administrator.pk).update(is_active=False)
+    else:
+        administrator.staff_roles.all().delete()
+    assert integration_of(token, today=TODAY) is None
+    assert integration_of(others, today=TODAY) is not None
 
 
 def test_one_of_the_same_name_ends_the_one_before():

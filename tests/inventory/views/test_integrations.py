@@ -10,7 +10,9 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from core.models import User
 from inventory.models import Integration
+from tests.inventory.makers import make_integration_row
 
 PAGE = "inventory:integrations"
 pytestmark = pytest.mark.page
@@ -28,6 +30,14 @@ def test_a_token_is_shown_once_reads_and_is_revoked(client, school, administrato
     client.post(reverse("inventory:revoke-integration", args=[Integration.objects.get().pk]))
     assert reader.get("/api/schools").status_code == 401
     assert "Asset list" not in client.get(reverse(PAGE)).text.partition("<h2>")[2]
+
+
+def test_one_whose_maker_has_left_is_shown_as_stopped(client, administrator):
+    row = make_integration_row(name="Asset list")
+    client.force_login(administrator)
+    assert "Stopped" not in client.get(reverse(PAGE)).text
+    User.objects.filter(pk=row.made_by_id).update(is_active=False)
+    assert f"Stopped: {row.made_by} may no longer make tokens." in " ".join(client.get(reverse(PAGE)).text.split())
 
 
 @pytest.mark.parametrize(
