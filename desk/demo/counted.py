@@ -62,7 +62,8 @@ def sign_summer_count(stage: Stage) -> Count | None:
 
 
 def _another_room(row: Instrument) -> Room | None:
-    return Room.objects.filter(school=row.school_id).exclude(pk=row.room_id).order_by("pk").first()
+    rooms = Room.objects.filter(school=row.school_id).order_by("pk")
+    return next((room for room in rooms if room.pk != row.room_id), None)
 
 
 def _see(count: Count, row: Instrument, *, room: Room | None, actor: User, at: datetime) -> None:
