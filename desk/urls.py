@@ -115,6 +115,7 @@ urlpatterns = [
     path("out-of-fleet/<int:pk>/back/", leaving.BringBackView.as_view(), name="bring-back"),
     path("out-of-fleet/<int:pk>/paper/", leaving.AddPaperView.as_view(), name="add-paper"),
     path("out-of-fleet/papers/<int:pk>/", leaving.PaperFileView.as_view(), name="paper-file"),
+    path("out-of-fleet/papers/<int:pk>/withdraw/", leaving.WithdrawPaperView.as_view(), name="withdraw-paper"),
     path("out-of-fleet/<int:pk>/report.pdf", leaving.LossReportView.as_view(), name="loss-report"),
     path("property/", property_record.PropertyView.as_view(), name="property"),
     path("property/record.<slug:form>", property_record.PropertyExportView.as_view(), name="property-export"),

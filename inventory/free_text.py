@@ -51,7 +51,7 @@ FREE_TEXT = (
     FreeText(Donation, ("history",), SCHOOL, INSTRUMENT),
     FreeText(Disposal, (*TYPED_OF_DISPOSALS, "ended_because"), SCHOOL, INSTRUMENT),
     FreeText(Transfer, ("because", "settled_note"), SCHOOL, INSTRUMENT),
-    FreeText(InstrumentPaper, ("title",), SCHOOL, INSTRUMENT),
+    FreeText(InstrumentPaper, ("title", "withdrawn_because"), SCHOOL, INSTRUMENT),
     FreeText(Inspection, ("note", "unsafe_because"), SCHOOL, INSTRUMENT),
     FreeText(Finding, ("note",), SCHOOL, INSTRUMENT),
     FreeText(PlayTest, ("note", "limits_text", "played_with", "tester_plays"), SCHOOL, INSTRUMENT),

@@ -202,7 +202,10 @@ TRACES = (
     Trace(
         InstrumentPaper,
         begins={"paper_kept"},
-        says={"paper_kept": HERE | {"kept_at": moment, "sha256": after("sha256")}},
+        says={
+            "paper_kept": HERE | {"kept_at": moment, "sha256": after("sha256"), "withdrawn_at": always(None)},
+            "paper_withdrawn": {"withdrawn_at": moment, "withdrawn_by_id": who},
+        },
         files={"file": "sha256"},
     ),
     Trace(Donation, begins={"gift_recorded"}, says={"gift_recorded": HERE}),  # the rest is kept: inventory/kept.py

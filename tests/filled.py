@@ -15,7 +15,7 @@ from inventory.services.care import answer_report, keep_photo, record_cleaning, 
 from inventory.services.changing_kind import correct_kind
 from inventory.services.charts import confirm_chart, withdraw_chart
 from inventory.services.counts import undo_sighting
-from inventory.services.disposing import bring_back, correct_disposal, keep_paper
+from inventory.services.disposing import bring_back, correct_disposal, keep_paper, withdraw_paper
 from inventory.services.figures import set_figures
 from inventory.services.importing import drop_import, publish_import
 from inventory.services.inspecting import drop_inspection, start_inspection
@@ -179,6 +179,9 @@ def _fill_leaving(*, school: School, director: User, admin: User) -> None:
     correct_disposal(disposal=sold, recipient="A pawn shop", actor=director, at=LATER)
     keep_paper(instrument=sold.instrument, title="Bill of sale", scan=clean_scan(jpeg()), disposal=sold, actor=director,
                at=NOW)  # fmt: skip
+    wrong = keep_paper(instrument=sold.instrument, title="Invoice", scan=clean_scan(jpeg(size=(9, 9))), disposal=sold,
+                       actor=director, at=NOW)  # fmt: skip
+    withdraw_paper(paper=wrong, because="Of another horn.", actor=director, at=LATER)
     error = make_disposal(make_instrument(school=school), way="error", actor=director, approved_by=admin)
     bring_back(disposal=error, because="It is one.", was_wrong=True, actor=director, at=LATER)
     for is_agreed in (True, False):

@@ -226,6 +226,10 @@ class PaperForm(OnceForm):
     scan = ScanField(label=_("Photo or PDF"))
 
 
+class WithdrawPaperForm(OnceForm):
+    because = typed(_("Why"), 200, required=True, help_text=_("It belongs to another instrument, it is unreadable."))
+
+
 class OfferForm(OnceForm):
     """To which school, and what goes along."""
 

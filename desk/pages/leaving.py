@@ -41,6 +41,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "transfer_agreed": _("The other school agreed to take it"),
     "transfer_declined": _("Offer to another school ended"),
     "paper_kept": _("Paper kept"),
+    "paper_withdrawn": _("Paper withdrawn"),
 }
 
 # By the code of a hold: where it is settled, the words of the link, and who may open it.

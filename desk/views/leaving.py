@@ -26,7 +26,7 @@ from core.views import (
     check_approver_password,
     row_or_404,
 )
-from desk.forms.leaving import BringBackForm, ChangeDisposalForm, LeaveForm, OutForm, PaperForm
+from desk.forms.leaving import BringBackForm, ChangeDisposalForm, LeaveForm, OutForm, PaperForm, WithdrawPaperForm
 from desk.pages.leaving import OUT_HEADER, OUT_ON_PAPER, disposal_facts, hold_lines, out_rows
 from desk.pages.losses import report_page
 from desk.pdf import claim_pdf
@@ -38,7 +38,7 @@ from inventory.models import Disposal, Donation, Instrument, InstrumentPaper, sc
 from inventory.rules.gifts import watched_until
 from inventory.rules.leaving import DISPOSE, WRITTEN_OFF
 from inventory.selectors.leaving import disposal_of, federal_terms
-from inventory.services.disposing import bring_back, correct_disposal, keep_paper
+from inventory.services.disposing import bring_back, correct_disposal, keep_paper, withdraw_paper
 from inventory.views.rows import InstrumentFormView
 from loans.models import Loss
 
@@ -170,7 +170,7 @@ class DisposalView(StaffView):
             "disposal": disposal,
             "instrument": disposal.instrument,
             "facts": disposal_facts(disposal, may_see_money=may(MONEY), may_see_papers=may(PAPERS)),
-            "papers": list(disposal.papers.select_related("actor")) if may(PAPERS) else [],
+            "papers": list(disposal.papers.select_related("actor", "withdrawn_by")) if may(PAPERS) else [],
             "may_change": may(DISPOSE) and disposal.ended_at is None,
             "has_report": disposal.way in WRITTEN_OFF and may(PAPERS),
             "may_see_loss": loss is not None and may_see_loss(request.user, loss),
@@ -250,6 +250,32 @@ class AddPaperView(DisposalFormView):
         return super().context(row, form) | {"multipart": True}
 
 
+class WithdrawPaperView(FormView):
+    """A paper was filed by mistake: say why; nobody opens it any more."""
+
+    permission_required = DISPOSE
+    template_name = "desk/disposal_form.html"
+    row_name = "paper"
+    form_class = WithdrawPaperForm
+
+    def row(self, **lookup: Any) -> InstrumentPaper:
+        rows = InstrumentPaper.objects.standing().visible_to(self.request.user, DISPOSE).exclude(disposal=None)
+        return row_or_404(rows.select_related("instrument__school", "disposal"), **lookup)
+
+    def save(self, row: InstrumentPaper, form: WithdrawPaperForm) -> str:
+        withdraw_paper(paper=row, **form.cleaned_data, **self.actor_and_time())
+        return self.done(gettext("The paper is withdrawn."), "desk:disposal", row.disposal_id)
+
+    def context(self, row: InstrumentPaper, form: Any) -> dict[str, Any]:
+        title = gettext("Withdraw “%(title)s”") % {"title": row.title}
+        return {
+            "disposal": row.disposal,
+            "instrument": row.instrument,
+            "title": title,
+            "button": gettext("Withdraw it"),
+        }
+
+
 class LossReportView(StaffView):
     """The report of a loss or theft as PDF: what the investigation found, with the family's claim for who may see it."""
 
@@ -276,7 +302,7 @@ class PaperFileView(StaffView):
     permission_required = PAPERS
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        rows = InstrumentPaper.objects.visible_to(request.user, PAPERS).select_related("instrument")
+        rows = InstrumentPaper.objects.standing().visible_to(request.user, PAPERS).select_related("instrument")
         paper = row_or_404(rows, pk=pk)
         try:
             with paper.file.open("rb") as file:

@@ -150,11 +150,15 @@ class Transfer(models.Model):
 
 
 class InstrumentPaperQuerySet(SchoolRowsQuerySet["InstrumentPaper"]):
-    pass
+    def standing(self) -> Self:
+        return self.filter(withdrawn_at=None)
 
 
 class InstrumentPaper(models.Model):
-    """A scan kept with an instrument: a bill of sale, a receipt, an invoice, a police report."""
+    """A scan kept with an instrument: a bill of sale, a receipt, an invoice, a police report.
+
+    One that was filed by mistake is withdrawn: nobody opens it any more, and that it was there stays.
+    """
 
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="papers")
     disposal = models.ForeignKey(Disposal, models.PROTECT, null=True, blank=True, related_name="papers")
@@ -163,11 +167,21 @@ class InstrumentPaper(models.Model):
     sha256 = models.CharField(max_length=64)
     kept_at = models.DateTimeField()
     actor = models.ForeignKey(User, models.PROTECT, related_name="+")
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(User, models.PROTECT, null=True, blank=True, related_name="+")
+    withdrawn_because = models.CharField(max_length=200, blank=True)
 
     objects = InstrumentPaperQuerySet.as_manager()
 
     class Meta:
         ordering = ["-kept_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(withdrawn_at=None, withdrawn_by=None)
+                | Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False),
+                name="paper_withdrawn_by_somebody",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.title

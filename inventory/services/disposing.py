@@ -275,7 +275,7 @@ def keep_paper(
     """Keep a scan with the instrument, or with how it left; the same file again is the same paper."""
     row = lock_instrument(instrument)
     digest = hashlib.sha256(scan.content).hexdigest()
-    again = InstrumentPaper.objects.filter(instrument=row, disposal=disposal, sha256=digest).first()
+    again = InstrumentPaper.objects.standing().filter(instrument=row, disposal=disposal, sha256=digest).first()
     if again is not None:
         return again
     words = " ".join(title.split())[:80]
@@ -284,3 +284,24 @@ def keep_paper(
     paper.save(force_insert=True)
     log_event(instrument=row, act="paper_kept", subject=paper, after={"sha256": digest})
     return paper
+
+
+@service(once="nonce")
+def withdraw_paper(
+    *, paper: InstrumentPaper, because: str, actor: User, at: datetime, nonce: UUID | None = None
+) -> InstrumentPaper:
+    """Take back a paper that was filed by mistake: nobody opens it any more; that it was there stays."""
+    row = lock_instrument(paper.instrument_id)
+    fresh = lock_row(paper)
+    if fresh.withdrawn_at is not None:
+        words = gettext("This paper is withdrawn already. Nothing was changed.")
+        raise RefusedError(already(words, subject=fresh, acts=["paper_withdrawn"]))
+    words = " ".join(because.split())[:200]
+    if not words:
+        raise RefusedError(gettext("Say why."))
+    save_columns(fresh, withdrawn_at=at, withdrawn_by=actor, withdrawn_because=words)
+    log_event(
+        instrument=row, act="paper_withdrawn", subject=fresh, after={"sha256": fresh.sha256},
+        texts={"withdrawn_because": (None, words)},
+    )  # fmt: skip
+    return fresh

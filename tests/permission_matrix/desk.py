@@ -190,6 +190,7 @@ ROWS = desk_counts.ROWS | {
     "desk:change-disposal": Row("inventory.dispose", make=disposal_pk),
     "desk:bring-back": Row("inventory.dispose", make=disposal_pk),
     "desk:add-paper": Row("inventory.dispose", make=disposal_pk),
+    "desk:withdraw-paper": Row("inventory.dispose", make=paper_pk),
     "desk:paper-file": Row("inventory.view_paper", make=paper_pk),
     "desk:leave": Row("inventory.dispose", make=instrument_number),
     "desk:transfers": Row("inventory.transfer_instrument", own=False),

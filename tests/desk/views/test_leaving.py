@@ -132,6 +132,14 @@ def test_what_became_known_and_papers_are_added(client, school, director):
     assert "Pawn shop" in page
     assert "$45" in page
     assert "Bill of sale" in page
+    paper = sold.papers.get()
+    withdraw = reverse("desk:withdraw-paper", args=[paper.pk])
+    assert withdraw in page
+    assert client.post(withdraw, {"because": " "}).status_code == 422
+    page = client.post(withdraw, {"because": "Of another horn"}, follow=True).text
+    assert "Of another horn" in page
+    assert client.get(reverse("desk:paper-file", args=[paper.pk])).status_code == 404
+    assert client.post(withdraw, {"because": "Again"}).status_code == 404
 
 
 @pytest.mark.parametrize("form", ["csv", "xlsx", "pdf"])

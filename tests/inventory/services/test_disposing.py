@@ -12,7 +12,7 @@ from core.models import Event
 from core.photos import clean_scan
 from inventory.catalog.load import catalog
 from inventory.models import Custody, Disposal, Instrument, Whereabouts
-from inventory.services.disposing import bring_back, correct_disposal, keep_paper, leave_fleet
+from inventory.services.disposing import bring_back, correct_disposal, keep_paper, leave_fleet, withdraw_paper
 from inventory.services.registering import register_instrument
 from inventory.services.state import move_instrument
 from tests.catalogs import using, with_setting
@@ -155,6 +155,12 @@ def test_a_paper_is_kept_once_with_its_hash(director):
     paper = keep_paper(title="Bill of sale", **keep)
     assert keep_paper(title="Once more", **keep) == paper
     assert paper.file.name.startswith("papers/")
+    gone = withdraw_paper(paper=paper, because=" Of another  horn ", actor=director, at=LATER)
+    assert (gone.withdrawn_at, gone.withdrawn_by, gone.withdrawn_because) == (LATER, director, "Of another horn")
+    assert Event.objects.get(act="paper_withdrawn").thread == sold.instrument.thread
+    with pytest.raises(RefusedError, match="withdrawn already"):
+        withdraw_paper(paper=paper, because="Again", actor=director, at=LATER)
+    assert keep_paper(title="Bill of sale", **keep) != paper
     assert differences()[1] == []
 
 
