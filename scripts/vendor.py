@@ -1,7 +1,8 @@
-"""Copies the pinned browser libraries from node_modules/ to static/vendor/ as ES modules of our own origin.
+"""Copies the pinned browser libraries and fonts from node_modules/ to static/vendor/, as ES modules of our own origin.
 
 Three changes on the way, so that a page needs neither an import map nor a bundler: a bare import becomes a relative
-one, a CommonJS module gets a default export, and pointers to source maps that are not copied go.
+one, a CommonJS module gets a default export, and pointers to source maps that are not copied go. Of the font of musical
+signs only the accidentals are taken.
 """
 
 from __future__ import annotations
@@ -9,6 +10,8 @@ from __future__ import annotations
 import re
 import shutil
 from pathlib import Path
+
+from fontTools import subset
 
 ROOT = Path(__file__).resolve().parent.parent
 SOURCE = ROOT / "node_modules"
@@ -37,6 +40,16 @@ def read(name: str) -> str:
     return without_source_map((SOURCE / name).read_text(encoding="utf-8"))
 
 
+def keep_accidentals(source: Path, target: Path) -> None:
+    """Write the woff2 of the flat, natural and sharp of a font."""
+    options = subset.Options(flavor="woff2", layout_features=[], name_IDs=["*"], notdef_outline=True)
+    font = subset.load_font(str(source), options)
+    wanted = subset.Subsetter(options)
+    wanted.populate(text="\u266d\u266e\u266f")
+    wanted.subset(font)
+    subset.save_font(font, str(target), options)
+
+
 def main() -> None:
     files = {
         "pitchy/pitchy.js": with_relative_import(read("pitchy/index.js"), bare="fft.js", relative="./fft.js"),
@@ -46,8 +59,16 @@ def main() -> None:
         "zxing/reader/index.js": read("zxing-wasm/dist/es/reader/index.js"),
         "zxing/share.js": read("zxing-wasm/dist/es/share.js"),
         "zxing/LICENSE": read("zxing-wasm/LICENSE"),
+        "fonts/LICENSE.serif": read("@fontsource/eb-garamond/LICENSE"),
+        "fonts/LICENSE.sans": read("@fontsource/source-sans-3/LICENSE"),
+        "fonts/LICENSE.accidentals": read("@fontsource/noto-music/LICENSE"),
     }
-    compiled = {"zxing/reader/zxing_reader.wasm": "zxing-wasm/dist/reader/zxing_reader.wasm"}
+    compiled = {
+        "zxing/reader/zxing_reader.wasm": "zxing-wasm/dist/reader/zxing_reader.wasm",
+        "fonts/serif-600.woff2": "@fontsource/eb-garamond/files/eb-garamond-latin-600-normal.woff2",
+        "fonts/sans-400.woff2": "@fontsource/source-sans-3/files/source-sans-3-latin-400-normal.woff2",
+        "fonts/sans-600.woff2": "@fontsource/source-sans-3/files/source-sans-3-latin-600-normal.woff2",
+    }
     shutil.rmtree(TARGET, ignore_errors=True)
     for name, text in files.items():
         path = TARGET / name
@@ -55,7 +76,9 @@ def main() -> None:
         path.write_text(text, encoding="utf-8")
     for name, source in compiled.items():
         shutil.copyfile(SOURCE / source, TARGET / name)
-    print(f"   {len(files) + len(compiled)} files in static/vendor/")
+    music = SOURCE / "@fontsource/noto-music/files/noto-music-music-400-normal.woff2"
+    keep_accidentals(music, TARGET / "fonts/accidentals.woff2")
+    print(f"   {len(files) + len(compiled) + 1} files in static/vendor/")
 
 
 if __name__ == "__main__":
