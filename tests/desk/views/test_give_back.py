@@ -49,6 +49,15 @@ def test_a_scan_takes_back_and_the_list_goes_on(desk, loan, school, director):
     assert desk.post(GIVE_BACK, {"text": " "}).status_code == 422
 
 
+def test_the_districts_own_label_takes_back_too(desk, loan, school):
+    """Common practice, no source: the number that is not ours means one instrument as ours does."""
+    Instrument.objects.filter(pk=loan.instrument_id).update(second_number="Dist-41")
+    make_ready_instrument(school=school, asset_number="TV-0041")  # ends in the same digits
+    assert "TV-0019" in desk.post(GIVE_BACK, {"text": "dist-41"}, follow=True).text
+    loan.refresh_from_db()
+    assert loan.returned_at is not None
+
+
 def test_in_the_line_it_leads_to_the_comparison_and_back_to_the_line(desk, loan):
     answer = desk.post(GIVE_BACK, {"text": "tv19", "now": "on"})
     assert answer.url == reverse("desk:take-back", args=["TV-0019"]) + "?line=1"

@@ -104,6 +104,16 @@ def test_an_assigned_instrument_brings_its_student_and_another_waits_for_one(des
     assert landed(desk, q="robin", instrument=spare) == to(line, spare)
 
 
+def test_the_districts_own_label_finds_it_too(desk, line, school):
+    """Common practice, no source: the number that is not ours means one instrument as ours does."""
+    Instrument.objects.filter(pk=line.instrument_id).update(second_number="Dist-41")
+    make_ready_instrument(school=school, asset_number="TV-0041")  # ends in the same digits
+    assert landed(desk, q="dist-41") == to(line)
+    answer = desk.post(to(line), sent(desk.get(to(line))))
+    assert answer.status_code == 302
+    assert Loan.objects.get().instrument == line.instrument
+
+
 def test_what_nobody_has_inspected_says_until_when_it_is_trusted_and_what_its_list_said(desk, line, school):
     spare = make_instrument(school=school, trusted_until=TODAY + timedelta(days=60))
     ListRemark.objects.create(instrument=spare, said_at=NOW, text="2nd valve sticks")
