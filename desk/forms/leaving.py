@@ -227,7 +227,7 @@ class PaperForm(OnceForm):
 
 
 class WithdrawPaperForm(OnceForm):
-    because = typed(_("Why"), 200, required=True, help_text=_("It belongs to another instrument, it is unreadable."))
+    because = typed(_("Why"), 200, required=True, help_text=_("For example: it belongs to another instrument."))
 
 
 class OfferForm(OnceForm):
