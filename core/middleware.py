@@ -15,7 +15,7 @@ from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.contrib.messages import ERROR, get_messages
 from django.core.exceptions import BadRequest
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.http.response import HttpResponseBase
 from django.middleware.gzip import GZipMiddleware
 from django.shortcuts import redirect, render
@@ -126,12 +126,23 @@ class SavedFormMiddleware(Middleware):
         if getattr(request, "is_viewed", False) and response.status_code in LEADS_ON and request.user.is_authenticated:
             key = request.POST.get("kept", "")
             said = getattr(get_messages(request), "_queued_messages", [])
-            if KEY_OF_A_FORM.fullmatch(key) and not any(message.level >= ERROR for message in said):
+            is_saved = not any(message.level >= ERROR for message in said)
+            if "X-Queued" in request.headers:
+                return self.answer_to_queue(response, said, is_saved=is_saved)
+            if KEY_OF_A_FORM.fullmatch(key) and is_saved:
                 age = settings.DEVICE_HOURS * 3600
                 response.set_cookie(
                     f"saved-{key}", "1", max_age=age, secure=settings.SESSION_COOKIE_SECURE, samesite="Lax"
                 )
         return response
+
+    def answer_to_queue(self, response: HttpResponse, said: list[Any], *, is_saved: bool) -> HttpResponse:
+        """Tell a script that sends what was kept without a signal where the answer leads, and what it says."""
+        words = " ".join(str(message) for message in said)
+        said.clear()
+        if is_saved:
+            return JsonResponse({"ok": True, "url": response["Location"], "says": words})
+        return JsonResponse({"ok": False, "refused": words}, status=409)
 
     def process_view(self, request: HttpRequest, view: Callable[..., HttpResponse], args: Any, kwargs: Any) -> None:
         request.is_viewed = request.method == "POST"  # type: ignore[attr-defined]  # asked for above alone

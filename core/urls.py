@@ -19,6 +19,10 @@ urlpatterns = [
     path("me/recovery-codes/", views.RecoveryCodesView.as_view(), name="recovery-codes"),
     path("me/sign-on/", views.LinkSignOnView.as_view(), name="link-sign-on"),
     path("me/sign-on/remove/", views.UnlinkSignOnView.as_view(), name="unlink-sign-on"),
+    path("service-worker.js", views.service_worker, name="service-worker"),
+    path("manifest.webmanifest", views.manifest, name="manifest"),
+    path("icon-<int:pixels>.png", views.icon, name="icon"),
+    path("no-signal/", views.no_signal, name="no-signal"),
     path("favicon.ico", views.favicon, name="favicon"),
     path("healthz", views.health, name="health"),
 ]

@@ -62,6 +62,7 @@ def rooms(request: HttpRequest) -> dict[str, Any]:
             if user.has_perm(need)
         ],
         "role_line": role_line(user),
+        "offline_url": reverse("desk:offline") if user.has_perm("desk.scan") else "",
         "search_url": reverse("desk:search") if user.has_perm("desk.search") else "",
     }
 

@@ -19,6 +19,7 @@ from inventory.views import (
 app_name = "inventory"
 
 walk_urls: list[URLPattern | URLResolver] = [
+    path("walk/like/<str:asset_number>/", inspecting.BlankWalkView.as_view(), name="walk-like"),
     path("walk/<int:pk>/", inspecting.WalkView.as_view(), name="walk"),
     path("walk/<int:pk>/part/<slug:part>/", inspecting.WalkPartView.as_view(), name="walk-part"),
     path("walk/<int:pk>/safety/", inspecting.SafetyView.as_view(), name="walk-safety"),

@@ -56,6 +56,11 @@ def main() -> None:
         "pitchy/fft.js": as_module(read("fft.js/lib/fft.js")),
         "pitchy/LICENSE": read("pitchy/LICENSE"),
         "pitchy/LICENSE.fft.md": read("fft.js/README.md").partition("#### LICENSE")[2],
+        **{
+            f"workbox/{part}.js": read(f"workbox-{part}/build/workbox-{part}.prod.js")
+            for part in ("core", "routing", "strategies")
+        },
+        "workbox/LICENSE": read("workbox-core/LICENSE"),
         "zxing/reader/index.js": read("zxing-wasm/dist/es/reader/index.js"),
         "zxing/share.js": read("zxing-wasm/dist/es/share.js"),
         "zxing/LICENSE": read("zxing-wasm/LICENSE"),

@@ -104,6 +104,10 @@ MANY = {"desk:instrument": 30, "inventory:inspect": MOST} | dict.fromkeys(
 # Name -> why nothing on a screen of the staff leads there.
 BY_ITSELF = dict.fromkeys((name for name in ROWS if name.startswith("api:")), "another program asks for it") | {
     "core:favicon": "the browser asks for it",
+    "core:service-worker": "the browser asks for it, told by a script",
+    "core:manifest": "the browser asks for it",
+    "core:icon": "the browser asks for it",
+    "core:no-signal": "the service worker shows it when nothing is kept",
     "core:health": "what watches the server asks for it",
     "core:forgotten": "a link of the log-in",
     "desk:hand-out-papers": "offered on the day that something went out",

@@ -147,7 +147,8 @@ class CountView(StaffView):
                 refused = str(error)
             else:
                 spoken = said(seen, self.line(seen.sighting, count))
-                if not seen.is_new:
+                is_sent_again = "X-Queued" in request.headers and seen.sighting.actor_id == request.user.pk
+                if not seen.is_new and not is_sent_again:
                     refused, spoken = spoken, ""
         if not refused and not request.htmx:
             messages.success(request, spoken)

@@ -18,7 +18,14 @@ from inventory.models import Finding, Inspection, Instrument, Photo, Purpose, Wh
 from inventory.models.inspections import SEVERITY_LABELS
 from inventory.pages.drawing import marks_of
 from inventory.rules.playing.slides import POSITION
-from inventory.selectors.inspecting import begun_purposes, missing_parts, remarks_unread, walk_rows, without_missing
+from inventory.selectors.inspecting import (
+    WalkRows,
+    begun_purposes,
+    missing_parts,
+    remarks_unread,
+    walk_rows,
+    without_missing,
+)
 from inventory.selectors.standing import standing_of
 
 Details = tuple[tuple[str, str | Promise], ...]
@@ -42,17 +49,23 @@ PURPOSE_WORDS = {
 def purposes_for(instrument: Instrument) -> list[dict[str, Any]]:
     """Return the walks that make sense now, most likely first; open ones come before all others."""
     begun = begun_purposes(instrument)
-    likely: list[Purpose] = {
+    likely = likely_purposes(instrument)
+    codes = [*(code for code in Purpose if code in begun), *(code for code in likely if code not in begun)]
+    return [{"purpose": code, "because": PURPOSE_WORDS[code], "is_begun": code in begun} for code in codes]
+
+
+def likely_purposes(instrument: Instrument) -> list[Purpose]:
+    """Return why one would inspect it now, as its row says; nothing is read."""
+    if instrument.is_return_inspection_due:
+        return [Purpose.RETURN]
+    if instrument.inspected_at is None:
+        return [Purpose.INTAKE]
+    likely: dict[str, list[Purpose]] = {
         Whereabouts.WITH_STUDENT.value: [Purpose.RETURN, Purpose.SPOT],
         Whereabouts.ON_BENCH.value: [Purpose.BENCH, Purpose.SPOT],
         Whereabouts.AT_SHOP.value: [Purpose.BENCH, Purpose.SPOT],
-    }.get(instrument.whereabouts, [Purpose.SPOT, Purpose.YEARLY, Purpose.HAND_OUT])
-    if instrument.inspected_at is None:
-        likely = [Purpose.INTAKE]
-    if instrument.is_return_inspection_due:
-        likely = [Purpose.RETURN]
-    codes = [*(code for code in Purpose if code in begun), *(code for code in likely if code not in begun)]
-    return [{"purpose": code, "because": PURPOSE_WORDS[code], "is_begun": code in begun} for code in codes]
+    }
+    return likely.get(instrument.whereabouts, [Purpose.SPOT, Purpose.YEARLY, Purpose.HAND_OUT])
 
 
 def details_of(fault: Fault, *, role: Role) -> Details:
@@ -117,11 +130,20 @@ def lines_by_part(findings: Sequence[Finding], *, parts: Mapping[str, Part]) -> 
     return lines
 
 
-def walk_page(inspection: Inspection, *, at: str = "") -> dict[str, Any]:
+def blank_walk(instrument: Instrument) -> dict[str, Any]:
+    """Show the walk of every instrument built like this one, before it has begun: what is kept on a phone."""
+    likeness = Instrument(
+        kind_code=instrument.kind_code, options=instrument.options, asset_number=instrument.asset_number
+    )
+    page = walk_page(Inspection(pk=0, instrument=likeness, purpose=Purpose.SPOT), rows=WalkRows())
+    return page | {"is_blank": True}
+
+
+def walk_page(inspection: Inspection, *, at: str = "", rows: WalkRows | None = None) -> dict[str, Any]:
     """Show the walk. ``at`` is the part or step that was asked for; "" is the next thing to do."""
     instrument = inspection.instrument
     parts = {part.code: part for part in instrument.parts}
-    rows = walk_rows(inspection)
+    rows = rows or walk_rows(inspection)
     found, before = lines_by_part(rows.findings, parts=parts), lines_by_part(rows.before, parts=parts)
     photos: dict[str, list[Photo]] = defaultdict(list)
     for photo in rows.photos:
@@ -155,7 +177,9 @@ def walk_page(inspection: Inspection, *, at: str = "") -> dict[str, Any]:
         "unseen": tuple(stop for stop in stops if stop["state"] == UNSEEN),
         "wrong": tuple(stop for stop in stops if stop["found"]),
         "links": {stop["code"]: stop["href"] for stop in stops},
-        "remarks": remarks_unread(instrument),  # what a list said of it, until it has been inspected
+        "remarks": remarks_unread(instrument)
+        if instrument.pk
+        else [],  # what a list said of it, until it has been inspected
         "at": at,  # a part's code, or a step: "@safety", "@accessories", "@finish"
         "current": next((stop for stop in stops if stop["code"] == at), None),
         "accessories": accessories,  # each with its count, as typed or else expected

@@ -13,11 +13,11 @@ from inventory.models import Accessory, Finding, Inspection, Instrument, ListRem
 class WalkRows:
     """A draft's rows. ``before`` is the walk it is compared with, else the findings that stand."""
 
-    findings: tuple[Finding, ...]
-    before: tuple[Finding, ...]
-    checked: frozenset[str]  # codes of the parts that were found fine
-    photos: tuple[Photo, ...]
-    accessories: tuple[Accessory, ...]
+    findings: tuple[Finding, ...] = ()
+    before: tuple[Finding, ...] = ()
+    checked: frozenset[str] = frozenset()  # codes of the parts that were found fine
+    photos: tuple[Photo, ...] = ()
+    accessories: tuple[Accessory, ...] = ()
 
 
 def walk_rows(inspection: Inspection) -> WalkRows:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 from typing import Any
+from uuid import UUID
 
 from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
@@ -26,12 +27,13 @@ from inventory.forms.inspecting import (
     TapForm,
 )
 from inventory.models import Inspection, Instrument, Purpose
-from inventory.pages.inspecting import PURPOSE_WORDS, purposes_for, walk_page
+from inventory.pages.inspecting import PURPOSE_WORDS, blank_walk, purposes_for, walk_page
 from inventory.pages.inspection_results import inspection_result
 from inventory.selectors.inspecting import newest_hand_out, remarks_unread
 from inventory.services.care import keep_photo
 from inventory.services.inspecting import (
     answer_safety,
+    begin_inspection,
     carry_over_inspection,
     count_accessories,
     drop_inspection,
@@ -63,6 +65,19 @@ def begin_walk(*, instrument: Instrument, purpose: str, request: StaffRequest) -
     return start_inspection(instrument=instrument, purpose=purpose, actor=request.user, at=at, compared_with=compared)
 
 
+def begun_on_phone(*, instrument: Instrument, purpose: str, key: UUID, request: StaffRequest) -> Inspection:
+    """Begin what was tapped without a signal: nothing is filled in from the last walk, for nobody has seen it."""
+    compared = newest_hand_out(instrument) if purpose == Purpose.RETURN else None
+    return begin_inspection(
+        instrument=instrument,
+        purpose=purpose,
+        key=key,
+        compared_with=compared,
+        actor=request.user,
+        at=timezone.now(),
+    )
+
+
 class InspectView(StaffView):
     """Choose a walk or continue one. A new one starts with the first answer: is it safe to handle?"""
 
@@ -90,6 +105,10 @@ class InspectView(StaffView):
         purpose = request.POST.get("purpose", "")
         if purpose not in PURPOSE_WORDS:
             return redirect("inventory:inspect", asset_number)
+        form = TapForm(request.POST)
+        if form.is_valid() and form.cleaned_data["key"]:
+            walk = begun_on_phone(instrument=instrument, purpose=purpose, key=form.cleaned_data["key"], request=request)
+            return redirect("inventory:walk", walk.pk)
         walk = begin_walk(instrument=instrument, purpose=purpose, request=request)
         if request.POST.get("is_safe") != "1":  # the walk asks what makes it unsafe
             return redirect(f"{reverse('inventory:walk', args=[walk.pk])}?at=safety&unsafe=1")
@@ -137,6 +156,17 @@ class WalkView(StaffView):
         inspection = walk_or_404(request, pk)
         refused = str(InspectionClosedError()) if "late" in request.GET and not inspection.is_draft else ""
         return show_walk(request, inspection, at=f"@{at}" if at in STEPS else "", refused=refused)
+
+
+@method_decorator(gzip_page, name="dispatch")
+class BlankWalkView(StaffView):
+    """The walk of instruments built like this one, for a phone without a signal: the inspection begins there."""
+
+    permission_required = INSPECT
+
+    def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
+        context = {"page": blank_walk(instrument_for(request, asset_number, INSPECT)), "refused": ""}
+        return render(request, "inventory/walk.html", context)
 
 
 @method_decorator(gzip_page, name="dispatch")

@@ -74,6 +74,12 @@ class KeyForm(forms.Form):
     step = forms.CharField(max_length=160)
 
 
+class StepTapForm(KeyForm):
+    """``key`` is made by the phone for a tap that found no signal: the same tap sent twice counts once."""
+
+    key = forms.UUIDField(required=False)
+
+
 class StepForm(KeyForm, NotedForm):
     """An outcome, with what was used. ``parts`` are (code, name, unit, quantity, amount) of what the step usually takes."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any, ClassVar
 from urllib.parse import parse_qsl
 
@@ -20,7 +21,7 @@ from django.utils.translation import gettext_lazy as _
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
-from repairs.forms.steps import OF_SOAKED, KeyForm, StepForm
+from repairs.forms.steps import OF_SOAKED, StepForm, StepTapForm
 from repairs.models import Attempt, Job, JobQuerySet
 from repairs.pages.donors import part_sources
 from repairs.pages.job import attempt_lines, job_page, usual_parts
@@ -42,6 +43,7 @@ from repairs.services.jobs import (
     do_step,
     start_step,
     stop_clock,
+    take_step_tap,
 )
 
 WORK = "repairs.do_step"
@@ -127,13 +129,15 @@ class StepPost(StaffView):
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         job = job_or_404(request, pk, WORK)
-        form = KeyForm(request.POST)
+        form = StepTapForm(request.POST)
         if not form.is_valid():
             return show_job(request, job, refused=gettext("Choose a step first."), status=422)
         step = form.cleaned_data["step"]
         about = {"job": job, "step_key": step} if self.names_step else {"job": job}
+        by: dict[str, Any] = {"actor": request.user, "at": timezone.now()}
+        act = partial(self.service, **about, **self.said(request), **by)
         try:
-            self.service(**about, **self.said(request), actor=request.user, at=timezone.now())
+            take_step_tap(job=job, key=form.cleaned_data["key"], act=act, **by)
         except RefusedError as error:
             return show_job(request, job_now(request, job, WORK), refused=str(error), status=422)
         if self.message:

@@ -3,12 +3,15 @@
 // browser, the other comes with the person's own pages, so that it takes that person's log-in to open what an ended session
 // left. A page that comes without its half, for want of a signal, opens the store for a set time only.
 //
+// Pages for when there is no signal lie in the same store, each under a name made of its address (keepPage).
+//
 // keep(kind, value) and kept(kind) take and return plain values with Blobs anywhere in them; drop(id), lock(), destroy().
 // Where the browser gives no encryption, as over plain http, nothing is written down: rows live as long as the page, and
 // isOnDisk() says so.
 
-const DATABASE = "hornbook-device";
-const [ROWS, KEYS] = ["rows", "keys"];
+import "./sealed-rows.js";
+
+const { DATABASE, ROWS, KEYS, WAITS, bytesOf, seal: sealed, unseal, nameOfPage } = globalThis.hornbookRows;
 const HOUR_MS = 3_600_000;
 const { person = "", seal = "", session = "", hours = "0" } = document.body.dataset;
 
@@ -28,34 +31,8 @@ export const newKey = () => (crypto.randomUUID ? crypto.randomUUID()
 
 // ---- the database
 
-let database = null;
-const opened = () => {
-  database ??= new Promise((resolve, reject) => {
-    const asked = indexedDB.open(DATABASE, 1);
-    asked.onupgradeneeded = () => {
-      asked.result.createObjectStore(KEYS, { keyPath: "person" });
-      asked.result.createObjectStore(ROWS, { keyPath: "id", autoIncrement: true })
-        .createIndex("whose", ["person", "kind"]);
-    };
-    asked.onsuccess = () => {
-      asked.result.onversionchange = () => { isOver = true; asked.result.close(); };
-      resolve(asked.result);
-    };
-    asked.onerror = () => reject(asked.error);
-  }).catch((error) => { isDisk = false; throw error; });
-  return database;
-};
-
-/** What ``work`` asks of a store; done once it is on the disk. */
-const within = async (name, mode, work) => {
-  const open = await opened();
-  return new Promise((resolve, reject) => {
-    const change = open.transaction(name, mode, mode === "readwrite" ? { durability: "strict" } : undefined);
-    const asked = work(change.objectStore(name));
-    change.oncomplete = () => resolve(asked?.result);
-    change.onerror = change.onabort = () => reject(change.error);
-  });
-};
+const opened = () => globalThis.hornbookRows.opened(() => { isOver = true; }).catch((error) => { isDisk = false; throw error; });
+const within = async (...asked) => { await opened(); return globalThis.hornbookRows.within(...asked); };
 
 /** Do it on the disk, or in memory where there is none (any more). */
 const either = async (onDisk, inMemory) => {
@@ -69,8 +46,6 @@ const either = async (onDisk, inMemory) => {
 };
 
 // ---- the key
-
-const bytesOf = (text) => new TextEncoder().encode(text);
 
 let mine = null;
 const key = () => {
@@ -100,30 +75,6 @@ const key = () => {
 };
 
 const until = () => Date.now() + Number(hours) * HOUR_MS;
-const about = (row) => ({ name: "AES-GCM", iv: row.iv, additionalData: bytesOf(`${row.person}/${row.kind}`) });
-
-// ---- a value as bytes: the length of its JSON, the JSON, then its Blobs
-
-const packed = async (value) => {
-  const blobs = [];
-  const json = bytesOf(JSON.stringify(value, (_name, one) => {
-    if (!(one instanceof Blob)) return one;
-    blobs.push(one);
-    return { blob: one.size, type: one.type, name: one.name, changed: one.lastModified };
-  }));
-  return new Blob([new Uint32Array([json.length]), json, ...blobs]).arrayBuffer();
-};
-
-const unpacked = (buffer) => {
-  const [length] = new Uint32Array(buffer.slice(0, 4));
-  let at = 4 + length;
-  return JSON.parse(new TextDecoder().decode(buffer.slice(4, at)), (_name, one) => {
-    if (typeof one?.blob !== "number") return one;
-    const part = buffer.slice(at, at + one.blob);
-    at += one.blob;
-    return new File([part], one.name || "photo.jpg", { type: one.type, lastModified: one.changed });
-  });
-};
 
 // ---- what others use
 
@@ -133,8 +84,7 @@ let line = Promise.resolve(); // rows are written in the order they were handed 
 export const keep = (kind, value, { id } = {}) => {
   const write = () => either(async () => {
     if (isOver) return undefined;
-    const row = { person, kind, until: until(), iv: crypto.getRandomValues(new Uint8Array(12)) };
-    row.data = await crypto.subtle.encrypt(about(row), await key(), await packed(value));
+    const row = await sealed(await key(), { person, kind, until: until() }, value);
     return within(ROWS, "readwrite", (store) => store.put(id === undefined ? row : { ...row, id }));
   }, () => {
     const own = id ?? `${kind} ${newKey()}`;
@@ -151,7 +101,7 @@ export const kept = (kind) => either(async () => {
   const found = [];
   for (const row of rows.filter((one) => one.until > Date.now())) {
     try {
-      found.push({ ...unpacked(await crypto.subtle.decrypt(about(row), await key(), row.data)), id: row.id });
+      found.push({ ...await unseal(await key(), row), id: row.id });
     } catch {
       if (seal) await drop(row.id); // its key is gone: the server has another secret than when it was kept
     }
@@ -163,7 +113,16 @@ export const drop = (id) => either(
   () => within(ROWS, "readwrite", (store) => store.delete(id)), () => { memory.delete(id); },
 );
 
-/** How many rows wait here, whoever they belong to; nothing is opened. Those past their time are deleted first. */
+/** Keep a page for when there is no signal, in place of the one kept before; ``null`` where it is not kept any more. */
+export const keepPage = async (address, value) => {
+  if (!isDisk) return;
+  const kind = await nameOfPage(person, address);
+  const [before] = await within(ROWS, "readonly", (store) => store.index("whose").getAllKeys([person, kind]));
+  if (value) await keep(kind, value, { id: before });
+  else if (before !== undefined) await drop(before);
+};
+
+/** How many rows wait here to be sent, whoever they belong to; nothing is opened. Those past their time are deleted first. */
 export const waiting = () => either(async () => {
   let left = 0;
   const alive = new Set([person]);
@@ -172,7 +131,7 @@ export const waiting = () => either(async () => {
     asked.onsuccess = () => {
       const at = asked.result;
       if (!at) return;
-      if (at.value.until > Date.now()) { left += 1; alive.add(at.value.person); } else at.delete();
+      if (at.value.until > Date.now()) { left += WAITS.has(at.value.kind); alive.add(at.value.person); } else at.delete();
       at.continue();
     };
   });
@@ -205,7 +164,7 @@ export const destroy = async () => {
       };
     });
     await within(KEYS, "readwrite", (store) => store.delete(person));
-    const left = await within(ROWS, "readonly", (store) => store.count());
+    const left = (await within(ROWS, "readonly", (store) => store.getAll())).filter((row) => WAITS.has(row.kind)).length;
     if (!left) {
       (await opened()).close();
       indexedDB.deleteDatabase(DATABASE);

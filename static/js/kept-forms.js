@@ -6,6 +6,8 @@
 // the version is the same (nobody signs terms that were not on the page). data-keep-unseen: fields of another level go along.
 // Events: "filled-in" on the form afterward, for scripts that draw from fields; "taken" on it once a script has sent it.
 import { drop, isOnDisk, keep, kept, newKey, person, session, waiting } from "./device-store.js";
+import { isKept } from "./offline.js";
+import { fieldsOf, keep as keepTap } from "./tap-queue.js";
 import { say } from "./words.js";
 
 const TYPING_MS = 250;
@@ -13,6 +15,7 @@ const MOST_WAIT_MS = 1500; // a form is sent even if the disk does not answer
 const MOST_BYTES = 25_000_000; // of files in one form
 const ONCE = new Set(["nonce", "once"]); // the form's key: with the same one, what arrived already counts once
 const NOT_KEPT = new Set(["csrfmiddlewaretoken", "kept"]);
+const NOT_SENT = "#not-sent"; // where the service worker leads back to
 const place = location.pathname;
 const followed = new Map();
 const $ = (selector, within = document) => within.querySelector(selector);
@@ -105,6 +108,7 @@ const follow = (form) => {
       key: own.key, isSent: own.isSent, at: Date.now(), title: titleOf(), address: place + location.search,
       version: form.dataset.keepVersion ?? "", action: actionOf(form).href,
       by: submitter?.name ? [submitter.name, submitter.value] : own.by ?? null,
+      queue: form.dataset.queue ?? "", label: submitter ? [submitter.textContent.trim().replace(/\s+/g, " ")] : [],
     }, { id: own.id });
   };
   own.save = (submitter) => { clearTimeout(timer); line = line.then(() => write(submitter), () => write(submitter)); return line; };
@@ -161,15 +165,9 @@ const tell = (row, own, { lost }) => {
   window.hornbook?.announce(words);
 };
 
-/** What waits elsewhere: taps, and forms that are from an earlier log-in or were sent and never answered. */
-const tellElsewhere = (rows, taps) => {
-  const walks = new Map(taps.filter((tap) => tap.home !== place).map((tap) => [tap.home, tap]));
-  const lines = [
-    ...rows.filter((row) => row.isSent || row.session !== session).map((row) => ({ ...row, ids: [row.id] })),
-    ...[...walks.values()].map((tap) => ({
-      title: tap.title, address: tap.home, ids: taps.filter((one) => one.home === tap.home).map((one) => one.id),
-    })),
-  ];
+/** What waits elsewhere: forms that are from an earlier log-in or were sent and never answered. */
+const tellElsewhere = (rows) => {
+  const lines = rows.filter((row) => row.isSent || row.session !== session);
   if (!lines.length) return;
   const notice = noticeOf("template[data-elsewhere]");
   const list = $("ul", notice);
@@ -178,7 +176,7 @@ const tellElsewhere = (rows, taps) => {
     const item = plain.cloneNode(true);
     Object.assign($("a", item), { href: one.address, textContent: one.title });
     $("button", item).addEventListener("click", async () => {
-      for (const id of one.ids) await drop(id);
+      await drop(one.id);
       item.remove();
       if (!list.children.length) notice.remove();
     });
@@ -201,6 +199,24 @@ const dropSaved = async (rows) => {
   return rows.filter((one) => !keys.has(one.key));
 };
 
+// ---- a form marked data-queue that was sent without a signal: it goes out by itself, and its page waits for the answer
+
+const queueSent = async (rows) => {
+  if (!isKept && location.hash !== NOT_SENT) return rows;
+  for (const row of rows.filter((one) => one.isSent && one.queue)) {
+    const { id, ...form } = row;
+    await keepTap({
+      walk: row.address, home: row.address, title: row.queue, url: row.action, key: row.key, row: form, tap: "form", says: row.label,
+    });
+    await drop(id);
+  }
+  if (location.hash === NOT_SENT) {
+    history.replaceState(history.state, "", place + location.search);
+    if (!rows.some((one) => one.isSent && one.place === place)) window.hornbook?.trouble(say("no-signal"));
+  }
+  return rows.filter((one) => !(one.isSent && one.queue));
+};
+
 // ---- for the log-out: what waits, and sending it
 
 /** All forms of this person that wait on this device. */
@@ -212,8 +228,7 @@ export const keptForms = async () => {
 /** Send a form as it was sent before, by the same button and with the same key. Returns whether the server has it. */
 export const sendForm = async (row, token) => {
   const body = new FormData();
-  Object.entries(row.values).forEach(([name, values]) => values.forEach((value) => body.append(name, value)));
-  if (row.by) body.append(...row.by);
+  fieldsOf(row).forEach(([name, value]) => body.append(name, value));
   body.set("csrfmiddlewaretoken", token);
   body.set("kept", row.key);
   try {
@@ -259,7 +274,7 @@ export const startForms = async () => {
   }, true);
 
   await waiting(); // deletes what is past its time
-  let rows = await dropSaved(await kept("form"));
+  let rows = await queueSent(await dropSaved(await kept("form")));
   const answered = rows.find((row) => row.key === document.body.dataset.answered);
   for (const own of forms) {
     const row = answered?.name === own.name ? answered
@@ -269,7 +284,7 @@ export const startForms = async () => {
     if (row === answered) own.answered(row);
     else own.resume(row);
   }
-  tellElsewhere(rows.filter((row) => row !== answered), await kept("tap"));
+  tellElsewhere(rows.filter((row) => row !== answered));
   if (forms.length && !isOnDisk()) $("main").prepend(noticeOf("template[data-not-kept]"));
   document.body.dataset.filledIn = "yes";
 };

@@ -1,7 +1,8 @@
 // Logging out destroys what this person kept on this device, and first offers to send what waits.
-import { destroy, kept, person } from "./device-store.js";
+import { destroy, person } from "./device-store.js";
 import { keptForms, sendForm } from "./kept-forms.js";
-import { pump } from "./tap-queue.js";
+import { sendNow } from "./sending.js";
+import { kept as keptTaps, refused } from "./tap-queue.js";
 import { say } from "./words.js";
 
 const dialog = document.querySelector("dialog[data-waits]");
@@ -32,7 +33,7 @@ const leave = async () => {
 };
 
 const show = async (words = "") => {
-  const [forms, taps] = [await keptForms(), await kept("tap")];
+  const [forms, taps] = [await keptForms(), [...await keptTaps(), ...await refused()]];
   const count = forms.length + taps.length;
   if (!count) { leave(); return; }
   $("title").textContent = say(count === 1 ? "one-waits" : "several-wait", { count });
@@ -48,12 +49,9 @@ const show = async (words = "") => {
 
 const sendAll = async () => {
   const token = leaving.querySelector("input[name=csrfmiddlewaretoken]").value;
-  const refused = [];
-  for (const walk of new Set((await kept("tap")).map((tap) => tap.walk))) {
-    await pump({ walk, token, onDone: () => {}, onRefused: (_tap, answer) => refused.push(answer.refused) });
-  }
+  await sendNow();
   for (const row of (await keptForms()).filter((one) => one.isSent)) await sendForm(row, token);
-  show([...refused, say("not-all-sent")].join(" "));
+  show([...(await refused()).map((one) => one.why), say("not-all-sent")].join(" "));
 };
 
 export const startLogOut = () => {

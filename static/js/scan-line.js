@@ -1,4 +1,8 @@
 // One box, scan after scan: each is sent in its turn while the next is read, and what could not be sent waits here.
+//
+// Without a signal it joins what waits on the device, which every page sends.
+import { newKey } from "./device-store.js";
+import { keep } from "./tap-queue.js";
 import { say } from "./words.js";
 
 const form = document.querySelector("[data-scan-line]");
@@ -8,6 +12,14 @@ if (form && window.htmx) {
   const source = document.getElementById("main"); // outside the form, whose box is empty again by then
   const waiting = [];
   let isSending = false;
+
+  const wait = (values) => keep({
+    walk: form.action, home: location.pathname, title: form.dataset.queue, url: form.action, key: newKey(),
+    fields: Object.entries(values).filter(([name]) => name !== "csrfmiddlewaretoken"), tap: "scan", part: "", says: [values.text],
+  });
+  document.addEventListener("tap-done", ({ detail }) => {
+    if (detail.tap.walk === form.action) htmx.trigger("#running", "again");
+  });
 
   const send = async () => {
     if (isSending) return;
@@ -21,7 +33,11 @@ if (form && window.htmx) {
         await htmx.ajax("POST", form.action, { source, values, target: "#running", swap: "outerHTML" });
       } catch { /* said by the page */ }
       source.removeEventListener("htmx:afterRequest", note);
-      if (!status || status >= 500) break;
+      if (!status && form.dataset.queue) {
+        await wait(values);
+        hornbook.trouble(""); // it waits here: the line at the top says so
+      }
+      else if (!status || status >= 500) break;
       waiting.shift();
     }
     isSending = false;

@@ -1,23 +1,38 @@
 // The inspection walk without waiting: a tap is kept on this phone, shown as done, and sent. Without this file every button
-// is a plain form. What the server says last is what counts: after a walk is taken up again the page loads itself anew.
+// is a plain form. What the server says last is what counts: after a walk is taken up again the page loads itself again.
+//
+// A page without a walk of the server's (data-begin) begins one: for the instrument and the purpose that the address names.
 import { isOnDisk, newKey } from "./device-store.js";
-import { keep, kept, pump } from "./tap-queue.js";
+import { begunAt, keep, kept } from "./tap-queue.js";
 import { say } from "./words.js";
 
 const walk = document.querySelector("[data-walk]");
 const $ = (selector, within = document) => within.querySelector(selector);
 const $$ = (selector, within = document) => [...within.querySelectorAll(selector)];
 const DOUBLE_TAP_MS = 300;
-const RETRY_MS = 5000;
 
-const start = () => {
-  const who = { walk: walk.dataset.walk };
-  const page = { home: walk.dataset.home, title: walk.dataset.title };
+/** The inspection that this page begins: its name until the server gives it a number, and what else its taps say. */
+const beginning = async () => {
+  const asked = new URLSearchParams(location.search);
+  const [number, purpose] = [asked.get("number") ?? "", asked.get("purpose") ?? ""];
+  const about = `${number}/${purpose}`;
+  const before = (await kept()).findLast((tap) => tap.about === about);
+  document.querySelectorAll("[data-number-here]").forEach((one) => { one.textContent = number; });
+  const url = walk.dataset.begin.replace(encodeURIComponent(walk.dataset.like), encodeURIComponent(number));
+  return { walk: before?.walk ?? newKey(), about, url, number, purpose, isKept: Boolean(before) };
+};
+
+const start = async () => {
+  const begin = walk.dataset.begin ? await beginning() : null;
+  const who = { walk: begin?.walk ?? walk.dataset.walk };
+  const page = begin
+    ? { home: location.pathname + location.search, title: begin.number, about: begin.about }
+    : { home: walk.dataset.home, title: walk.dataset.title };
+  const home = async () => (begin ? await begunAt(who.walk) ?? page.home : page.home);
   const stops = $$("[data-stop]", walk);
   const parts = stops.filter((stop) => stop.dataset.number);
   const stopOf = (code) => stops.find((stop) => stop.dataset.stop === code);
   const partBar = $('[data-bar="part"]');
-  const token = () => $("input[name=csrfmiddlewaretoken]").value;
   let at = walk.dataset.at;
   let isCounted = Boolean(walk.dataset.counted);
   let isAskedSafe = at !== "@safety";
@@ -227,22 +242,33 @@ const start = () => {
   };
 
   let gone = false;
+  document.addEventListener("tap-done", ({ detail: { tap, answer } }) => {
+    if (tap.walk !== who.walk || !(tap.tap === "finish" || tap.tap === "unsafe")) return;
+    gone = true;
+    location.assign(answer.url || page.home);
+  });
+  document.addEventListener("tap-refused", (event) => {
+    const { tap, answer } = event.detail;
+    if (tap.walk !== who.walk || tap.tap === "begin") return;
+    if (answer.status === 409) {
+      if (!gone) home().then((url) => location.assign(`${url}?late=1`));
+      gone = true;
+      return;
+    }
+    event.preventDefault(); // seen here
+    refuse(answer.refused);
+    if (tap.tap === "safety") isAskedSafe = false;
+    if (tap.tap === "finish") { $("[data-waiting]", walk).hidden = true; go(isAskedSafe ? "@finish" : "@safety"); }
+  });
+  document.addEventListener("taps-sent", async ({ detail }) => {
+    if (!gone) standing({ left: (await kept(who)).length, wait: detail.wait });
+  });
+  /** Have them sent (sending.js); resolves with how many of this walk are left. */
   const sendAll = async () => {
-    const result = await pump({
-      ...who,
-      token: token(),
-      onDone: (tap, answer) => {
-        if (tap.tap === "finish" || tap.tap === "unsafe") { gone = true; location.assign(answer.url || walk.dataset.home); }
-      },
-      onRefused: (tap, answer) => {
-        refuse(answer.refused);
-        if (tap.tap === "safety") isAskedSafe = false;
-        if (tap.tap === "finish") { $("[data-waiting]", walk).hidden = true; go(isAskedSafe ? "@finish" : "@safety"); }
-        if (answer.status === 409 && !gone) { gone = true; location.assign(`${walk.dataset.home}?late=1`); }
-      },
-    });
-    if (!gone) standing(result);
-    return result;
+    const sent = new Promise((resolve) => { document.addEventListener("taps-sent", resolve, { once: true }); });
+    document.dispatchEvent(new Event("send-taps"));
+    await sent;
+    return (await kept(who)).length;
   };
 
   const take = async (form, submitter) => {
@@ -253,8 +279,13 @@ const start = () => {
     const says = submitter?.dataset.says?.split(/, (?=[^,]+$)/) || [];
     const chosen = $(`input[name="detail-${data.get("fault")}"]:checked`, form);
     if (says.length && chosen) says[0] += `, ${chosen.closest("label").textContent.trim().toLowerCase()}`;
-    const tap = { ...who, ...page, url: form.action, key: newKey(), fields, tap: form.dataset.tap, part, says };
+    const label = submitter?.textContent.trim().replace(/\s+/g, " ") ?? "";
+    const tap = { ...who, ...page, url: form.action, key: newKey(), fields, tap: form.dataset.tap, part, says, label };
     try {
+      if (begin && !begin.isKept) {
+        await keep({ ...tap, url: begin.url, key: newKey(), fields: [["purpose", begin.purpose]], tap: "begin", part: "", says: [], label: "" });
+        begin.isKept = true;
+      }
       await keep(tap);
     } catch {
       form.submit(); // this browser keeps nothing: send the plain form
@@ -327,8 +358,10 @@ const start = () => {
     waiting.forEach((tap) => apply[tap.tap]?.(tap));
     if (!waiting.length) return;
     standing({ left: waiting.length });
-    const result = await sendAll();
-    if (!result.left && !gone) location.assign(walk.dataset.home);
+    const end = waiting.find((tap) => tap.tap === "finish" || tap.tap === "unsafe");
+    if (begin) go(end ? "@finish" : nextStep(), { push: false });
+    if (end) afterwards(end);
+    if (!await sendAll() && !gone) location.assign(await home());
   };
   resume();
   document.addEventListener("filled-in", ({ target }) => { // what was half typed about a part: show it there
@@ -339,8 +372,6 @@ const start = () => {
     placeChips(stop);
     if (isWrong) stop.dataset.open = "wrong";
   });
-  addEventListener("online", sendAll);
-  setInterval(async () => { if (navigator.onLine && (await kept(who).catch(() => [])).length) sendAll(); }, RETRY_MS);
 };
 
 if (walk) start();

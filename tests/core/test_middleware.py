@@ -1,5 +1,7 @@
 import gzip
+import json
 from pathlib import Path
+from uuid import uuid4
 
 import pytest
 from django.conf import settings
@@ -93,6 +95,27 @@ def test_a_form_is_not_called_saved_without_a_session_when_refused_or_with_an_er
     saved_form = SavedFormMiddleware(led_back)
     saved_form.process_view(request, led_back, (), {})
     assert not saved_form(request).cookies
+    request = rf.post("/", {"kept": KEY}, headers={"X-Queued": "1"})
+    request.user, request.session = director, {}
+    request._messages = SessionStorage(request)
+    saved_form.process_view(request, led_back, (), {})
+    answer = saved_form(request)
+    assert answer.status_code == 409
+    assert json.loads(answer.content) == {"ok": False, "refused": "Nothing was changed."}
+
+
+@pytest.mark.django_db
+def test_what_was_sent_from_a_queue_is_told_where_it_leads_and_what_it_says(client, tech):
+    client.force_login(tech)
+    page = reverse(
+        "inventory:play-test", args=[make_ready_instrument(school=tech.staff_roles.get().school).asset_number]
+    )
+    sent = {"result": "pass", "nonce": str(uuid4()), "key": KEY}
+    first, again = (client.post(page, sent, headers={"X-Queued": "1"}).json() for _ in range(2))
+    assert first["ok"]
+    assert first["says"].startswith("Play test saved")
+    assert again["url"] == first["url"], "sent twice, made once"
+    assert "Play test saved" not in client.get(reverse("desk:today")).text, "it was said already"
 
 
 @pytest.mark.django_db

@@ -10,6 +10,10 @@ def a_link(school):
     return (make_link(user=make_user(school=school), actor=None, at=timezone.now()),)
 
 
+def an_icon(school):
+    return (180,)
+
+
 def any_step(school):
     return (1,)
 
@@ -32,4 +36,8 @@ ROWS = {
     "core:unlink-sign-on": Row("any", method="post", own=False),
     "core:health": Row(None),
     "core:favicon": Row(None),
+    "core:service-worker": Row(None),
+    "core:manifest": Row(None),
+    "core:icon": Row(None, an_icon),
+    "core:no-signal": Row(None),
 }

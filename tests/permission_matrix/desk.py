@@ -139,6 +139,7 @@ ROWS = desk_counts.ROWS | {
     "desk:reported": Row("inventory.handle_report", make=report_pk),
     "desk:scan": Row("desk.scan", own=False),
     "desk:find": Row("desk.scan", own=False),
+    "desk:offline": Row("desk.scan", own=False),
     "desk:search": Row("desk.search", own=False),
     "desk:instrument": Row("desk.view_instrument", make=instrument_number),
     "desk:listed": Row("desk.lend", make=new_list),

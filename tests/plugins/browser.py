@@ -133,6 +133,7 @@ def open_page(chromium: Browser, live_server: Any) -> Iterator[Callable[..., Pag
     def start(*, user: Any = None, viewport: dict[str, int] | None = None, **options: Any) -> Page:
         size = viewport or PHONE
         options.setdefault("has_touch", size == PHONE)
+        options.setdefault("service_workers", "block")  # each context would fetch every file of ours
         context = chromium.new_context(base_url=live_server.url, viewport=size, **options)
         contexts.append(context)
         context.set_default_timeout(TIMEOUT_MS)

@@ -21,7 +21,8 @@ KEY = re.compile(r'"([a-z]+(?:-[a-z]+)*)"')
 SHOWN = re.compile(
     r"(?:\b(?:textContent|placeholder)\s*[:=]|\b(?:announce|trouble)\()(.*?)(?:[;}]|,\s*\w+:|$)", re.DOTALL
 )
-NAMES = {"Enter", "Escape", "ArrowDown", "ArrowUp", "Accept"}  # of keys and of a header
+HEADERS = {"Accept", "Content-Type", "Content-Security-Policy", "Cache-Control"}
+NAMES = {"Enter", "Escape", "ArrowDown", "ArrowUp"} | HEADERS  # of keys and of headers
 
 
 def texts(script: str) -> list[str]:

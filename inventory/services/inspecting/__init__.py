@@ -3,6 +3,7 @@
 from inventory.services.inspecting.counting import count_accessories
 from inventory.services.inspecting.drafts import (
     answer_safety,
+    begin_inspection,
     drop_inspection,
     look_at_part,
     look_at_rest,

@@ -36,6 +36,20 @@ def start_inspection(
     )
 
 
+@service(once="key")
+def begin_inspection(
+    *,
+    instrument: Instrument,
+    purpose: str,
+    key: UUID,
+    actor: User,
+    at: datetime,
+    compared_with: Inspection | None = None,
+) -> Inspection:
+    """Start the walk that began on a phone without a signal, or return the one that it started; ``key`` is the phone's."""
+    return start_inspection(instrument=instrument, purpose=purpose, actor=actor, at=at, compared_with=compared_with)
+
+
 def new_draft(**columns: Any) -> Inspection:
     draft = Inspection.objects.create(**columns)
     _hold(draft)

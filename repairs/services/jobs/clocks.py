@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
+from uuid import UUID
 
 from django.utils.translation import gettext
 
@@ -16,6 +18,12 @@ from repairs.rules.plan import alike
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs.lifecycle import lock_open_job
 from repairs.services.jobs.steps import set_step_tries, step_to_do
+
+
+@service(once="key")
+def take_step_tap(*, job: Job, key: UUID | None, actor: User, at: datetime, act: Callable[[], object]) -> None:
+    """Do what was tapped at a step in one act, unless this tap was applied before; a refused tap may be sent again."""
+    act()
 
 
 @service

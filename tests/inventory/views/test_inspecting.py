@@ -71,6 +71,30 @@ def test_the_first_answer_begins_the_walk_once(client, instrument):
     assert Inspection.objects.count() == 1
 
 
+def test_what_began_on_a_phone_begins_once_and_its_answers_follow(client, instrument):
+    key = {"key": str(uuid4())}
+    first, again = (begin(client, instrument, purpose="intake", is_safe="", **key) for _ in range(2))
+    walk = Inspection.objects.get()
+    assert first.url == again.url == url("walk", walk.pk)
+    assert walk.is_safe is None, "the answer is a tap of its own"
+    finish_inspection_of(client, walk)
+    assert begin(client, instrument, purpose="intake", **key).url == url("walk", walk.pk)
+    assert Inspection.objects.get() == walk, "also when it arrives late once more"
+
+
+def finish_inspection_of(client, walk) -> None:
+    for name, said in (("walk-safety", {"is_safe": "1"}), ("walk-rest-fine", {}), ("walk-finish", {})):
+        assert client.post(url(name, walk.pk), said, **SCRIPT).status_code == 200
+
+
+def test_the_walk_of_a_build_holds_nothing_of_the_instrument_it_is_named_after(client, instrument, draft):
+    page = client.get(url("walk-like", instrument.asset_number)).text
+    assert page.count("data-number=") == len(instrument.parts)
+    assert f"/walk/{draft.pk}/" not in page
+    assert "/walk/0/fine/" in page
+    assert "data-number-here" in page
+
+
 def test_not_safe_begins_the_walk_and_asks_what_it_is(client, instrument):
     answer = begin(client, instrument, purpose="intake", is_safe="0")
     walk = Inspection.objects.get()

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from functools import partial
+from uuid import uuid4
 
 from django.urls import reverse
 
+from core.models import Event
 from inventory.models import Finding
 from repairs.exceptions import StepRefusedError
 from repairs.models import Attempt, StepClock, StockMove
 from repairs.rules.facts import Outcome
 from repairs.selectors.planning import job_state, plan_for_job
 from repairs.services.jobs import begin_wait, came_free_after_all, count_try, do_step, start_step, stop_clock
+from repairs.services.jobs.clocks import take_step_tap
 from tests.factories import new_nonce
 from tests.repairs.makers import (
     LATER,
@@ -23,6 +27,16 @@ from tests.repairs.makers import (
     read_cautions,
     refused,
 )
+
+
+def test_a_tap_that_a_phone_sends_twice_counts_once(school, tech):
+    job = make_job(school=school, actor=tech)
+    by = {"actor": tech, "at": LATER}
+    act = partial(count_try, job=job, step_key=next_step(job).key, **by)
+    key = uuid4()
+    for _ in range(2):
+        take_step_tap(job=job, key=key, act=act, **by)
+    assert Event.objects.filter(act="tried_in_vain").count() == 1
 
 
 def soaking_caps(school, tech):

@@ -1,0 +1,116 @@
+"""What makes a phone keep Hornbook: the manifest, the service worker with its list of files, and the page without a signal."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from functools import cache
+from io import BytesIO
+from pathlib import Path
+
+from django.conf import settings
+from django.contrib.auth.decorators import login_not_required
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.templatetags.static import static
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.views.decorators.cache import cache_control
+from pypdfium2 import PdfDocument
+
+from core.pdf import render_pdf
+
+FOLDER = Path(settings.BASE_DIR) / "static"
+WORKER = FOLDER / "js" / "service-worker.js"
+FIRST = ("vendor/workbox/core.js", "vendor/workbox/routing.js", "vendor/workbox/strategies.js", "js/sealed-rows.js")
+OF_PACKAGES = ("django_htmx/htmx-2.min.js",)  # as its tag names it
+HOME = "/offline/"
+ICONS = (180, 192, 512)  # pixels: what iOS, and what Android asks for
+PIXELS_IN_A_POINT = 96 / 72
+
+
+def file_names() -> list[str]:
+    """Return the files of ours that pages are drawn with, by their names below static/."""
+    names = (path.relative_to(FOLDER).as_posix() for path in FOLDER.rglob("*.*") if path.is_file())
+    kept = (name for name in names if Path(name).suffix in {".css", ".js", ".svg", ".wasm", ".woff2"})
+    return sorted(name for name in kept if not name.startswith("vendor/workbox/") and name != "js/service-worker.js")
+
+
+def worker_facts() -> dict[str, object]:
+    """Return what the service worker is told: scripts import each other by plain names, pages name them with a hash."""
+    names = file_names()
+    plain = [f"/{settings.STATIC_URL.strip('/')}/{name}" for name in names if Path(name).suffix in {".js", ".wasm"}]
+    files = {static(name) for name in (*names, *OF_PACKAGES)} | set(plain)
+    content = hashlib.sha256()
+    for name in (*names, *FIRST):
+        content.update((FOLDER / name).read_bytes())
+    no_signal = reverse("core:no-signal")
+    return {
+        "scripts": [static(name) for name in FIRST],
+        "files": [no_signal, *sorted(files)],
+        "version": f"{settings.VERSION}-{content.hexdigest()[:12]}",
+        "root": f"/{settings.STATIC_URL.strip('/')}/",
+        "home": HOME,
+        "plain": no_signal,
+    }
+
+
+@cache
+def worker_text() -> str:
+    return f"const HORNBOOK = {json.dumps(worker_facts())};\n{WORKER.read_text('utf-8')}"
+
+
+@login_not_required
+@cache_control(no_cache=True)
+def service_worker(request: HttpRequest) -> HttpResponse:
+    """Return the script that answers for the server when there is no signal; it stands at the root to reach every page."""
+    text = worker_text.__wrapped__() if settings.DEBUG else worker_text()
+    return HttpResponse(text, content_type="text/javascript; charset=utf-8")
+
+
+@cache
+def icon_png(pixels: int) -> bytes:
+    """Draw our icon for phones that take no SVG."""
+    sheet = f"@page {{ size: {pixels}px; margin: 0 }} body {{ margin: 0 }} img {{ display: block; width: {pixels}px }}"
+    svg = (FOLDER / "favicon.svg").read_bytes()
+    pdf = render_pdf(html='<img src="asset:icon.svg">', stylesheets=[sheet], assets={"icon.svg": svg})
+    out = BytesIO()
+    PdfDocument(pdf)[0].render(scale=PIXELS_IN_A_POINT).to_pil().save(out, "PNG", optimize=True)
+    return out.getvalue()
+
+
+@login_not_required
+@cache_control(max_age=86_400)
+def icon(request: HttpRequest, pixels: int) -> HttpResponse:
+    if pixels not in ICONS:
+        raise Http404("no icon of that size")
+    return HttpResponse(icon_png(pixels), content_type="image/png")
+
+
+@login_not_required
+@cache_control(max_age=86_400)
+def manifest(request: HttpRequest) -> HttpResponse:
+    """Return what a phone installs Hornbook by."""
+    drawn = [
+        {"src": reverse("core:icon", args=[size]), "sizes": f"{size}x{size}", "type": "image/png"} for size in ICONS
+    ]
+    facts = {
+        "id": "/",
+        "name": "Hornbook",
+        "short_name": "Hornbook",
+        "description": _("Instruments of the school, on the phone"),
+        "start_url": "/",
+        "scope": "/",
+        "display": "standalone",
+        "background_color": "#fbf8f1",
+        "theme_color": "#fbf8f1",
+        "icons": [{"src": static("favicon.svg"), "sizes": "any", "type": "image/svg+xml"}, *drawn],
+    }
+    return JsonResponse(facts, content_type="application/manifest+json")
+
+
+@login_not_required
+@cache_control(no_cache=True)
+def no_signal(request: HttpRequest) -> HttpResponse:
+    """Return the page that is shown where nothing is kept; it says nothing about anybody."""
+    return render(request, "core/no_signal.html")

@@ -1,0 +1,55 @@
+"""The register as a phone carries it, and the pages that belong on it."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django.conf import settings
+from django.urls import reverse
+
+from core.models import User
+from desk.selectors.offline import (
+    INSPECT,
+    MOST_INSTRUMENTS,
+    build_of,
+    examples_of,
+    instruments_to_carry,
+    open_work,
+    tokens_of,
+)
+from inventory.models.places import school_keys
+from inventory.pages.inspecting import likely_purposes
+
+
+def offline_page(user: User, *, today: date) -> dict[str, Any]:
+    instruments = instruments_to_carry(user)
+    tokens = tokens_of(instruments)
+    schools = school_keys(user, INSPECT)
+    mine = [row for row in instruments if schools is None or row.school_id in schools]
+    examples = examples_of(mine)
+    may_inspect = {row.pk for row in mine}
+    return {
+        **open_work(user),
+        "register": [
+            {
+                "number": row.asset_number,
+                "name": f"{row.kind.name}{f', {row.maker}' if row.maker else ''}",
+                "where": f"{row.school}{f', {row.room}' if row.room else ''}",
+                "verdict": str(row.get_verdict_display()),
+                "also": [word for word in (row.second_number, row.serial, *tokens[row.pk]) if word],
+                "walk": walk_address(examples, row) if row.pk in may_inspect else "",
+                "purposes": [[purpose.value, str(purpose.label)] for purpose in likely_purposes(row)],
+            }
+            for row in instruments
+        ],
+        "is_cut": len(instruments) == MOST_INSTRUMENTS,
+        "walk_pages": [reverse("inventory:walk-like", args=[number]) for number in examples.values()],
+        # A walk changes with the program and with the catalog; once a day is often enough to ask.
+        "version": f"{settings.VERSION} {today}",
+    }
+
+
+def walk_address(examples: dict[tuple[str, str], str], instrument: Any) -> str:
+    number = examples.get(build_of(instrument))
+    return reverse("inventory:walk-like", args=[number]) if number else ""

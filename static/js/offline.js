@@ -1,0 +1,80 @@
+// For when there is no signal: installs the service worker, and keeps the pages that a person needs in a storage room, in the
+// device's store. A page that came from there says as of when it is.
+import { isOnDisk, keep, keepPage, kept, person } from "./device-store.js";
+import { say } from "./words.js";
+
+const EVERY_MS = 15 * 60_000;
+const MOST_BYTES = 12_000_000;
+const { asOf = "", offline = "" } = document.body.dataset;
+
+/** Whether this page came from the device's store. */
+export const isKept = Boolean(asOf);
+
+const clock = (at) => new Date(at).toLocaleTimeString([], { hour: "numeric", minute: "2-digit" });
+const day = (at) => new Date(at).toLocaleDateString([], { weekday: "short", month: "short", day: "numeric" });
+
+const tell = () => {
+  const line = document.querySelector(".offline-note");
+  const isToday = new Date(Number(asOf)).toDateString() === new Date().toDateString();
+  line.textContent = say(isToday ? "as-of" : "as-of-day", { time: clock(Number(asOf)), day: day(Number(asOf)) });
+  line.classList.add("is-said");
+  addEventListener("online", () => {
+    const link = Object.assign(document.createElement("a"), { className: "link", href: "", textContent: say("load-again") });
+    line.replaceChildren(say("signal-back"), " ", link);
+  });
+};
+
+/** A page in the form that names no student: its text, and the policy that it came with. */
+const ask = async (address) => {
+  const answer = await fetch(address, { headers: { "X-Held": "1" }, redirect: "error" });
+  if (!answer.ok) return null;
+  return { html: await answer.text(), policy: answer.headers.get("Content-Security-Policy"), at: Date.now() };
+};
+
+/** Keep the list of what is kept, then each page on it; what is on it no more goes. */
+const hold = async () => {
+  const [last] = await kept("held");
+  if (last && Date.now() - last.at < EVERY_MS) return;
+  const home = await ask(offline);
+  if (!home) return;
+  await keepPage(offline, home);
+  const list = new DOMParser().parseFromString(home.html, "text/html");
+  const before = last?.pages ?? {};
+  const pages = {};
+  let left = MOST_BYTES - home.html.length;
+  for (const link of list.querySelectorAll("[data-hold]")) {
+    const address = link.getAttribute("href");
+    const version = link.dataset.hold;
+    if (version && before[address]?.version === version) pages[address] = before[address];
+    else {
+      const page = await ask(address).catch(() => null);
+      if (page && page.html.length < left) {
+        await keepPage(address, page);
+        pages[address] = { version, size: page.html.length };
+      }
+    }
+    left -= pages[address]?.size ?? 0;
+  }
+  for (const address of Object.keys(before)) if (!pages[address]) await keepPage(address, null);
+  await keep("held", { at: Date.now(), pages }, { id: last?.id });
+  document.body.dataset.held = Object.keys(pages).length;
+};
+
+/** What was sent has changed the page it was tapped on: that one is kept again. */
+const holdAgain = async ({ detail: { tap } }) => {
+  if (!["form", "scan", "finish"].includes(tap.tap)) return;
+  const [last] = await kept("held");
+  if (last?.pages[tap.home]) await keepPage(tap.home, await ask(tap.home).catch(() => null));
+};
+
+export const startOffline = async () => {
+  document.addEventListener("tap-done", (event) => holdAgain(event).catch(() => {}));
+  if (isKept) { tell(); return; }
+  if (!person || !offline || !isOnDisk() || !navigator.maxTouchPoints || !navigator.serviceWorker || !navigator.locks) return;
+  const worker = await navigator.serviceWorker.register("/service-worker.js");
+  if (!worker) return;
+  const { active } = await navigator.serviceWorker.ready;
+  active.postMessage("fill");
+  const idle = window.requestIdleCallback ?? ((run) => setTimeout(run, 2000));
+  idle(() => navigator.locks.request("hornbook-hold", { ifAvailable: true }, (lock) => lock && hold()).catch(() => {}));
+};

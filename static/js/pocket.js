@@ -1,0 +1,58 @@
+// The register on the phone: finds an instrument by what is typed, scanned, or named by the address that could not be reached.
+import { say } from "./words.js";
+
+const MOST = 20;
+const TOKEN = /(?:^|\/T\/)([0-9A-Z]{16})\/?$/i;
+const NAMED = /^\/(?:i|T|instruments|lend|take-back|fit|leave)\/([^/]+)/;
+const $ = (selector, within = document) => within.querySelector(selector);
+const register = JSON.parse($("#register").textContent);
+const box = $("#pocket-text");
+const list = $("[data-pocket-list]");
+const says = $("[data-pocket-says]");
+
+const fold = (text) => text.trim().toLowerCase();
+
+const matching = (typed) => {
+  const text = fold(TOKEN.exec(typed.trim())?.[1] ?? typed);
+  const exact = register.filter((row) => [row.number, ...row.also].some((word) => fold(word) === text));
+  return exact.length ? exact : register.filter((row) => fold([row.number, ...row.also, row.name].join(" ")).includes(text));
+};
+
+const line = (row) => {
+  const item = $("[data-pocket-line]").content.firstElementChild.cloneNode(true);
+  item.querySelectorAll("[data-pocket]").forEach((one) => { one.textContent = row[one.dataset.pocket]; });
+  if (row.walk) {
+    $("[data-pocket-walks]", item).replaceChildren(...row.purposes.map(([purpose, label]) => {
+      const asked = new URLSearchParams({ number: row.number, purpose });
+      return Object.assign(document.createElement("a"), {
+        className: "btn btn-small", href: `${row.walk}?${asked}`, textContent: say("inspect", { purpose: label }),
+      });
+    }));
+  }
+  return item;
+};
+
+const show = () => {
+  const typed = box.value;
+  const found = typed.trim() ? matching(typed) : [];
+  list.replaceChildren(...found.slice(0, MOST).map(line));
+  const more = found.length - MOST;
+  if (!typed.trim()) says.textContent = say("how-many", { count: register.length });
+  else if (!found.length) says.textContent = say("none");
+  else says.textContent = more > 0 ? say("more", { count: more }) : "";
+};
+
+const asked = () => {
+  const text = new URLSearchParams(location.search).get("text") ?? NAMED.exec(location.pathname)?.[1];
+  return text ? decodeURIComponent(text) : "";
+};
+
+if ("instead" in document.body.dataset) {
+  box.value = asked();
+  const note = $("[data-instead-says]");
+  note.hidden = Boolean(box.value);
+  note.textContent = say("not-kept");
+}
+box.addEventListener("input", show);
+$("[data-pocket-find]").addEventListener("submit", (event) => { event.preventDefault(); show(); });
+show();

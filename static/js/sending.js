@@ -1,0 +1,78 @@
+// Every page sends what waits on this device, and says how it stands: saved here, sent, or needing its person.
+import { drop, isOnDisk, person } from "./device-store.js";
+import { kept, refused, sendAll } from "./tap-queue.js";
+import { say } from "./words.js";
+
+const RETRY_MS = 5000;
+const SENT_MS = 6000;
+const line = document.querySelector("[data-sending]");
+const $ = (name) => line.querySelector(`[data-sending-${name}]`);
+const isWalk = Boolean(document.querySelector("[data-walk]")); // says by itself what it keeps
+let wait = "";
+let heard = [];
+
+const entry = (one, { isRefused }) => {
+  const item = $("entry").content.firstElementChild.cloneNode(true);
+  const [link, what, why, button] = item.querySelectorAll("a, [data-what], [data-why], button");
+  Object.assign(link, { href: one.home, textContent: one.title });
+  what.textContent = one.says?.join(", ") ?? "";
+  why.textContent = one.why ?? "";
+  button.textContent = say(isRefused ? "seen" : "discard");
+  button.addEventListener("click", async () => {
+    for (const id of one.ids) await drop(id);
+    show();
+  });
+  return item;
+};
+
+/** One line for each walk and reason, however many taps it has. */
+const grouped = (rows) => {
+  const groups = new Map();
+  rows.forEach((row) => {
+    const name = `${row.walk}\n${row.why ?? ""}`;
+    const one = groups.get(name) ?? { ...row, says: [], ids: [] };
+    one.ids.push(row.id);
+    const said = row.says?.length ? row.says : [row.label];
+    if (said[0]) one.says.push(said.join(" "));
+    groups.set(name, one);
+  });
+  return [...groups.values()];
+};
+
+const show = async () => {
+  const [taps, needs] = [await kept(), await refused()];
+  line.hidden = !needs.length && (isWalk || !(taps.length || heard.length));
+  line.classList.toggle("needs-you", Boolean(needs.length));
+  const words = [];
+  if (needs.length) words.push(say("needs-you", { count: needs.length }));
+  if (taps.length) words.push(say(!isOnDisk() ? "open-here" : wait === "log-in" ? "log-in-first" : "saved-here", { count: taps.length }));
+  if (!taps.length && heard.length) words.push(heard.filter(Boolean).at(-1) || say("sent"));
+  $("says").textContent = words.join(" · ");
+  $("list").replaceChildren(
+    ...grouped(needs).map((one) => entry(one, { isRefused: true })), ...grouped(taps).map((one) => entry(one, { isRefused: false })),
+  );
+};
+
+const token = () => document.querySelector("input[name=csrfmiddlewaretoken]")?.value ?? "";
+
+/** Send all that waits; resolves with how many are left, and what for. */
+export const sendNow = async () => {
+  const result = await sendAll(token());
+  wait = result.wait ?? "";
+  await show();
+  document.dispatchEvent(new CustomEvent("taps-sent", { detail: result }));
+  return result;
+};
+
+export const startSending = async () => {
+  if (!person || !line) return;
+  document.addEventListener("tap-kept", show);
+  document.addEventListener("send-taps", sendNow);
+  document.addEventListener("tap-done", ({ detail }) => {
+    heard.push(detail.answer.says ?? "");
+    setTimeout(() => { heard = []; show(); }, SENT_MS);
+  });
+  addEventListener("online", sendNow);
+  setInterval(async () => { if (navigator.onLine && (await kept()).length) sendNow(); }, RETRY_MS);
+  await sendNow();
+};

@@ -1,0 +1,212 @@
+"""A phone whose signal is cut: what it still shows, and that each tap arrives once.
+
+What a person does in a storage room is common practice, no source. The word "signal" of the notice is ours.
+"""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from django.urls import reverse
+from playwright.sync_api import Error as PlaywrightError
+from playwright.sync_api import expect
+
+from inventory.models import Inspection, PlayTest, Purpose, Sighting
+from inventory.services.counts import open_count
+from repairs.models import Attempt
+from repairs.services.jobs import give_up_job
+from tests.factories import NOW, make_instrument
+from tests.plugins.browser import filled_in, until
+from tests.plugins.device import DUMP, ROWS, log_out
+from tests.plugins.hand import Finger
+from tests.repairs.makers import make_job, read_cautions
+
+
+def carried(page) -> None:
+    """Open Today and wait until the phone keeps what it needs without a signal."""
+    page.goto(reverse("desk:today"))
+    page.locator("body[data-held]").wait_for()
+
+
+@pytest.fixture
+def phone(transactional_db, tech, open_page):
+    def start(user=tech):
+        page = open_page(user=user, service_workers="allow")
+        carried(page)
+        return page
+
+    return start
+
+
+def test_an_inspection_begins_and_ends_without_a_signal(school, tech, phone):
+    example = make_instrument(school=school, asset_number="TV-1")
+    instrument = make_instrument(school=school, asset_number="TV-2")
+    page = phone()
+    page.context.set_offline(True)
+    page.goto(reverse("desk:find") + "?text=TV-2")
+    expect(page.locator(".offline-note")).to_contain_text("No signal. This page is as of")
+    finger = Finger(page)
+    finger.go(page.get_by_role("link", name="Inspect: On arrival"))
+    finger.tap("Yes, safe")
+    finger.enter("mouthpiece_stuck", "severe", "")
+    page.reload()
+    page.get_by_role("button", name="Fine", exact=True).wait_for()
+    finger.tap("All fine from here")
+    finger.tap("All there")
+    finger.tap("Finish and see the verdict")
+    page.get_by_text("Finished on this phone").wait_for()
+    page.goto(reverse("desk:today"))
+    expect(page.locator("[data-sending-says]")).to_contain_text("Saved on this phone: 6")
+    assert Inspection.objects.count() == 0
+    page.context.set_offline(False)
+    until(page, lambda: Inspection.objects.finished().exists())
+    walk = Inspection.objects.get()
+    assert walk.instrument == instrument
+    assert walk.purpose == Purpose.INTAKE
+    assert [finding.fault for finding in walk.findings.all()] == ["mouthpiece_stuck"]
+    assert walk.looks.count() == len(instrument.parts) - 1
+    expect(page.locator("[data-sending-says]")).to_contain_text("Sent")
+    assert example.inspections.count() == 0
+
+
+def outcome(page) -> None:
+    page.locator(".answer-bar .btn-main").tap()
+
+
+def test_a_step_recorded_without_a_signal_arrives_and_one_that_somebody_was_first_with_is_said(school, tech, phone):
+    jobs = [make_job(school=school, actor=tech) for _ in range(2)]
+    for job in jobs:
+        read_cautions(job, actor=tech, at=NOW)
+    page = phone()
+    page.context.set_offline(True)
+    for number, job in enumerate(jobs, start=1):
+        page.goto(reverse("repairs:job", args=[job.pk]))
+        expect(page.locator(".offline-note")).to_contain_text("No signal. This page is as of")
+        outcome(page)
+        page.get_by_text(f"Saved on this phone: {number}").wait_for()
+    give_up_job(job=job, because="Nobody needs it.", actor=tech, at=NOW)
+    page.context.set_offline(False)
+    page.get_by_text("Needs you: 1").wait_for()
+    assert Attempt.objects.get().job == jobs[0]
+    page.goto(reverse("desk:today"))
+    page.get_by_text("Needs you: 1").tap()
+    entry = page.locator("[data-sending-list] li").first
+    expect(entry).to_contain_text(job.instrument.asset_number)
+    expect(entry).to_contain_text("closed")
+    entry.get_by_role("button", name="Seen").tap()
+    expect(page.locator("[data-sending]")).to_be_hidden()
+
+
+@pytest.mark.drill
+def test_what_a_phone_carries_is_encrypted_in_no_cache_and_gone_at_log_out(school, tech, phone):
+    make_instrument(school=school, asset_number="TV-ZEPHYR")
+    page = phone()
+    found = page.evaluate(DUMP)
+    assert any(row["kind"].startswith("page ") for row in found["databases"][ROWS])
+    assert "TV-ZEPHYR" not in json.dumps(found)
+    (cached,) = found["caches"]
+    kept = page.evaluate(
+        "async (name) => (await (await caches.open(name)).keys()).map((one) => new URL(one.url).pathname)", cached
+    )
+    assert [path for path in kept if not path.startswith("/static/")] == ["/no-signal/"]
+    log_out(page)
+    page.wait_for_url("**/log-in/**")
+    assert not any(page.evaluate(DUMP)["databases"].values())
+    page.context.set_offline(True)
+    with pytest.raises(PlaywrightError):  # neither the worker nor its cache is left
+        page.goto(reverse("desk:today"))
+
+
+@pytest.mark.drill
+def test_when_its_time_is_over_a_kept_page_is_not_shown(school, tech, phone):
+    page = phone()
+    page.context.set_offline(True)
+    page.goto(reverse("desk:offline"))
+    page.get_by_role("heading", name="Without a signal").wait_for()
+    page.evaluate("""() => new Promise((resolve) => {
+      const asked = indexedDB.open("hornbook-device");
+      asked.onsuccess = () => {
+        const keys = asked.result.transaction("keys", "readwrite").objectStore("keys");
+        keys.getAll().onsuccess = ({ target }) => { for (const one of target.result) keys.put({ ...one, until: Date.now() - 1 }); };
+        keys.transaction.oncomplete = () => { asked.result.close(); resolve(); };
+      };
+    })""")
+    page.goto(reverse("desk:offline"))
+    page.get_by_role("heading", name="No signal").wait_for()
+
+
+@pytest.mark.drill
+def test_what_is_counted_without_a_signal_is_counted_once(school, director, tech, phone):
+    for number in (1, 2):
+        make_instrument(school=school, asset_number=f"TV-{number}")
+    count = open_count(school=school, actor=director, at=NOW)
+    page = phone()
+    page.context.set_offline(True)
+    page.goto(reverse("desk:count", args=[count.pk]))
+    for number in ("TV-1", "TV-2", "TV-1"):
+        page.get_by_label("Tag, bar code or number").fill(number)
+        page.keyboard.press("Enter")
+    page.get_by_text("Saved on this phone: 3").wait_for()
+    page.context.set_offline(False)
+    until(page, lambda: Sighting.objects.count() == 2)
+    expect(page.locator("[data-sending-says]")).not_to_contain_text("Needs you")
+
+
+@pytest.mark.drill
+def test_a_play_test_without_a_signal_is_saved_and_one_that_is_refused_is_filled_in_again(school, tech, phone):
+    job = make_job(school=school, actor=tech)
+    page = phone()
+    page.context.set_offline(True)
+    address = reverse("inventory:play-test", args=[job.instrument.asset_number])
+    for result in ("fail", "pass"):
+        page.context.set_offline(True)
+        page.goto(address)
+        page.locator(f'label:has(input[name="result"][value="{result}"])').tap()
+        page.get_by_role("button", name="Save play test").tap()
+        page.get_by_text("Saved on this phone: 1").wait_for()
+        page.context.set_offline(False)
+        page.get_by_text("Needs you: 1" if result == "fail" else "Play test saved: pass").wait_for()
+        page.goto(address)
+        if result == "fail":
+            expect(page.locator("[data-filled-in-says]")).to_contain_text("was not saved. It is filled in again")
+            expect(page.locator('input[name="result"][value="fail"]')).to_be_checked()
+            page.get_by_role("button", name="Start over").tap()
+            filled_in(page)
+    assert PlayTest.objects.get().result == "pass"
+
+
+@pytest.mark.drill
+def test_a_begun_inspection_survives_a_cut_at_every_step(school, tech, phone):
+    """The signal comes and goes between any two taps, and each answer of the server is lost once."""
+    instrument = make_instrument(school=school, asset_number="TV-1")
+    page = phone()
+    lost: set[str] = set()
+
+    def lose(route) -> None:
+        if route.request.method != "POST" or route.request.url in lost:
+            route.continue_()
+            return
+        lost.add(route.request.url)
+        route.fetch(max_redirects=0)
+        route.abort()
+
+    page.context.route("**/instruments/**", lose)
+    page.context.set_offline(True)
+    page.goto(reverse("inventory:inspect", args=["TV-1"]))
+    finger = Finger(page)
+    finger.go(page.get_by_role("link", name="Inspect: On arrival"))
+    finger.tap("Yes, safe")
+    for _ in range(3):
+        finger.tap("Fine")
+        page.context.set_offline(False)
+        page.wait_for_timeout(1500)
+        page.context.set_offline(True)
+    finger.tap("All fine from here")
+    finger.tap("All there")
+    finger.tap("Finish and see the verdict")
+    page.context.set_offline(False)
+    until(page, lambda: Inspection.objects.finished().exists())
+    walk = Inspection.objects.get()
+    assert walk.looks.count() == len(instrument.parts)
+    assert len(lost) >= 4
