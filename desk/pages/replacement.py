@@ -17,7 +17,7 @@ from core.days import month_and_year
 from core.money import dollars
 from core.sheets import OutValue
 from desk.selectors.replacement import Need, first_curve
-from inventory.rules.replacement import YEARS, replace_first, replacement_need, steady_budget
+from inventory.rules.replacement import YEARS, expected_need, replace_first, steady_budget
 from inventory.rules.survivors import ENOUGH_FOR_SCALE, Origin, SurvivorCurve
 
 SHOWN_FIRST = 20
@@ -135,13 +135,13 @@ def school_lines(need: Need, *, names: Mapping[int, str]) -> list[dict[str, Any]
     lines = []
     for pk, name in names.items():
         if units := need.by_school.get(pk):
-            (year,) = replacement_need(units, years=1)
+            count, mean_amount = expected_need(units)
             lines.append(
                 {
                     "name": name,
                     "instruments": len(units),
-                    "count": f"{year.count:,.1f}",
-                    "mean": whole(year.mean_amount),
+                    "count": f"{count:,.1f}",
+                    "mean": whole(mean_amount),
                     "budget": whole(steady_budget(units)),
                 }
             )

@@ -13,16 +13,16 @@ small that it moves no result by more than a hundredth of the standard deviation
 from __future__ import annotations
 
 import math
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from core.money import CENT, cents, dollars
+from core.money import cents, dollars
 from core.translation import gettext as _
 from inventory.rules.survivors import SurvivorCurve
 
@@ -31,6 +31,10 @@ LOW, HIGH = 0.1, 0.9  # P10 and P90
 _EXACT_POINTS, _POINTS = 2**16, 2**14  # of a lattice, at most: of whole divisors, of a step
 _DEVIATIONS, _PAYMENTS = 24.0, 20.0  # standard deviations and single payments that it spans
 _NEAR = 1e-12  # chances nearer than this are the same
+_EVEN, _LAST = (
+    0.01,
+    36.0,
+)  # logarithms: of odds that count as even, and of the first term of a series left out (negative)
 
 Payment = tuple[Decimal, float]  # amount, chance that it is paid
 _Part = tuple[int, NDArray[np.float64]]  # chances of start, start + 1, … steps
@@ -89,30 +93,28 @@ def replacement_need(
 
     Ages are taken to the quarter of a year.
     """
-
-    @cache
-    def chances(curve: SurvivorCurve, quarters: int, *, is_past: bool) -> tuple[float, ...]:
-        return yearly_chances(curve, age_years=quarters / 4, is_past_repair=is_past, years=years)
-
-    alike = Counter((unit.replacement_amount, unit.curve, round(unit.age * 4), unit.is_past_repair) for unit in units)
-    by_year: list[Counter[Payment]] = [Counter() for _year in range(years)]
-    for (amount, curve, quarters, is_past), number in alike.items():
-        for payments, chance in zip(by_year, chances(curve, quarters, is_past=is_past), strict=True):
-            payments[amount, chance] += number
+    fleet = _Fleet.of(units, years=years)
     needs = []
-    for index, payments in enumerate(by_year):
-        low, high = payment_quantiles(payments, shares=(LOW, HIGH))
+    for index in range(years):
+        payments = fleet.payments(index)
+        low, high = payments.quantiles((LOW, HIGH))
         growth = (1 + price_growth) ** index
         needs.append(
             NeedYear(
                 year=index + 1,
-                count=math.fsum(chance * number for (_amount, chance), number in payments.items()),
-                mean_amount=cents(_mean(payments) * growth),
+                count=payments.count,
+                mean_amount=cents(payments.mean * growth),
                 low_amount=cents(low * growth),
                 high_amount=cents(high * growth),
             )
         )
     return tuple(needs)
+
+
+def expected_need(units: Iterable[FleetUnit]) -> tuple[float, Decimal]:
+    """Return how many are replaced within a year on average, and for how much; what is quick to know of a NeedYear."""
+    payments = _Fleet.of(units, years=1).payments(0)
+    return payments.count, cents(payments.mean)
 
 
 def yearly_chances(
@@ -146,24 +148,84 @@ def payment_quantiles(payments: Mapping[Payment, int], *, shares: Sequence[float
 
     ``payments`` says how many there are of each (amount, chance), all of them independent. To the cent.
     """
-    payments = {payment: number for payment, number in payments.items() if all(payment)}
-    mean, spread = _mean(payments), _spread(payments)
-    step, is_exact = _lattice(payments, most=spread)
-    by_steps: dict[int, list[tuple[int, float]]] = defaultdict(list)
-    for (amount, chance), number in payments.items():
-        by_steps[round(amount / step)].append((number, chance))
-    lattice_mean = sum(steps * number * chance for steps, parts in by_steps.items() for number, chance in parts)
-    length = _length(spread / float(step))
-    spectrum = np.ones(length // 2 + 1, dtype=complex)
-    for steps, parts in by_steps.items():
-        start, mass = _count_of(parts)
-        sums = np.bincount((start + np.arange(len(mass))) * steps % length, weights=mass, minlength=length)
-        spectrum *= np.fft.rfft(sums)
-    start, mass = _unrolled(np.fft.irfft(spectrum, length), mean=lattice_mean)
-    moved = Decimal(0) if is_exact else step * Decimal(lattice_mean) - mean  # by rounding the amounts
-    reached = np.cumsum(mass)
-    places = (min(int(np.searchsorted(reached, share - _NEAR)), length - 1) for share in shares)
-    return tuple(cents(max(step * (start + place) - moved, Decimal(0))) for place in places)
+    amounts = np.array([_in_cents(amount) for amount, _chance in payments], dtype=np.int64)
+    chances = np.array([chance for _amount, chance in payments], dtype=np.float64)
+    return _Payments(amounts, chances, np.array([*payments.values()], dtype=np.int64)).quantiles(shares)
+
+
+@dataclass(frozen=True)
+class _Fleet:
+    """Instruments that are alike, counted: of each sort the price in cents, and the chance of each year."""
+
+    amounts: NDArray[np.int64]
+    chances: NDArray[np.float64]  # sorts, years
+    numbers: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, units: Iterable[FleetUnit], *, years: int) -> _Fleet:
+        @cache
+        def chances(curve: SurvivorCurve, quarters: int, *, is_past: bool) -> tuple[float, ...]:
+            return yearly_chances(curve, age_years=quarters / 4, is_past_repair=is_past, years=years)
+
+        sorts = Counter(
+            (unit.replacement_amount, unit.curve, round(unit.age * 4), unit.is_past_repair) for unit in units
+        )
+        each = [chances(curve, quarters, is_past=is_past) for _amount, curve, quarters, is_past in sorts]
+        return cls(
+            np.array([_in_cents(amount) for amount, *_rest in sorts], dtype=np.int64),
+            np.array(each, dtype=np.float64).reshape(len(sorts), years),
+            np.array([*sorts.values()], dtype=np.int64),
+        )
+
+    def payments(self, year: int) -> _Payments:
+        return _Payments(self.amounts, self.chances[:, year], self.numbers)
+
+
+@dataclass(frozen=True)
+class _Payments:
+    """What may have to be paid in a year: of each sort the amount in cents, its chance, and how many there are."""
+
+    amounts: NDArray[np.int64]
+    chances: NDArray[np.float64]
+    numbers: NDArray[np.int64]
+
+    @cached_property
+    def count(self) -> float:
+        return math.fsum(self.chances * self.numbers)
+
+    @cached_property
+    def mean(self) -> Decimal:
+        """In dollars."""
+        return Decimal(math.fsum(self.amounts * self.chances * self.numbers)) / 100
+
+    def quantiles(self, shares: Sequence[float]) -> tuple[Decimal, ...]:
+        some = (self.amounts > 0) & (self.chances > 0)
+        paid = _Payments(self.amounts[some], self.chances[some], self.numbers[some])
+        spread = paid.spread
+        step, is_exact = paid.lattice(most=spread)
+        steps = np.rint(paid.amounts / step).astype(np.int64)
+        mean = math.fsum(steps * paid.numbers * paid.chances)
+        length = _length(spread / step)
+        start, mass = _unrolled(np.fft.irfft(_spectrum(steps, paid, length=length), length), mean=mean)
+        moved = 0.0 if is_exact else step * mean - float(paid.mean) * 100  # by rounding the amounts
+        reached = np.cumsum(mass)
+        places = (min(int(np.searchsorted(reached, share - _NEAR)), length - 1) for share in shares)
+        return tuple(cents(Decimal(max(step * (start + place) - moved, 0.0)) / 100) for place in places)
+
+    @property
+    def spread(self) -> float:
+        """The width in cents that all but next to no chance lies in, around the mean."""
+        amounts = self.amounts.astype(np.float64)
+        variance = math.fsum(self.numbers * self.chances * (1 - self.chances) * amounts**2)
+        largest, whole = float(amounts.max(initial=0.0)), math.fsum(amounts * self.numbers)
+        return min(_DEVIATIONS * math.sqrt(variance) + _PAYMENTS * largest, 2 * whole)
+
+    def lattice(self, *, most: float) -> tuple[int, bool]:
+        """Return the step in cents that amounts are counted in, and whether they all are whole multiples of it."""
+        unit = int(np.gcd.reduce(self.amounts)) if len(self.amounts) else 1
+        if most / unit <= _EXACT_POINTS:
+            return unit, True
+        return unit * math.ceil(most / unit / _POINTS), False
 
 
 def replace_first(units: Iterable[FleetUnit], *, most: int | None = None) -> tuple[Candidate, ...]:
@@ -223,37 +285,39 @@ def _percent(share: float) -> str:
     return _("over 99%") if share > 0.99 else f"{share * 100:.0f}%"
 
 
-def _mean(payments: Mapping[Payment, int]) -> Decimal:
-    return sum((amount * Decimal(chance) * number for (amount, chance), number in payments.items()), Decimal(0))
+def _in_cents(amount: Decimal) -> int:
+    return int(cents(amount) * 100)
 
 
-def _spread(payments: Mapping[Payment, int]) -> float:
-    """Return the width in dollars that all but next to no chance lies in, around the mean."""
-    variance = sum(number * chance * (1 - chance) * float(amount) ** 2 for (amount, chance), number in payments.items())
-    largest = max((float(amount) for amount, _chance in payments), default=0.0)
-    whole = sum(float(amount) * number for (amount, _chance), number in payments.items())
-    return min(_DEVIATIONS * math.sqrt(variance) + _PAYMENTS * largest, 2 * whole)
+def _spectrum(steps: NDArray[np.int64], paid: _Payments, *, length: int) -> NDArray[np.complex128]:
+    """Return the transform of the distribution of the sum: the product of (1 - p + p z^steps)^number.
 
-
-def _lattice(payments: Mapping[Payment, int], *, most: float) -> tuple[Decimal, bool]:
-    """Return the step that amounts are counted in, and whether they all are whole multiples of it."""
-    unit = Decimal(math.gcd(*(int(cents(amount) * 100) for amount, _chance in payments))) / 100 or CENT
-    if most / float(unit) <= _EXACT_POINTS:
-        return unit, True
-    return unit * math.ceil(most / float(unit) / _POINTS), False
-
-
-def _count_of(parts: Sequence[tuple[int, float]]) -> _Part:
-    """Return how many wear out of those of one price, given how many have which chance.
-
-    From the characteristic function, the product of 1 - p + p z over all of them.
+    Its logarithm is a sum, in which each payment is a power series, of r = p / (1 - p) where p is below a half:
+    log(1 - p) + r z^steps - r^2 z^(2 steps) / 2 + …, and above it the same of what is not paid. So all of them go into
+    one array, transformed once. Next to a half the series takes too long: those are multiplied.
     """
-    numbers, chances = np.array([number for number, _chance in parts]), np.array([chance for _number, chance in parts])
-    mean, deviation = float(numbers @ chances), math.sqrt(float(numbers @ (chances * (1 - chances))))
-    length = _length(min(_DEVIATIONS * deviation + 2 * _PAYMENTS, 2.0 * float(numbers.sum())))
-    circle = np.exp(-2j * np.pi * np.arange(length // 2 + 1) / length)
-    factors = (1 + np.outer(chances, circle - 1)) ** numbers[:, None]
-    return _unrolled(np.fft.irfft(factors.prod(axis=0), length), mean=mean)
+    places = np.arange(length // 2 + 1)
+    circle = np.exp(-2j * np.pi * np.arange(length) / length)
+    with np.errstate(divide="ignore"):
+        odds = np.log(paid.chances) - np.log1p(-paid.chances)
+    is_even, is_likely = np.abs(odds) < _EVEN, odds > 0
+    terms = np.zeros(length)
+    signed, rates = np.where(is_likely, -steps, steps), -np.abs(odds)
+    rows = np.flatnonzero(~is_even & np.isfinite(odds))
+    needed = np.ceil((_LAST + np.log(paid.numbers[rows])) / -rates[rows]).astype(np.int64)
+    rows = rows[np.argsort(-needed)]
+    needed = -np.sort(-needed)
+    for power in range(1, int(needed.max(initial=0)) + 1):
+        some = rows[: np.searchsorted(-needed, -power, side="right")]
+        sizes = paid.numbers[some] * np.exp(power * rates[some]) / power
+        np.add.at(terms, signed[some] * power % length, sizes if power % 2 else -sizes)
+    logs = np.fft.rfft(terms)
+    shift = int((steps * paid.numbers)[is_likely & ~is_even].sum())
+    found: NDArray[np.complex128] = np.exp(logs - logs[0].real) * circle[places * (shift % length) % length]
+    for row in np.flatnonzero(is_even):
+        chance = paid.chances[row]
+        found *= (1 - chance + chance * circle[places * (steps[row] % length) % length]) ** paid.numbers[row]
+    return found
 
 
 def _length(spread: float) -> int:

@@ -15,6 +15,7 @@ from scipy import stats
 
 from inventory.rules.replacement import (
     FleetUnit,
+    expected_need,
     payment_quantiles,
     replace_first,
     replacement_need,
@@ -73,9 +74,10 @@ def test_alike_instruments_wear_out_by_the_binomial_distribution(number, chance)
     assert [amount / 425 for amount in found] == list(stats.binom.ppf([0.1, 0.5, 0.9], number, chance))
 
 
-def test_ages_of_one_price_are_counted_together():
+@pytest.mark.parametrize(("low", "high"), [(0.01, 0.4), (0.45, 0.55), (0.6, 1.0)])
+def test_ages_of_one_price_are_counted_together(low, high):
     """Against scipy's Poisson binomial distribution."""
-    ages = np.linspace(0.01, 0.4, 60)
+    ages = np.linspace(low, high, 60)
     found = payment_quantiles({(D(100), float(chance)): 1 for chance in ages}, shares=[0.1, 0.9])
     assert [amount / 100 for amount in found] == list(stats.poisson_binom(ages).ppf([0.1, 0.9]))
 
@@ -149,6 +151,12 @@ def test_the_need_adds_up_and_grows_with_prices():
         assert need.low_amount <= need.mean_amount <= need.high_amount
         for name in ("mean_amount", "low_amount", "high_amount"):
             assert float(getattr(grown, name)) == pytest.approx(float(getattr(need, name)) * 1.03**year, abs=0.02)
+
+
+def test_what_is_expected_within_a_year_is_the_first_year_s():
+    units = [unit(age=age) for age in range(20)] + [unit(curve=TUBA, price="4200", age=3, repair_amount=D(9000))]
+    first = replacement_need(units)[0]
+    assert expected_need(units) == (first.count, first.mean_amount)
 
 
 def test_a_fleet_of_alike_ones_is_spread_by_the_binomial_distribution():
