@@ -6,8 +6,9 @@ learned from all schools, whichever schools are asked about: it names no instrum
 
 from __future__ import annotations
 
+import operator
 from collections import defaultdict
-from collections.abc import Collection, Hashable, Mapping
+from collections.abc import Collection, Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -29,6 +30,7 @@ from repairs.models import PartsInstrument, WorthDecision
 from repairs.rules.worth import Answer
 
 DAYS_A_YEAR = 365.25
+MOST_NEEDS = 8  # kept, of some hundred bytes for each instrument
 LEFT = (Whereabouts.GONE, Whereabouts.NOT_FOUND)
 FLAGS = ("is_retired", "is_parts_instrument")  # it is worn out, or its repair is not worth it
 
@@ -91,21 +93,38 @@ def need_of(*, schools: Collection[int] | None, today: date) -> Need:
     """Return what there is to replace at these schools, or anywhere.
 
     Read again only for schools where something has happened since; then some queries for each thousand instruments.
+    What was worked out from the same facts is kept.
     """
     trade = trade_of(AsOf(today))
     everywhere = School.objects.all()
     where = everywhere if schools is None else everywhere.filter(pk__in=schools)
-    facts = tuple(one for some in _facts.of(where, today=today, variant=trade).values() for one in some)
+    facts = [*_facts.of(where, today=today, variant=trade).values()]
+    lives = [*_lives.of(everywhere, today=today).values()]
+    aside = Instrument.objects.present().filter(merged_into=None).exclude(in_use_on())
+    aside = aside if schools is None else aside.filter(school__in=schools)
+    out_of_use = aside.count()
+    asked = (None if schools is None else frozenset(schools), today, trade, out_of_use)
+    read: list[list[Facts] | Lives] = [*facts, *lives]
+    before = _needs.get(asked)
+    if before is not None and len(before[0]) == len(read) and all(map(operator.is_, before[0], read)):
+        return before[1]
+    need = _need(facts, lives, today=today, trade=trade, out_of_use=out_of_use)
+    if len(_needs) >= MOST_NEEDS:
+        _needs.clear()
+    _needs[asked] = (read, need)
+    return need
+
+
+def _need(read: Iterable[list[Facts]], seen: Iterable[Lives], *, today: date, trade: Catalog, out_of_use: int) -> Need:
+    facts = tuple(one for some in read for one in some)
     lives: dict[str, list[SeenLife]] = defaultdict(list)
-    for by_kind in _lives.of(everywhere, today=today).values():
-        for kind, seen in by_kind.items():
-            lives[kind] += seen
+    for by_kind in seen:
+        for kind, some in by_kind.items():
+            lives[kind] += some
     curves = {
         kind: learn_curve(lives[kind], start=first_curve(kind, trade=trade)) for kind in {one.kind for one in facts}
     }
-    aside = Instrument.objects.present().filter(merged_into=None).exclude(in_use_on())
-    aside = aside if schools is None else aside.filter(school__in=schools)
-    return Need(today=today, trade=trade, facts=facts, curves=curves, out_of_use=aside.count())
+    return Need(today=today, trade=trade, facts=facts, curves=curves, out_of_use=out_of_use)
 
 
 def first_curve(kind: str, *, trade: Catalog) -> SurvivorCurve:
@@ -182,3 +201,4 @@ def _set_aside(schools: Collection[int]) -> dict[str, dict[int, date]]:
 
 _facts: SchoolSums[list[Facts]] = SchoolSums(_read_facts)
 _lives: SchoolSums[Lives] = SchoolSums(_read_lives)
+_needs: dict[Hashable, tuple[list[list[Facts] | Lives], Need]] = {}  # with the very facts it was worked out from

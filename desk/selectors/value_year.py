@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Collection, Hashable, Iterator
+from dataclasses import dataclass, field, fields
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import cast
 
 from desk.selectors.value import trade_of, value_on
 from inventory.catalog.schema import Catalog
+from inventory.models import Instrument, School
 from inventory.selectors.past import AsOf, History, ever_at, histories
+from inventory.selectors.school_sums import SchoolSums
 
 ADDED, TRANSFERRED, DISPOSED = "added", "transferred", "disposed"
 SHOWN = 50  # of each sort on the page; the file has all
@@ -41,6 +44,10 @@ class Count:
         self.instruments += 1
         self.cost += cost
 
+    def add(self, other: Count) -> None:
+        self.instruments += other.instruments
+        self.cost += other.cost
+
 
 @dataclass
 class SchoolYear:
@@ -53,6 +60,10 @@ class SchoolYear:
     disposed: Count = field(default_factory=Count)
     closing: Count = field(default_factory=Count)
 
+    def add(self, other: SchoolYear) -> None:
+        for one in fields(self):
+            getattr(self, one.name).add(getattr(other, one.name))
+
 
 @dataclass
 class FiscalYear:
@@ -61,6 +72,26 @@ class FiscalYear:
     schools: dict[int, SchoolYear] = field(default_factory=lambda: defaultdict(SchoolYear))
     counts: dict[str, Count] = field(default_factory=lambda: defaultdict(Count))
     shown: dict[str, list[Movement]] = field(default_factory=lambda: defaultdict(list))
+
+    def follow(self, one: History, *, trade: Catalog, schools: Collection[int] | None = None) -> None:
+        """Count one instrument; of its movements those that touch these schools."""
+        before, cost = self.first - timedelta(days=1), one.cost or Decimal(0)
+        if one.is_held(before):
+            self.schools[one.school_on(before)].opening.count(cost)
+        if one.is_held(self.last):
+            self.schools[one.school_on(self.last)].closing.count(cost)
+        for movement in _of(one, first=self.first, last=self.last, trade=trade):
+            if movement.touches(schools):
+                self.note(movement)
+
+    def add(self, other: FiscalYear) -> None:
+        """Count what another part of the fleet did in the same year."""
+        for pk, year in other.schools.items():
+            self.schools[pk].add(year)
+        for way, count in other.counts.items():
+            self.counts[way].add(count)
+        for way, some in other.shown.items():
+            self.shown[way] = sorted([*self.shown[way], *some], key=lambda one: one.history.asset_number)[:SHOWN]
 
     def note(self, movement: Movement) -> None:
         self.counts[movement.way].count(movement.cost)
@@ -76,22 +107,38 @@ class FiscalYear:
 
 def fiscal_year_of(first: date, last: date, *, schools: Collection[int] | None = None) -> FiscalYear:
     """Return the sums of a fiscal year and the first rows of each sort, as the records stand now."""
-    year, before = FiscalYear(first=first, last=last), first - timedelta(days=1)
-    as_of = AsOf(last)
+    year, as_of = FiscalYear(first=first, last=last), AsOf(last)
     trade = trade_of(as_of)
     for some in histories(as_of, rows=None if schools is None else ever_at(schools)):
         for one in some:
-            cost = one.cost or Decimal(0)
-            if one.is_held(before):
-                year.schools[one.school_on(before)].opening.count(cost)
-            if one.is_held(last):
-                year.schools[one.school_on(last)].closing.count(cost)
-            for movement in _of(one, first=first, last=last, trade=trade):
-                if movement.touches(schools):
-                    year.note(movement)
+            year.follow(one, trade=trade, schools=schools)
     if schools is not None:
         year.schools = {pk: one for pk, one in year.schools.items() if pk in schools}
     return year
+
+
+def fiscal_year_kept(first: date, last: date, *, today: date) -> FiscalYear:
+    """Return the same for the district, counted again only for schools where something has happened since."""
+    year = FiscalYear(first=first, last=last)
+    for some in _years.of(School.objects.all(), today=today, variant=(first, last)).values():
+        year.add(some)
+    return year
+
+
+def _read(schools: Collection[int], _today: date, asked: Hashable) -> dict[int, FiscalYear]:
+    """Return by school what came of the instruments that are there now, wherever they were then."""
+    first, last = cast("tuple[date, date]", asked)
+    found = {school: FiscalYear(first=first, last=last) for school in schools}
+    as_of = AsOf(last)
+    trade = trade_of(as_of)
+    for some in histories(as_of, rows=Instrument.objects.filter(school__in=schools)):
+        for one in some:
+            if one.school_now in found:  # else it came between two reads; its event has the sum read again
+                found[one.school_now].follow(one, trade=trade)
+    return found
+
+
+_years: SchoolSums[FiscalYear] = SchoolSums(_read)
 
 
 def movements(first: date, last: date, *, schools: Collection[int] | None = None) -> Iterator[Movement]:

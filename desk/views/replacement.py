@@ -27,11 +27,13 @@ from desk.pages.replacement import (
 )
 from desk.selectors.replacement import Need, need_of
 from desk.views.value import VIEW, File, ValueBase, ValueExportView
+from inventory.views.still_counting import sums_fleet
 
 
 class ReplacementView(ValueBase):
     permission_required = VIEW
 
+    @sums_fleet
     def get(self, request: StaffRequest) -> HttpResponse:
         names = self.names()
         need = need_of(schools=self.keys(), today=timezone.localdate())

@@ -33,12 +33,13 @@ from desk.pages.value import (
     years_offered,
 )
 from desk.selectors.value import FleetValue, fiscal_year_begins, fleet_value_kept, trade_of, valued, written_on
-from desk.selectors.value_year import fiscal_year_of, movements
+from desk.selectors.value_year import FiscalYear, fiscal_year_kept, fiscal_year_of, movements
 from inventory.catalog.load import catalog
 from inventory.models import schools_of
 from inventory.models.places import school_keys
 from inventory.rules.depreciation import fiscal_year
 from inventory.selectors.past import AsOf
+from inventory.views.still_counting import sums_fleet
 
 VIEW = "desk.view_value"
 
@@ -63,6 +64,12 @@ class ValueBase(StaffView, is_base=True):
     def fleet(self, as_of: AsOf) -> FleetValue:
         return fleet_value_kept(as_of, schools=self.keys(), today=timezone.localdate())
 
+    def fiscal_year(self, first: date, last: date) -> FiscalYear:
+        keys = self.keys()
+        if keys is None:
+            return fiscal_year_kept(first, last, today=timezone.localdate())
+        return fiscal_year_of(first, last, schools=keys)
+
     def year(self) -> FiscalYearForm:
         today = timezone.localdate()
         return FiscalYearForm(self.request.GET.dict(), years=years_offered(today, trade=catalog()))
@@ -71,6 +78,7 @@ class ValueBase(StaffView, is_base=True):
 class ValueView(ValueBase):
     permission_required = VIEW
 
+    @sums_fleet
     def get(self, request: StaffRequest) -> HttpResponse:
         form = ValueForm(request.GET.dict(), today=timezone.localdate())
         as_of = form.as_of()
@@ -95,10 +103,11 @@ class ValueYearView(ValueBase):
 
     permission_required = VIEW
 
+    @sums_fleet
     def get(self, request: StaffRequest) -> HttpResponse:
         form, names, keys = self.year(), self.names(), self.keys()
         first, last = fiscal_year(form.first, begins=fiscal_year_begins(catalog()))
-        year = fiscal_year_of(first, last, schools=keys)
+        year = self.fiscal_year(first, last)
         context = {
             "form": form,
             "first": first,
@@ -150,6 +159,6 @@ class ValueExportView(ValueBase):
 
     def changes(self, _what: str) -> File:
         first, last = fiscal_year(self.year().first, begins=fiscal_year_begins(catalog()))
-        counts = fiscal_year_of(first, last, schools=self.keys()).counts.values()
+        counts = self.fiscal_year(first, last).counts.values()
         rows = year_rows(movements(first, last, schools=self.keys()), names=self.names(), trade=catalog())
         return File(YEAR_HEADER, rows, day=last, count=sum(one.instruments for one in counts))

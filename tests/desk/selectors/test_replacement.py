@@ -131,3 +131,14 @@ def test_it_costs_the_same_queries_for_one_and_for_many(school):
         make_old(school=make_school(), kind_code=kind)
         make_parts_instrument(kind_code=kind)
     assert cost() == first
+
+
+def test_what_was_worked_out_is_kept_until_something_happens(school):
+    make_old(school=school)
+    need = need_of(schools=None, today=TODAY)
+    assert need_of(schools=None, today=TODAY) is need
+    assert need_of(schools={school.pk}, today=TODAY) is not need
+    make_old(school=school)
+    assert len(need_of(schools=None, today=TODAY).facts) == 2
+    make_parts_instrument(school=school)
+    assert need_of(schools=None, today=TODAY).out_of_use == 1

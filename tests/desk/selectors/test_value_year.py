@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from desk.selectors.value import fleet_value
-from desk.selectors.value_year import ADDED, DISPOSED, SHOWN, TRANSFERRED, fiscal_year_of, movements
+from desk.selectors.value_year import ADDED, DISPOSED, SHOWN, TRANSFERRED, fiscal_year_kept, fiscal_year_of, movements
 from inventory.models import Instrument, Whereabouts
 from inventory.selectors.past import AsOf
 from inventory.services.disposing import bring_back
@@ -159,3 +159,20 @@ def test_beginning_and_changes_make_the_end_at_every_school(examples, school, di
             assert one.closing.cost == (closing.by_school[pk].acquisition if pk in closing.by_school else 0)
 
     rolled()
+
+
+def test_what_is_kept_by_school_comes_to_the_same(school):
+    other = make_school()
+    make_old(school=other, acquired_on=date(2026, 8, 1))
+    make_disposal(make_old(school=school), way="stolen", on=date(2026, 8, 1))
+    moved = make_old(school=school)
+    change_instrument(instrument=moved, school=other, room=None, actor=None, at=NOW)
+    whole = fiscal_year_of(FIRST, LAST)
+    for _again in range(2):
+        kept = fiscal_year_kept(FIRST, LAST, today=TODAY)
+        assert (dict(kept.schools), dict(kept.counts)) == (dict(whole.schools), dict(whole.counts))
+        assert [one for way in (ADDED, TRANSFERRED, DISPOSED) for one in kept.shown[way]] == [
+            one for way in (ADDED, TRANSFERRED, DISPOSED) for one in whole.shown[way]
+        ]
+    make_disposal(make_old(school=other), way="stolen", on=date(2026, 8, 2))
+    assert fiscal_year_kept(FIRST, LAST, today=TODAY).counts[DISPOSED].instruments == 2

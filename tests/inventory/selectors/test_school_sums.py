@@ -7,7 +7,8 @@ from datetime import timedelta
 import pytest
 
 from inventory.models import Instrument, School
-from inventory.selectors.school_sums import SchoolSums
+from inventory.selectors import school_sums
+from inventory.selectors.school_sums import SchoolSums, UnfinishedError, summed_within
 from inventory.services.registering import change_instrument
 from tests.factories import NOW, TODAY, make_instrument, make_school
 
@@ -61,3 +62,31 @@ def test_rows_that_no_service_wrote_are_never_kept(db, sums):
     sums.of(every, today=TODAY)
     sums.of(every, today=TODAY)
     assert len(sums.asked) == 2
+
+
+def test_where_time_is_up_it_says_how_far_it_is_and_goes_on_from_there(school, sums, monkeypatch):
+    """Common practice, no source."""
+    monkeypatch.setattr(school_sums, "AT_ONCE", 1)
+    for place in (school, make_school(), make_school()):
+        make_instrument(school=place)
+        make_instrument(school=place)
+    every = School.objects.all()
+    whole = {place.pk: 2 for place in every}
+    for done in (1, 2):
+        with pytest.raises(UnfinishedError) as so_far, summed_within(-1):
+            sums.of(every, today=TODAY)
+        assert (so_far.value.done, so_far.value.total) == (done, 3)
+    with summed_within(-1):
+        assert sums.of(every, today=TODAY) == whole
+    assert sums.asked == [[pk] for pk in sorted(whole)]
+    sums.forget()
+    assert sums.of(every, today=TODAY) == whole
+    assert sums.asked[3:] == [sorted(whole)]
+
+
+def test_small_schools_are_read_together_where_time_is_short(school, sums):
+    for place in (school, make_school()):
+        make_instrument(school=place)
+    with summed_within(60):
+        assert len(sums.of(School.objects.all(), today=TODAY)) == 2
+    assert len(sums.asked) == 1
