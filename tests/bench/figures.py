@@ -7,7 +7,7 @@ import math
 import os
 import platform
 import statistics
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from time import perf_counter, process_time
 from typing import Any
@@ -28,6 +28,7 @@ class Figure:
     note: str = ""
     bytes: int | None = None  # on the wire, compressed
     most_bytes: int | None = None
+    row: Mapping[str, Any] | None = None  # what goes into a file besides, with another size
 
     @property
     def is_missed(self) -> bool:
@@ -117,6 +118,7 @@ def as_rows(figures: Sequence[Figure], *, size: int) -> list[dict[str, Any]]:
             "size": size,
             "bytes": figure.bytes,
         }
+        | dict(figure.row or {})
         for figure in figures
     ]
 

@@ -1,4 +1,4 @@
-"""Two years of a large district: inspections, loans, jobs, custody, and the log that tells them."""
+"""Five years of a large district: inspections, loans, jobs, custody, and the log of them."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.db import connection
 from django.utils import timezone
 
 from core.events import NewEvent, record_events
@@ -37,6 +36,10 @@ from tests.bench.rows import Big, Draft, insert
 from tests.simulation.drawing import draw_inspection, full_bench
 
 LOOKED_AT_IN_FULL = 0.5  # of the inspections keep a row for each part that was fine
+YEAR = 365  # days
+OUT, BACK = 500, 320  # days ago, of the last loan that is over; one of each year before it as well
+LENT = 0.7  # of the instruments in a year that is over
+REPAIRED_AT = 250  # days ago, in one year or another
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,13 +55,30 @@ def said(draft: Draft, act: str, at: datetime, actor: str, **after: Any) -> Told
 
 
 def registered(draft: Draft) -> Told:
-    row, kept = draft.row, kept_of(Instrument)
-    event = NewEvent("registered", row, row.thread, row.school_id, **kept.beginning(row))
+    """As it was entered, before what was corrected since."""
+    row = draft.row
+    said_of = kept_of(Instrument).beginning(row)
+    told = {name: value for name, value in (said_of["after"] | draft.began_as).items() if value is not None}
+    event = NewEvent("registered", row, row.thread, told["school"], after=told, texts=said_of["texts"])
     return Told(row.registered_at, event, "director")
 
 
+def corrected(draft: Draft) -> Told:
+    said_of = kept_of(Instrument).values_of(draft.row)
+    now = {name: said_of.get(name) for name in draft.began_as}
+    at = draft.row.registered_at + timedelta(days=200)
+    row = draft.row
+    event = NewEvent("corrected", row, row.thread, row.school_id, before=draft.began_as, after=now)
+    return Told(at, event, "director")
+
+
+def years_since(draft: Draft, *, now: datetime, days: int) -> int:
+    """Return how many times a year has passed since it was registered, the last one ``days`` ago."""
+    return max(((now - draft.row.registered_at).days - days) // YEAR + 1, 0)
+
+
 def history(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[Told]:
-    """Yield what everybody did over two years, and insert the rows it left: inspections, loans, jobs, custody."""
+    """Yield what everybody did over five years, and insert the rows it left: inspections, loans, jobs, custody."""
     yield from inspect(big, drafts)
     yield from lend(big, drafts, generator=generator)
     yield from repair(big, drafts, generator=generator)
@@ -66,28 +86,16 @@ def history(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> I
         began = draft.row.registered_at
         yield registered(draft)
         yield said(draft, "tag_issued", began, "director")
+        if draft.began_as:
+            yield corrected(draft)
+        if draft.left_at:
+            yield said(draft, "moved", draft.left_at, "director", whereabouts="gone", reference="disposal")
 
 
 def inspect(big: Big, drafts: Sequence[Draft]) -> Iterator[Told]:
-    """One walk on arrival, and one lately, with the findings that stand."""
-    tech = big.people["tech"]
-    walks = []
-    for draft in drafts:
-        row, began, lately = draft.row, draft.row.registered_at + timedelta(hours=2), draft.pattern.inspected_at
-        for purpose, at in (("intake", began), ("yearly", lately)):
-            walks.append(
-                Inspection(
-                    instrument=row,
-                    purpose=purpose,
-                    actor=tech,
-                    started_at=at,
-                    finished_at=at,
-                    is_safe=True,
-                    verdict="plays",
-                )
-            )
-    walks = insert(walks)
-    latest = walks[1::2]
+    """One walk on arrival, one in each year, and one lately, with the findings that stand."""
+    walks = insert(walk for draft in drafts for walk in walks_of(draft, now=big.now, tech=big.people["tech"]))
+    latest = [walk for walk in walks if walk.finished_at > big.now - timedelta(days=YEAR)]
     insert(
         Finding(
             inspection=walk, instrument=walk.instrument, part=fact.part, place=fact.place, fault=fact.fault,
@@ -97,11 +105,11 @@ def inspect(big: Big, drafts: Sequence[Draft]) -> Iterator[Told]:
         for fact in draft.pattern.findings
     )  # fmt: skip
     keep_looks(drafts, latest)
-    for draft, walk in zip(drafts, latest, strict=True):
-        yield said(
-            draft, "inspected", draft.row.registered_at + timedelta(hours=2), "tech", purpose="intake", findings=0
-        )
-        yield said(draft, "inspected", walk.finished_at, "tech", purpose="yearly", findings=len(draft.pattern.findings))
+    of = {draft.row.pk: draft for draft in drafts}
+    for walk in walks:
+        draft, is_latest = of[walk.instrument_id], walk.finished_at > big.now - timedelta(days=YEAR)
+        count = len(draft.pattern.findings) if is_latest else 0
+        yield said(draft, "inspected", walk.finished_at, "tech", purpose=walk.purpose, findings=count)
     insert(
         ProblemReport(instrument=draft.row, said_at=big.now - timedelta(days=2), text="A key hangs.")
         for draft in drafts
@@ -109,19 +117,27 @@ def inspect(big: Big, drafts: Sequence[Draft]) -> Iterator[Told]:
     )
 
 
+def walks_of(draft: Draft, *, now: datetime, tech: User) -> Iterator[Inspection]:
+    lately = draft.pattern.inspected_at
+    since = years_since(draft, now=now, days=(now - lately).days)
+    yearly = [("yearly", lately - timedelta(days=YEAR * back)) for back in range(since)]
+    for purpose, at in (("intake", draft.row.registered_at + timedelta(hours=2)), *reversed(yearly)):
+        yield Inspection(
+            instrument=draft.row, purpose=purpose, actor=tech, started_at=at, finished_at=at, is_safe=True,
+            verdict="plays",
+        )  # fmt: skip
+
+
 def keep_looks(drafts: Sequence[Draft], walks: Sequence[Inspection]) -> None:
-    """The parts that were fine: many small rows, so by plain SQL."""
+    """The parts that were fine."""
     rows = []
     for number, (draft, walk) in enumerate(zip(drafts, walks, strict=True)):
         if number % round(1 / LOOKED_AT_IN_FULL):
             continue
         faulty = {fact.part for fact in draft.pattern.findings}
-        rows.extend((walk.pk, part.code, walk.finished_at) for part in draft.row.parts if part.code not in faulty)
-    with connection.cursor() as cursor:
-        cursor.executemany(
-            f"INSERT INTO {PartLook._meta.db_table} (inspection_id, part, looked_at) VALUES (%s, %s, %s)",  # noqa: S608
-            rows,
-        )
+        looked = {part.code for part in draft.row.parts} - faulty
+        rows.extend(PartLook(inspection=walk, part=part, looked_at=walk.finished_at) for part in sorted(looked))
+    insert(rows)
 
 
 def lend(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[Told]:
@@ -130,18 +146,17 @@ def lend(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iter
     loans, of = [], []
     for draft in drafts:
         row = draft.row
-        spans = [(500, 320)] if generator.random() < 0.7 else []
+        since = years_since(draft, now=big.now, days=OUT)
+        spans = [
+            (OUT + YEAR * back, BACK + YEAR * back) for back in reversed(range(since)) if generator.random() < LENT
+        ]
         if row.whereabouts == Whereabouts.WITH_STUDENT:
             spans.append((15, 0))
         for out, back in spans:
             students = big.students[row.school_id]
             student = students[place[row.school_id] % len(students)]
             place[row.school_id] += 1
-            lent_at = (
-                max(big.now - timedelta(days=out), row.registered_at + timedelta(days=1))
-                if back
-                else big.now - timedelta(days=out)
-            )
+            lent_at = big.now - timedelta(days=out)
             due = (lent_at + timedelta(days=generator.choice((10, 150, 200)))).date()
             loans.append(
                 Loan(
@@ -171,19 +186,23 @@ def repair(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> It
     """Jobs closed by a play test, with what was tried, and jobs open now."""
     tech, plans = big.people["tech"], {}
     closed = [draft for draft in drafts if draft.was_repaired]
-    at = big.now - timedelta(days=250)
+    ats = []
+    for draft in closed:
+        since = max(years_since(draft, now=big.now, days=REPAIRED_AT), 1)
+        ats.append(big.now - timedelta(days=REPAIRED_AT + YEAR * generator.randrange(since)))
     tests = insert(
-        PlayTest(instrument=draft.row, played_at=at + timedelta(hours=3), actor=tech, result="pass") for draft in closed
+        PlayTest(instrument=draft.row, played_at=at + timedelta(hours=3), actor=tech, result="pass")
+        for draft, at in zip(closed, ats, strict=True)
     )
     done = insert(
         Job(
             instrument=draft.row, bench=big.benches[draft.row.school_id], opened_at=at, opened_by=tech,
             closed_at=test.played_at, closed_by=tech, play_test=test,
         )
-        for draft, test in zip(closed, tests, strict=True)
+        for draft, at, test in zip(closed, ats, tests, strict=True)
     )  # fmt: skip
     attempts = []
-    for draft, job in zip(closed, done, strict=True):
+    for draft, at, job in zip(closed, ats, done, strict=True):
         plan = plans.get(draft.row.kind_code) or plans.setdefault(
             draft.row.kind_code, a_plan(draft.pattern.kind, generator=generator)
         )
@@ -253,7 +272,7 @@ def log_event(big: Big, told: list[Told], *, total: int, generator: random.Rando
         told.append(Told(at, count, "tech"))
     told.sort(key=lambda one: one.at)
     days: dict[tuple[datetime, str], list[NewEvent]] = defaultdict(list)
-    for one in told[:total]:
+    for one in told:
         day = one.at.replace(hour=15, minute=0, second=0, microsecond=0)
         days[day, one.actor].append(one.event)
     for (at, actor), some in days.items():

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import islice
 from typing import Any
 
-from django.db import models
+from django.db import connection, models
 
+from core.bulk import columns_of, insert_rows, reserve_keys, rows_of
 from core.models import User
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
@@ -43,6 +44,8 @@ class Draft:
     token: str
     is_reported: bool = False
     was_repaired: bool = False
+    left_at: datetime | None = None  # it is out of the fleet since
+    began_as: dict[str, Any] = field(default_factory=dict)  # what was corrected since, as events say it
 
 
 @dataclass
@@ -64,11 +67,30 @@ def chunks(rows: Iterable[models.Model], size: int = 2000) -> Iterator[list[Any]
 
 
 def insert(rows: Iterable[models.Model]) -> list[Any]:
-    """Insert rows of one model, keeping their numbers."""
+    """Insert rows of one model, with keys of their own."""
     kept: list[Any] = []
-    for some in chunks(rows):
-        kept.extend(type(some[0])._default_manager.bulk_create(some))
+    for some in chunks(rows, 10_000):
+        model = type(some[0])
+        if any(field.has_db_default() for field in model._meta.local_concrete_fields):
+            kept.extend(model._default_manager.bulk_create(some, batch_size=2000))
+            continue
+        for row, key in zip(some, reserve_keys(model, count=len(some)), strict=True):
+            row.pk, row._state.adding = key, False
+        copy_in(model, rows_of(some, model=model, with_key=True), with_key=True)
+        kept.extend(some)
     return kept
+
+
+def copy_in(model: type[models.Model], rows: Iterable[Sequence[Any]], *, with_key: bool = False) -> None:
+    """PostgreSQL takes many rows by COPY in a third of the time of INSERT."""
+    if connection.vendor != "postgresql":
+        insert_rows(model, rows, with_key=with_key)
+        return
+    quote = connection.ops.quote_name
+    names = ", ".join(quote(field.column) for field in columns_of(model, with_key=with_key) if field.column)
+    with connection.cursor() as cursor, cursor.copy(f"COPY {quote(model._meta.db_table)} ({names}) FROM STDIN") as copy:
+        for row in rows:
+            copy.write_row(row)
 
 
 def some_findings(kind: Kind, *, generator: random.Random) -> tuple[FindingFact, ...]:

@@ -21,10 +21,16 @@ if TYPE_CHECKING:
     from tests.bench.figures import Figure
     from tests.bench.rows import Big
 
+EVENTS = 20  # for each instrument
+
 SECTIONS: dict[str, tuple[str, str]] = {  # name: (module, title)
     "pages": ("tests.bench.pages", "Pages"),
     "register": ("tests.bench.changelist", "The register beside Django's own changelist"),
     "acts": ("tests.bench.acts", "Acts: SQL statements, begin and end among them"),
+    "growth": (
+        "tests.bench.growth",
+        "How pages and exports grow with the district, on PostgreSQL: later answers, the first",
+    ),
     "exports": ("tests.bench.exports", "Exports"),
     "papers": ("tests.bench.papers", "Papers"),
     "rules": ("tests.bench.judging", "Rules, without the database"),
@@ -66,7 +72,7 @@ class Run:
         if found is not None:
             return found
         started = perf_counter()
-        big = build(instruments=self.size, events=self.size * 10, now=self.now)
+        big = build(instruments=self.size, events=self.size * EVENTS, now=self.now)
         built = perf_counter()
         broken = list(broken_links())
         if broken:

@@ -34,7 +34,7 @@ def test_figures_for_a_file_and_what_has_grown_since():
 
 @pytest.fixture
 def big(db):
-    return build(instruments=120, events=1200, now=NOW)
+    return build(instruments=120, events=2400, now=NOW)
 
 
 def test_stored_state_follows_from_the_facts_and_the_chain_holds(big):
@@ -43,12 +43,12 @@ def test_stored_state_follows_from_the_facts_and_the_chain_holds(big):
 
 
 def test_there_are_as_many_rows_as_asked_for_and_some_of_each_sort(big):
-    assert (big.counts["instruments"], big.counts["events"]) == (120, 1200)
-    assert Event.objects.count() == 1200
+    assert (big.counts["instruments"], big.counts["events"]) == (120, 2400)
+    assert Event.objects.count() == 2400
     assert 40 <= Loan.objects.open().count() <= 70
     assert Job.objects.open().exists()
     where = set(Instrument.objects.values_list("whereabouts", flat=True))
-    assert where == {Whereabouts.IN_STORE, Whereabouts.WITH_STUDENT, Whereabouts.ON_BENCH}
+    assert where == {Whereabouts.IN_STORE, Whereabouts.WITH_STUDENT, Whereabouts.ON_BENCH, Whereabouts.GONE}
 
 
 def test_calls_are_timed_after_a_warm_up():
