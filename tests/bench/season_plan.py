@@ -5,14 +5,14 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 from decimal import Decimal
-from time import perf_counter
+from time import perf_counter, process_time
 
 from desk.rules.season_plan import Action, Budgets, Candidate, Goal, Option, Purchase, Season, Seats, plan_season
 from tests.bench.assigning import BAND, LEVELS
 from tests.bench.figures import Figure
 from tests.bench.sections import Run
 
-SECONDS, TOLERATED, MOST_GAP = 20.0, 0.0005, 0.005
+SECONDS, TOLERATED, MOST_GAP = 60.0, 0.001, 0.005
 BENCHES = 5
 
 
@@ -55,6 +55,7 @@ def _horn(number: int, generator: random.Random, *, school: str) -> Candidate:
 
 
 def section(run: Run) -> Iterator[Figure | str]:
+    widest = 0.0
     for candidates, goal, seed in (
         (500, Goal.PRIORITY, 1),
         (5000, Goal.PRIORITY, 1),
@@ -64,11 +65,12 @@ def section(run: Run) -> Iterator[Figure | str]:
         if run.is_quick and candidates > 500:
             continue
         season = district(candidates=candidates, seed=seed, goal=goal)
-        started = perf_counter()
+        started, own = perf_counter(), process_time()
         plan = plan_season(season, seconds=SECONDS, tolerated=TOLERATED)
-        taken = (perf_counter() - started) * 1000
-        if plan.gap >= MOST_GAP:
-            raise AssertionError(f"a gap of {plan.gap:.2%} is more than {MOST_GAP:.1%}")
-        note = f"{plan.seated:,} of {plan.wanted:,} seats, ${plan.cost_amount:,}, gap {plan.gap:.3%}"
+        taken, own = (perf_counter() - started) * 1000, process_time() - own
+        widest = max(widest, plan.gap)
+        note = f"{plan.seated:,} of {plan.wanted:,} seats, ${plan.cost_amount:,}, gap {plan.gap:.3%}, processor {own:.0f} s"
         name = f"season plan of {candidates:,} instruments, goal {goal.value}, district {seed}"
         yield Figure(name, taken, taken, most_ms=180_000, note=note)
+    if widest >= MOST_GAP:
+        raise AssertionError(f"a gap of {widest:.2%} is more than {MOST_GAP:.1%}")

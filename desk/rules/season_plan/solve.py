@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from scipy.sparse import block_array, csr_array, eye_array, vstack
 
+from desk.rules.season_plan.facts import Goal
 from desk.rules.season_plan.model import Model, Whole
 
 NEAR = 1e-6  # by how much the solver's bound may be off
@@ -136,7 +137,12 @@ def solve(
             break
         unit = int(np.gcd.reduce(goal)) if goal.any() else 1
         allowed = _allowed(seconds, left, goals=len(goals) - number)
-        values, bound = _better(search, goal // unit, values, model, allowed=allowed, tolerated=tolerated)
+        least = model.floor(goal)
+        if model.goal is Goal.MOST and number == len(wanted) - 1 > 0:  # what all of them together leave for the last
+            least = max(least, stages[0].bound - sum(stage.reached for stage in stages[1:]))
+        values, bound = _better(
+            search, goal // unit, values, model, allowed=allowed, tolerated=tolerated, least=least // unit
+        )
         reached = int(goal @ values)
         stages.append(Stage(reached, min(bound * unit, reached)))
         search = _Search(matrix, limits, model.most, (*search.goals, goal // unit), (*search.reached, reached // unit))
@@ -151,14 +157,16 @@ def _allowed(seconds: float, left: Left, *, goals: int) -> Left:
 
 
 def _better(
-    search: _Search, goal: Whole, values: Whole, model: Model, *, allowed: Left, tolerated: float
+    search: _Search, goal: Whole, values: Whole, model: Model, *, allowed: Left, tolerated: float, least: int
 ) -> tuple[Whole, int]:
-    """Return values at least as good as those given, and what the goal cannot be below."""
+    """Return values at least as good as those given, and what the goal cannot be below; ``least`` is known of that."""
     if not goal.any():
         return values, 0
+    if goal @ values <= least:
+        return values, least
     values = _kept(search, goal, values, model, parts=1, part=0, seconds=allowed())
     found, bound = search.anywhere(goal, known=int(goal @ values), seconds=allowed(), tolerated=tolerated)
-    bound = max(bound, model.floor(goal))
+    bound = max(bound, least)
     if found is not None and search.holds(found) and goal @ found < goal @ values:
         values = found
     for part in range(PARTS):

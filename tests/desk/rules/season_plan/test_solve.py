@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.optimize import milp
 
-from desk.rules.season_plan import Action, Budgets, Candidate, Option, Season, Seats
+from desk.rules.season_plan import Action, Budgets, Candidate, Goal, Option, Season, Seats
 from desk.rules.season_plan.model import build_model
 from desk.rules.season_plan.solve import Solution, Stage, solve
 from tests.desk.rules.season_plan.brute_force import draw_season
@@ -96,6 +96,24 @@ def test_no_search_gets_more_than_half_of_its_goals_share(monkeypatch):
     solve(model, seconds=20, left=lambda: next(left, 0.0))
     assert len(model.goals()) == 2
     assert given == [1.5, 1.0]
+
+
+def test_what_all_priorities_together_leave_for_the_last_needs_no_search(monkeypatch):
+    """Worked by hand: 2 of 3 seats at most, 1 of them of priority 1, so no more than 1 of priority 2."""
+    sought = []
+
+    def recorded(goal, **rest):
+        sought.append(tuple(goal))
+        return milp(goal, **rest)
+
+    monkeypatch.setattr("desk.rules.season_plan.solve.milp", recorded)
+    seats = (Seats("a", "tuba", priority=1), Seats("b", "tuba", count=2, priority=2))
+    horns = tuple(Candidate(key, "tuba", is_ready=True) for key in "UV")
+    model = build_model(Season(seats, horns, goal=Goal.MOST))
+    found = solve(model, seconds=5)
+    assert found.seats == (Stage(-2, -2), Stage(-1, -1), Stage(-1, -1))
+    last = tuple(-model.goals()[2])
+    assert last not in {goal[: model.size] for goal in sought}
 
 
 def test_a_plan_takes_no_longer_than_is_left():
