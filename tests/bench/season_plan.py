@@ -71,6 +71,7 @@ def section(run: Run) -> Iterator[Figure | str]:
         widest = max(widest, plan.gap)
         note = f"{plan.seated:,} of {plan.wanted:,} seats, ${plan.cost_amount:,}, gap {plan.gap:.3%}, processor {own:.0f} s"
         name = f"season plan of {candidates:,} instruments, goal {goal.value}, district {seed}"
-        yield Figure(name, taken, taken, most_ms=180_000, note=note)
+        row = {"gap": plan.gap, "cpu_ms": own * 1000, "seated": plan.seated, "wanted": plan.wanted}
+        yield Figure(name, taken, taken, most_ms=180_000, note=note, row=row)
     if widest >= MOST_GAP:
         raise AssertionError(f"a gap of {widest:.2%} is more than {MOST_GAP:.1%}")
