@@ -111,6 +111,7 @@ MIDDLEWARE = [
     "core.middleware.CompressionMiddleware",
     "core.middleware.ScopeMiddleware",  # after the files that it is nothing to, before whatever tells the time
     "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",  # by the cookie of core:language, else as the browser asks
     "django.middleware.common.CommonMiddleware",
     "core.middleware.IncomingMiddleware",  # before the body is read for the form's token
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -236,7 +237,9 @@ CONTENT_SECURITY_POLICY = {
 }
 
 LANGUAGE_CODE = "en-us"
-LANGUAGES = [("en", "English")]
+LANGUAGES = [("en", "English"), ("es-mx", "Español")]  # Mexico's way to write numbers: 1,216.81
+LANGUAGE_COOKIE_AGE = 365 * 24 * 3600
+LANGUAGE_COOKIE_SAMESITE = "Lax"
 LOCALE_PATHS = [BASE_DIR / "locale"]
 TIME_ZONE = env.time_zone("HORNBOOK_TIME_ZONE", "America/Chicago")  # until the district sets its own under Setup
 USE_I18N = True

@@ -214,7 +214,7 @@ def already(sentence: str, *, subject: models.Model, acts: Collection[str], **af
     done = Event.objects.filter(**about, act__in=acts).select_related("actor").order_by("-number").first()
     if done is None or done.actor is None:
         return sentence
-    day, clock = timezone.localdate(done.at), date_format(timezone.localtime(done.at), "g:i A")
+    day, clock = timezone.localdate(done.at), date_format(timezone.localtime(done.at), _("g:i A"))
     refused_at = current_act().at
     if refused_at is not None and day == timezone.localdate(refused_at):
         did = _("%(who)s did that today at %(time)s.") % {"who": done.actor, "time": clock}

@@ -16,6 +16,7 @@ from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.html import conditional_escape, format_html, strip_tags
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext_lazy as _
 from django_tables2.data import TableQuerysetData
 
 from core.days import full_day
@@ -140,7 +141,7 @@ class Cells:
 class BaseTable(tables.Table):  # type: ignore[misc]
     """Ties in the sorted column are broken by a unique one, so that no row is lost between pages."""
 
-    count_word = "row"
+    count_word = _("row")
     unique = "pk"
     # Columns of what a row belongs to, with how many of them surely have a page of rows between them. Such a column is
     # sorted by further ones of the same owner, the last of them unique.

@@ -1,4 +1,6 @@
+from django.contrib.auth.decorators import login_not_required
 from django.urls import path
+from django.views.i18n import set_language
 
 from core import views
 
@@ -23,6 +25,7 @@ urlpatterns = [
     path("manifest.webmanifest", views.manifest, name="manifest"),
     path("icon-<int:pixels>.png", views.icon, name="icon"),
     path("no-signal/", views.no_signal, name="no-signal"),
+    path("language/", login_not_required(set_language), name="language"),
     path("favicon.ico", views.favicon, name="favicon"),
     path("healthz", views.health, name="health"),
 ]

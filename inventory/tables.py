@@ -11,7 +11,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import get_language, gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
 from core.days import month_and_year, short_day
@@ -32,9 +32,10 @@ OUT_WORDS = {
 }
 
 
-@lru_cache(maxsize=8)
-def verdict_badge(verdict: str) -> str:
-    """The badge of a verdict; there are four, and a page shows fifty."""
+@lru_cache(maxsize=16)
+def verdict_badge(verdict: str, language: str) -> str:
+    """The badge of a verdict; there are four, in each language, and a page shows fifty."""
+    del language  # only what is remembered hangs on it
     return render_to_string("components/status_badge.html", {"verdict": verdict})
 
 
@@ -96,7 +97,7 @@ class InstrumentTable(BaseTable):
         attrs = {"class": "table table-dense"}
         empty_text = _("No instrument fits")
 
-    count_word = "instrument"
+    count_word = _("instrument")
     unique = "asset_number"
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
@@ -125,7 +126,7 @@ class InstrumentTable(BaseTable):
         return f"{value}, {record.place}" if record.place else value
 
     def render_verdict(self, value: str, record: Instrument) -> str:
-        return verdict_badge(record.verdict)
+        return verdict_badge(record.verdict, get_language())
 
     def render_readiness(self, record: Instrument) -> str:
         """Where it could go out from, whether it may; the first reason of what stays in. Elsewhere nothing."""
@@ -153,7 +154,7 @@ class PeopleTable(BaseTable):
         order_by = ("name",)
         empty_text = _("Nobody fits")
 
-    count_word = "person,people"
+    count_word = _("person,people")
 
     def __init__(self, *args: Any, roles_of: dict[int, list[str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -179,4 +180,4 @@ class SchoolTable(BaseTable):
         order_by = ("name",)
         empty_text = _("No school yet")
 
-    count_word = "school"
+    count_word = _("school")

@@ -81,7 +81,7 @@ class LoanTable(BaseTable):
         order_by = ("due_on",)
         empty_text = _("No loans match")
 
-    count_word = "loan"
+    count_word = _("loan")
     owners = {
         "instrument__asset_number": 500, "instrument__kind_code": 500, "school__name": 2,
         "student__sort_name": 500,
@@ -143,7 +143,7 @@ class StudentTable(BaseTable):
         order_by = ("name",)
         empty_text = _("No students match")
 
-    count_word = "student"
+    count_word = _("student")
 
     def render_grade(self, record: Student) -> str:
         return grade_words(record)
@@ -178,7 +178,7 @@ class BalanceTable(BaseTable):
         order_by = ("-owed",)
         empty_text = _("No accounts match")
 
-    count_word = "account"
+    count_word = _("account")
 
     def render_name(self, value: str, record: Student) -> str:
         return value or str(record)
@@ -222,7 +222,7 @@ class EntryTable(BaseTable):
         order_by = ("-on",)
         empty_text = _("No entries match")
 
-    count_word = "entry,entries"
+    count_word = _("entry,entries")
 
     def render_student(self, value: str, record: LedgerEntry) -> str:
         return value or str(record.student)

@@ -31,7 +31,7 @@ class ClosedJobTable(BaseTable):
         order_by = ("-closed_at",)
         empty_text = _("No job has been closed")
 
-    count_word = "job"
+    count_word = _("job")
 
     def render_result(self, record: Job) -> str:
         if record.play_test is None:

@@ -114,6 +114,7 @@ case $level in
 esac
 need_pango
 vendor_browser_libraries
+"$PYTHON" scripts/translations.py
 
 if [ "$level" = tests ]; then
   find_chromium >/dev/null || install_system chromium || warn "browser tests will be skipped"

@@ -26,7 +26,7 @@ def using(trade: Catalog) -> Iterator[None]:
 
 def _put(trade: Catalog) -> None:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(load, "load_catalog", lambda *_: trade)
+        patch.setattr(load, "load_catalog", lambda *_, **__: trade)
         load._catalog_with.cache_clear()
         load.catalog()
 

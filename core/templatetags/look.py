@@ -73,7 +73,7 @@ def counted(number: int, word: str) -> str:
 
     Mark the word in the template: ``n|counted:_("finding")``; a translation gives both forms with a comma.
     """
-    one, _, many = word.partition(",")
+    one, _, many = str(word).partition(",")
     return f"{number:,} {one if number == 1 else many or one + 's'}"
 
 

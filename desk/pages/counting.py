@@ -99,7 +99,7 @@ def said(seen: Seen, line: Mapping[str, Any]) -> str:
         told = {
             "number": line["title"],
             "who": sighting.actor,
-            "time": date_format(localtime(sighting.seen_at), "g:i a"),
+            "time": date_format(localtime(sighting.seen_at), gettext("g:i a")),
             "room": sighting.room,
         }
         if sighting.room:

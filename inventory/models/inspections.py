@@ -9,6 +9,7 @@ from django.core.validators import MaxLengthValidator
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import gettext_noop
 
 from core.models import User
 from inventory.catalog.schema import Severity
@@ -27,6 +28,7 @@ class Purpose(models.TextChoices):
     PART = "part", _("Part taken")  # recorded by taking a part off or putting it back: nobody looked at the rest
 
 
+SEVERITY_WORDS = (gettext_noop("light"), gettext_noop("moderate"), gettext_noop("severe"))  # within a line
 SEVERITY_LABELS = {Severity.LIGHT: _("Light"), Severity.MODERATE: _("Moderate"), Severity.SEVERE: _("Severe")}
 
 

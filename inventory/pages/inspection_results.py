@@ -88,7 +88,7 @@ def heading_words(inspection: Inspection, instrument: Instrument) -> str:
     kind = kind_inspected(inspection, instrument)
     words = [instrument.asset_number, kind.name, inspection.get_purpose_display().lower()]
     if inspection.finished_at:
-        words += [date_format(localtime(inspection.finished_at), "M j, Y, g:i a"), str(inspection.actor)]
+        words += [date_format(localtime(inspection.finished_at), gettext("M j, Y, g:i a")), str(inspection.actor)]
     return " · ".join(words)
 
 

@@ -125,7 +125,7 @@ def tester_words(test: PlayTest) -> str:
     who = str(test.actor)
     if test.tester_plays:
         who = gettext("%(name)s, plays %(instrument)s") % {"name": who, "instrument": test.tester_plays}
-    words = [date_format(localtime(test.played_at), "M j, Y, g:i a"), who]
+    words = [date_format(localtime(test.played_at), gettext("M j, Y, g:i a")), who]
     if test.played_with:
         words.append(gettext("on %(played_with)s") % {"played_with": test.played_with})
     return " · ".join(words)

@@ -10,7 +10,7 @@ from functools import lru_cache
 from inventory.catalog.chart_schema import Chart, HoleChart
 from inventory.catalog.charts import chart_of, charts
 from inventory.catalog.load import catalog
-from inventory.catalog.schema import Kind
+from inventory.catalog.schema import Catalog, Kind
 from inventory.models import ChartConfirmation
 
 
@@ -102,11 +102,15 @@ def chart_line_of(code: str) -> ChartLine | None:
     return None if chart is None else ChartLine(chart, held)
 
 
-@lru_cache(maxsize=200)
 def kinds_of(code: str) -> tuple[str, ...]:
     """Names of the kinds that use the chart, with the option where only one of its choices does."""
+    return _kinds_of(catalog(), code)
+
+
+@lru_cache(maxsize=200)
+def _kinds_of(trade: Catalog, code: str) -> tuple[str, ...]:
     found: dict[str, None] = {}
-    for kind in catalog().kinds.values():
+    for kind in trade.kinds.values():
         for name, chart in charts_of_kind(kind):
             if chart is not None and chart.code == code:
                 found[name] = None

@@ -204,7 +204,8 @@ def reasons_today(instrument: Instrument, *, today: date) -> list[dict[str, Any]
     """The stored reasons, and the one that depends on today's date."""
     is_inspected = instrument.verdict != Verdict.NOT_INSPECTED
     aged = aged_reason(ready_until=instrument.ready_until, today=today, is_inspected=is_inspected)
-    return [*([asdict(aged)] if aged else ()), *instrument.readiness_reasons]
+    stored = [reason | {"text": gettext(reason["text"])} for reason in instrument.readiness_reasons]
+    return [*([asdict(aged)] if aged else ()), *stored]
 
 
 def may_go_out(instrument: Instrument, *, today: date) -> bool:

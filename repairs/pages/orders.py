@@ -158,7 +158,7 @@ def warranty_words(order: ShopOrder, *, today: date) -> dict[str, Any] | None:
         said = {"title": gettext("It failed its play test"), "tone": "stop"}
     elif order.warranty_until is not None:
         words = gettext("Under warranty until %(day)s")
-        said = {"title": words % {"day": date_format(order.warranty_until, "F j, Y")}, "tone": "info"}
+        said = {"title": words % {"day": date_format(order.warranty_until, gettext("F j, Y"))}, "tone": "info"}
     else:
         return None
     return None if is_redone(order) else said
@@ -168,9 +168,9 @@ def _under(order: ShopOrder) -> str:
     """Say which shop does what, and while it is open, by when."""
     words = [str(order.shop), work_name(order.work)]
     if order.promised_on and order.is_open:
-        words.append(gettext("promised for %(day)s") % {"day": date_format(order.promised_on, "F j")})
+        words.append(gettext("promised for %(day)s") % {"day": date_format(order.promised_on, gettext("F j"))})
         if order.first_promised_on and order.first_promised_on != order.promised_on:
-            words.append(gettext("first for %(day)s") % {"day": date_format(order.first_promised_on, "F j")})
+            words.append(gettext("first for %(day)s") % {"day": date_format(order.first_promised_on, gettext("F j"))})
     return " · ".join(words)
 
 

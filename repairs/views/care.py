@@ -13,7 +13,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.decorators import method_decorator
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import get_language, gettext, ngettext
 from django.views import View
 
 from core.responses import file_response
@@ -144,10 +144,10 @@ class CareCardView(View):
 
     def get(self, request: HttpRequest, kind: str) -> HttpResponse:
         known = lost_kind(kind) or kind_or_404(kind)
-        return file_response(_card(known.code), name=f"care-{known.code.replace('_', '-')}.pdf")
+        return file_response(_card(known.code, get_language()), name=f"care-{known.code.replace('_', '-')}.pdf")
 
 
 @lru_cache(maxsize=64)
-def _card(kind: str) -> bytes:
-    """Laid out once a process: the page is open to anybody, and the card never changes while it runs."""
+def _card(kind: str, language: str) -> bytes:
+    """Laid out once a process for a language: the page is open to anybody, and the card never changes while it runs."""
     return care_card_pdf(catalog().kind(kind))

@@ -40,4 +40,5 @@ ROWS = {
     "core:manifest": Row(None),
     "core:icon": Row(None, an_icon),
     "core:no-signal": Row(None),
+    "core:language": Row(None, method="post"),
 }

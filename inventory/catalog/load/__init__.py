@@ -18,6 +18,7 @@ from django.conf import settings as django_settings
 from inventory.catalog.load.checks import check_links
 from inventory.catalog.load.folder import SECTIONS, Folder, read_folder
 from inventory.catalog.load.kinds import build_kinds
+from inventory.catalog.load.language import reading_language, translate
 from inventory.catalog.load.problems import CatalogError, Problem
 from inventory.catalog.load.reading import Reader
 from inventory.catalog.schema import Catalog, Guard, OrderRule, Origin, Remedy, Setting, Tag
@@ -46,16 +47,20 @@ _figures: ContextVar[Callable[[], Figures]] = ContextVar("figures_in_force", def
 _building = Lock()
 
 
-def load_catalog(folder: Path = FOLDER, override: Path | None = None, figures: Figures = ()) -> Catalog:
+def load_catalog(
+    folder: Path = FOLDER, override: Path | None = None, figures: Figures = (), *, language: str = ""
+) -> Catalog:
     """Read, build and check a catalog; CatalogError names every problem by file, key and reason.
 
     ``override`` has the same files: entries merge by code, field by field, and new codes are added. ``figures`` are
-    the district's own and come last.
+    the district's own and come last. Words to read are in the language, as far as they are translated.
     """
     read = read_folder(folder=folder, override=override)
     for section, code, name, value in figures:
         if code in read.sections.get(section, {}):  # else the catalog has lost what the figure was for
             read.lay_over(section=section, code=code, entry=_said(name, value), file="Setup")
+    if language:
+        read.sections = translate(read.sections, language)
     return build_catalog(read)
 
 
@@ -126,7 +131,7 @@ def _remedies(reader: Reader) -> tuple[Remedy, ...]:
 
 
 def catalog() -> Catalog:
-    """Return the catalog of this installation with the district's figures that are in force.
+    """Return the catalog of this installation with the district's figures that are in force, in the reader's language.
 
     Made once a process for the same figures: whatever is remembered by catalog is not found again under other ones.
     """
@@ -136,7 +141,7 @@ def catalog() -> Catalog:
 def catalog_under(figures: Figures) -> Catalog:
     """Return the catalog of this installation with these figures, whichever are in force."""
     with _building:  # two threads that meet other figures together get the same object
-        return _catalog_with(figures)
+        return _catalog_with(figures, reading_language())
 
 
 def shipped_catalog() -> Catalog:
@@ -150,14 +155,14 @@ def put_in_force(figures: Callable[[], Figures]) -> None:
 
 
 @lru_cache(maxsize=MOST_KEPT)
-def _catalog_with(figures: Figures) -> Catalog:
+def _catalog_with(figures: Figures, language: str) -> Catalog:
     try:
-        return load_catalog(FOLDER, override_folder(), figures)
+        return load_catalog(FOLDER, override_folder(), figures, language=language)
     except CatalogError:
         if not figures:
             raise
         logger.exception("the district's figures do not fit this catalog; its own are used")
-        return _catalog_with(())
+        return _catalog_with((), language)
 
 
 def override_folder() -> Path | None:

@@ -123,4 +123,4 @@ def _nothing_to_approve(order: ShopOrder) -> str:
 
 
 def _moment(at: datetime) -> str:
-    return date_format(timezone.localtime(at), "M j, P")
+    return date_format(timezone.localtime(at), gettext("M j, P"))

@@ -113,4 +113,4 @@ def span_of(order: ShopOrder) -> str:
 
 
 def day_words(moment: datetime) -> str:
-    return date_format(timezone.localdate(moment), "F j")
+    return date_format(timezone.localdate(moment), gettext("F j"))

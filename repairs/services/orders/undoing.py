@@ -114,7 +114,7 @@ def _refuse_used_since(order: ShopOrder) -> None:
         words = gettext("%(number)s is %(place)s since %(when)s (%(name)s), so it cannot be at the shop.")
         place = here.get_whereabouts_display().lower()
         names = {"number": order.instrument.asset_number, "place": place, "name": here.actor or "-"}
-        raise RefusedError(words % (names | {"when": date_format(timezone.localtime(here.since), "F j, P")}))
+        raise RefusedError(words % (names | {"when": date_format(timezone.localtime(here.since), gettext("F j, P"))}))
     played = PlayTest.objects.filter(instrument=order.instrument, played_at__gte=order.returned_at).last()
     if played is not None:
         words = gettext("It was played on %(day)s by %(name)s, so it is back.")

@@ -35,7 +35,7 @@ def return_on_warranty(*, order: ShopOrder, nonce: UUID, actor: User, at: dateti
         raise RefusedError(gettext("No work was ordered, so there is none to make good."))
     if fresh.warranty_until is not None and fresh.warranty_until < timezone.localdate(at):
         words = gettext("Its warranty ended on %(day)s.")
-        raise RefusedError(words % {"day": date_format(fresh.warranty_until, "F j, Y")})
+        raise RefusedError(words % {"day": date_format(fresh.warranty_until, gettext("F j, Y"))})
     test = latest_test(fresh)
     is_failed = test is not None and test.result == PlayTest.Result.FAIL
     if fresh.warranty_until is None and not is_failed:

@@ -1,0 +1,52 @@
+"""The catalog in the reader's language: what somebody reads is translated while its files are read, codes stay."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+from gettext import GNUTranslations, NullTranslations, translation
+from typing import Any
+
+from django.conf import settings
+from django.utils.translation import get_language, to_locale
+
+DOMAIN = "catalog"
+# Fields of the files that hold words to read, at any depth.
+READ = frozenset({
+    "accept", "because", "between_players", "caution", "cost_of_harm", "daily", "fails", "freed_words", "lost", "limits",
+    "look_for", "means", "monthly", "name", "never", "note", "passes", "play", "starts", "stop_if", "stuck_words", "test",
+    "tips", "unit", "warn", "watch", "weekly", "wet_note", "why", "yearly", "light", "moderate", "severe",
+})  # fmt: skip
+NAME, ALIASES = "name", "aliases"
+
+
+def reading_language() -> str:
+    """Return the language in force if the catalog is translated into it, else ""."""
+    language = get_language() or ""
+    return language if isinstance(_words(language), GNUTranslations) else ""
+
+
+def words_of(language: str) -> Callable[[str], str]:
+    """Return what translates a word of the catalog into the language."""
+    return _words(language).gettext
+
+
+@cache
+def _words(language: str) -> NullTranslations:
+    return translation(DOMAIN, str(settings.LOCALE_PATHS[0]), [to_locale(language)] if language else [], fallback=True)
+
+
+def translate(value: Any, language: str) -> Any:
+    """Return a tree of a file with its words translated. An entry that has other names keeps its English one among them."""
+    return _translated(value, words_of(language))
+
+
+def _translated(value: Any, say: Callable[[str], str], *, is_read: bool = False) -> Any:
+    if isinstance(value, dict):
+        found = {key: _translated(one, say, is_read=key in READ) for key, one in value.items()}
+        if ALIASES in value and isinstance(value.get(NAME), str):
+            found[ALIASES] = [*value[ALIASES], value[NAME].lower()]
+        return found
+    if isinstance(value, list):
+        return [_translated(one, say, is_read=is_read) for one in value]
+    return say(value) if is_read and isinstance(value, str) and value else value
