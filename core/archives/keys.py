@@ -16,6 +16,7 @@ from cryptography.hazmat.primitives.serialization import (
     PublicFormat,
     load_pem_private_key,
 )
+from django.utils.translation import gettext
 
 from core.exceptions import ArchiveError
 
@@ -47,7 +48,9 @@ def read_key(path: Path) -> Ed25519PrivateKey:
             raise ArchiveError(f"{path} may be read by others. Set its mode to 600.")
         key = load_pem_private_key(path.read_bytes(), password=None)
     except FileNotFoundError:
-        raise ArchiveError("There is no key to sign archives with. Make one with manage.py make_archive_key.") from None
+        raise ArchiveError(
+            gettext("There is no key to sign archives with. Make one with manage.py make_archive_key.")
+        ) from None
     except (OSError, ValueError, TypeError, UnsupportedAlgorithm):
         raise ArchiveError(f"{path} holds no key that can be read.") from None
     if not isinstance(key, Ed25519PrivateKey):

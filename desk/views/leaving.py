@@ -12,7 +12,9 @@ from django.http import Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.functional import Promise
 from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.exceptions import RefusedError
 from core.models import User
@@ -184,22 +186,22 @@ class DisposalFormView(FormView, is_base=True):
 
     row_name = "disposal"
     template_name = "desk/disposal_form.html"
-    title = ""
-    button = ""
+    title: str | Promise = ""
+    button: str | Promise = ""
 
     def row(self, **lookup: Any) -> Disposal:
         rows = Disposal.objects.visible_to(self.request.user, DISPOSE).standing().for_table()
         return row_or_404(rows, **lookup)
 
     def context(self, row: Disposal, form: Any) -> dict[str, Any]:
-        return {"instrument": row.instrument, "title": gettext(self.title), "button": gettext(self.button)}
+        return {"instrument": row.instrument, "title": str(self.title), "button": str(self.button)}
 
 
 class ChangeDisposalView(DisposalFormView):
     """Add what became known: who has it, what was paid, what an investigation found."""
 
     permission_required = DISPOSE
-    title, button = "What became known", "Save"
+    title, button = _("What became known"), _("Save")
 
     def form(self, row: Disposal, data: Any = None) -> ChangeDisposalForm:
         return ChangeDisposalForm(data, disposal=row, asker=self.request.user)
@@ -214,7 +216,7 @@ class BringBackView(DisposalFormView):
     """It is back, or it never left."""
 
     permission_required = DISPOSE
-    title, button = "Back in the fleet", "It is back"
+    title, button = _("Back in the fleet"), _("It is back")
     form_class = BringBackForm
 
     def form(self, row: Disposal, data: Any = None) -> BringBackForm:
@@ -239,7 +241,7 @@ class AddPaperView(DisposalFormView):
 
     uploads = 1
     permission_required = DISPOSE
-    title, button = "Add a paper", "Keep it"
+    title, button = _("Add a paper"), _("Keep it")
     form_class = PaperForm
 
     def save(self, row: Disposal, form: PaperForm) -> str:
