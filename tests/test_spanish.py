@@ -13,11 +13,6 @@ from pathlib import Path
 
 import pytest
 from babel.messages.pofile import read_po
-from django.utils import translation
-
-from inventory.catalog.load import FOLDER, catalog
-from inventory.catalog.load.folder import read_folder
-from inventory.catalog.load.language import READ
 
 ROOT = Path(__file__).resolve().parent.parent
 FOLDER_OF_WORDS = ROOT / "locale" / "es" / "LC_MESSAGES"
@@ -58,23 +53,6 @@ def test_no_sentence_of_the_program_is_left_out(tmp_path):
     assert sorted(map(str, found - {(one.context, one.id) for one in messages_of("django")})) == []
 
 
-def read_words(value, *, is_read=False):
-    if isinstance(value, dict):
-        for key, one in value.items():
-            yield from read_words(one, is_read=key in READ)
-    elif isinstance(value, list):
-        for one in value:
-            yield from read_words(one, is_read=is_read)
-    elif is_read and isinstance(value, str) and value:
-        yield value
-
-
-def test_the_catalog_is_whole_in_spanish():
-    known = {one.id for one in messages_of("catalog")}
-    words = {word for word in read_words(read_folder(folder=FOLDER).sections) if " " in word or not word.isidentifier()}
-    assert sorted(words - known) == []
-
-
 # What machines make of English part names, seen on published pages; the second word is what teachers and makers say.
 WRONG = {
     "tubo de plomo": "tudel (leadpipe)",
@@ -91,18 +69,3 @@ WRONG = {
 def test_no_part_is_called_what_a_machine_would_call_it(name):
     said = [text.lower() for one in messages_of(name) for text in forms(one.string)]
     assert [(word, text) for word in WRONG for text in said if word in text] == []
-
-
-def test_only_words_to_read_differ_in_the_catalog_of_another_language():
-    english = catalog()
-    with translation.override("es-mx"):
-        spanish = catalog()
-    assert spanish.kinds["trumpet"].name == "Trompeta"
-    assert spanish.kinds.keys() == english.kinds.keys()
-    for code, kind in english.kinds.items():
-        there = spanish.kinds[code]
-        assert [part.code for part in there.parts] == [part.code for part in kind.parts]
-        assert kind.name.lower() in there.aliases, "a spreadsheet in English is still understood"
-    for code, fault in english.faults.items():
-        assert spanish.faults[code].effects == fault.effects
-    assert spanish.settings == english.settings

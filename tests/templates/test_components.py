@@ -48,6 +48,7 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "styles.html": {},
     "nav_items.html": {"nav": [{"label": "Today", "url": "/", "count": 3}]},
     "log_out.html": {},
+    "language.html": {},
     "messages.html": {"messages": [Message(level, ODD) for level in (constants.ERROR, constants.WARNING, constants.SUCCESS, constants.INFO)]},
     "status_badge.html": {"verdict": "plays_with_limits", "text": ODD, "big": True},
     "readiness.html": {"readiness": "stays_in", "reasons": [{"text": ODD, "url": "/x/", "action": "Free it"}, {"text": "No mouthpiece."}], "note": "Since Monday."},

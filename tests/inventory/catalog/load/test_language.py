@@ -1,0 +1,42 @@
+"""The catalog in Spanish: every word to read is translated, and nothing else differs."""
+
+from __future__ import annotations
+
+from django.utils import translation
+
+from inventory.catalog.load import FOLDER, catalog
+from inventory.catalog.load.folder import read_folder
+from inventory.catalog.load.language import READ
+from tests.test_spanish import messages_of
+
+
+def read_words(value, *, is_read=False):
+    if isinstance(value, dict):
+        for key, one in value.items():
+            yield from read_words(one, is_read=key in READ)
+    elif isinstance(value, list):
+        for one in value:
+            yield from read_words(one, is_read=is_read)
+    elif is_read and isinstance(value, str) and value:
+        yield value
+
+
+def test_the_catalog_is_whole_in_spanish():
+    known = {one.id for one in messages_of("catalog")}
+    words = {word for word in read_words(read_folder(folder=FOLDER).sections) if " " in word or not word.isidentifier()}
+    assert sorted(words - known) == []
+
+
+def test_only_words_to_read_differ_in_the_catalog_of_another_language():
+    english = catalog()
+    with translation.override("es-mx"):
+        spanish = catalog()
+    assert spanish.kinds["trumpet"].name == "Trompeta"
+    assert spanish.kinds.keys() == english.kinds.keys()
+    for code, kind in english.kinds.items():
+        there = spanish.kinds[code]
+        assert [part.code for part in there.parts] == [part.code for part in kind.parts]
+        assert kind.name.lower() in there.aliases, "a spreadsheet in English is still understood"
+    for code, fault in english.faults.items():
+        assert spanish.faults[code].effects == fault.effects
+    assert spanish.settings == english.settings
