@@ -32,6 +32,7 @@ walk_urls: list[URLPattern | URLResolver] = [
     path("walk/<int:pk>/finish/", inspecting.FinishView.as_view(), name="walk-finish"),
     path("walk/<int:pk>/drop/", inspecting.DropView.as_view(), name="walk-drop"),
     path("photos/<int:pk>/<str:size>.jpg", care.PhotoView.as_view(), name="photo"),
+    path("play-test/like/<str:asset_number>/", playing.BlankPlayTestView.as_view(), name="play-test-like"),
     path("play-tests/<int:pk>/", playing.PlayTestResultView.as_view(), name="play-test-result"),
     path("charts/", charts.ChartsView.as_view(), name="charts"),
     path("charts/<slug:code>/", charts.ChartView.as_view(), name="chart"),

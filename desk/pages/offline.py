@@ -18,8 +18,11 @@ from desk.selectors.offline import (
     open_work,
     tokens_of,
 )
+from inventory.models import Instrument
 from inventory.models.places import school_keys
 from inventory.pages.inspecting import likely_purposes
+
+WALK, PLAY = "inventory:walk-like", "inventory:play-test-like"
 
 
 def offline_page(user: User, *, today: date) -> dict[str, Any]:
@@ -38,18 +41,19 @@ def offline_page(user: User, *, today: date) -> dict[str, Any]:
                 "where": f"{row.school}{f', {row.room}' if row.room else ''}",
                 "verdict": str(row.get_verdict_display()),
                 "also": [word for word in (row.second_number, row.serial, *tokens[row.pk]) if word],
-                "walk": walk_address(examples, row) if row.pk in may_inspect else "",
+                "walk": address_like(examples, row, page=WALK) if row.pk in may_inspect else "",
+                "play": address_like(examples, row, page=PLAY) if row.pk in may_inspect else "",
                 "purposes": [[purpose.value, str(purpose.label)] for purpose in likely_purposes(row)],
             }
             for row in instruments
         ],
         "is_cut": len(instruments) == MOST_INSTRUMENTS,
-        "walk_pages": [reverse("inventory:walk-like", args=[number]) for number in examples.values()],
+        "pages_of_builds": [reverse(page, args=[number]) for page in (WALK, PLAY) for number in examples.values()],
         # A walk changes with the program and with the catalog; once a day is often enough to ask.
         "version": f"{settings.VERSION} {today}",
     }
 
 
-def walk_address(examples: dict[tuple[str, str], str], instrument: Any) -> str:
+def address_like(examples: dict[tuple[str, str], str], instrument: Instrument, *, page: str) -> str:
     number = examples.get(build_of(instrument))
-    return reverse("inventory:walk-like", args=[number]) if number else ""
+    return reverse(page, args=[number]) if number else ""

@@ -236,6 +236,10 @@ class Instrument(models.Model):
         """Its kind as this very instrument is built: what its options rule out is left out."""
         return catalog().kind(self.kind_code).built(self.options)
 
+    def likeness(self) -> Instrument:
+        """Return one built like this one, of which nothing is known; it is saved nowhere."""
+        return Instrument(kind_code=self.kind_code, options=self.options, asset_number=self.asset_number)
+
     @property
     def parts(self) -> tuple[Part, ...]:
         """The walk of this very instrument."""

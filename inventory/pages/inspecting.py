@@ -132,10 +132,8 @@ def lines_by_part(findings: Sequence[Finding], *, parts: Mapping[str, Part]) -> 
 
 def blank_walk(instrument: Instrument) -> dict[str, Any]:
     """Show the walk of every instrument built like this one, before it has begun: what is kept on a phone."""
-    likeness = Instrument(
-        kind_code=instrument.kind_code, options=instrument.options, asset_number=instrument.asset_number
-    )
-    page = walk_page(Inspection(pk=0, instrument=likeness, purpose=Purpose.SPOT), rows=WalkRows())
+    inspection = Inspection(pk=0, instrument=instrument.likeness(), purpose=Purpose.SPOT)
+    page = walk_page(inspection, rows=WalkRows())
     return page | {"is_blank": True}
 
 

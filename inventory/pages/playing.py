@@ -50,9 +50,16 @@ def note_lines(kind: Kind, *, report: PlayingReport, healthy: PlayingReport) -> 
     ]
 
 
-def play_test_page(instrument: Instrument, *, level: str) -> dict[str, Any]:
+def blank_play_test(instrument: Instrument) -> dict[str, Any]:
+    """Show the play test of every instrument built like this one, as of one without findings: what is kept on a phone."""
+    likeness = instrument.likeness()
+    standing = standing_of(likeness, findings=[], is_inspected=True)
+    return play_test_page(likeness, level="", standing=standing) | {"is_blank": True}
+
+
+def play_test_page(instrument: Instrument, *, level: str, standing: Standing | None = None) -> dict[str, Any]:
     """Show what to play at a level; an unknown level counts as the first year."""
-    standing = standing_of(instrument)
+    standing = standing or standing_of(instrument)
     kind = standing.kind
     known = levels_of(kind)
     chosen = level if level in known else (known[0] if known and FIRST_YEAR not in known else FIRST_YEAR)

@@ -12,7 +12,7 @@ from django.utils.translation import gettext
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from inventory.forms.playing import PlayTestForm
 from inventory.models import PlayTest
-from inventory.pages.playing import play_test_page, play_test_result
+from inventory.pages.playing import blank_play_test, play_test_page, play_test_result
 from inventory.pages.trends import trend_page
 from inventory.selectors.playing import all_notes
 from inventory.services.care import record_play_test
@@ -51,6 +51,15 @@ class PlayTestView(FormView):
         test = record_play_test(instrument=row["instrument"], **self.actor_and_time(), **form.facts)
         words = gettext("Play test saved: %(result)s.") % {"result": test.get_result_display().lower()}
         return self.done(words, "inventory:play-test-result", test.pk)
+
+
+class BlankPlayTestView(PlayTestView):
+    """The play test of instruments built like this one, for a phone without a signal; it is saved to the one at hand."""
+
+    http_method_names = ["get", "head"]
+
+    def row(self, **lookup: Any) -> dict[str, Any]:
+        return blank_play_test(instrument_for(self.request, lookup["asset_number"], PLAY))
 
 
 class PlayTestResultView(StaffView):

@@ -16,7 +16,8 @@ const MOST_BYTES = 25_000_000; // of files in one form
 const ONCE = new Set(["nonce", "once"]); // the form's key: with the same one, what arrived already counts once
 const NOT_KEPT = new Set(["csrfmiddlewaretoken", "kept"]);
 const NOT_SENT = "#not-sent"; // where the service worker leads back to
-const place = location.pathname;
+const like = document.querySelector("[data-like]"); // one page for many instruments: the address says which
+const place = location.pathname + (like ? location.search : "");
 const followed = new Map();
 const $ = (selector, within = document) => within.querySelector(selector);
 
@@ -105,7 +106,7 @@ const follow = (form) => {
     if (isShort) Object.keys(values).forEach((field) => { values[field] = values[field].filter((one) => !(one instanceof File)); });
     own.id = await keep("form", {
       place, name: own.name, session, isShort, different, values,
-      key: own.key, isSent: own.isSent, at: Date.now(), title: titleOf(), address: place + location.search,
+      key: own.key, isSent: own.isSent, at: Date.now(), title: titleOf(), address: location.pathname + location.search,
       version: form.dataset.keepVersion ?? "", action: actionOf(form).href,
       by: submitter?.name ? [submitter.name, submitter.value] : own.by ?? null,
       queue: form.dataset.queue ?? "", label: submitter ? [submitter.textContent.trim().replace(/\s+/g, " ")] : [],
@@ -211,7 +212,7 @@ const queueSent = async (rows) => {
     await drop(id);
   }
   if (location.hash === NOT_SENT) {
-    history.replaceState(history.state, "", place + location.search);
+    history.replaceState(history.state, "", location.pathname + location.search);
     if (!rows.some((one) => one.isSent && one.place === place)) window.hornbook?.trouble(say("no-signal"));
   }
   return rows.filter((one) => !(one.isSent && one.queue));
@@ -239,10 +240,22 @@ export const sendForm = async (row, token) => {
 
 // ---- start
 
+/** A form for every instrument built alike goes to the one at hand. */
+const nameFor = (form) => {
+  const number = new URLSearchParams(location.search).get("number") ?? "";
+  const [from, to] = [form.dataset.like, number];
+  document.querySelectorAll("[data-number-here]").forEach((one) => { one.textContent = number; });
+  form.setAttribute("action", form.getAttribute("action").replace(encodeURIComponent(from), encodeURIComponent(to)));
+  form.dataset.queue = form.dataset.queue.replace(from, to);
+  form.elements.nonce.value = newKey();
+};
+
 export const startForms = async () => {
   if (!person) return;
   // The browser's own memory of what was typed outlives a log-out; ours does not.
   document.querySelectorAll("form").forEach((form) => { form.autocomplete = "off"; });
+  if (like?.matches("form")) nameFor(like);
+  if (isKept) document.querySelectorAll("form[data-queue] [name=nonce]").forEach((one) => { one.value = newKey(); });
   const forms = [...document.querySelectorAll("form[data-keep]:not([hx-post])")].map(follow);
 
   const ownOf = (event) => followed.get(event.target.form ?? event.target.closest?.("form"));

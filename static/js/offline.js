@@ -24,12 +24,23 @@ const tell = () => {
   });
 };
 
+/** A page as it is kept: a tenth of its size, where the browser can. */
+const packed = (text) => {
+  const page = new Blob([text]);
+  if (!("CompressionStream" in window)) return page;
+  return new Response(page.stream().pipeThrough(new CompressionStream("gzip"))).blob();
+};
+
 /** A page in the form that names no student: its text, and the policy that it came with. */
 const ask = async (address) => {
   const answer = await fetch(address, { headers: { "X-Held": "1" }, redirect: "error" });
   if (!answer.ok) return null;
-  return { html: await answer.text(), policy: answer.headers.get("Content-Security-Policy"), at: Date.now() };
+  const text = await answer.text();
+  const html = await packed(text);
+  return { text, html, isPacked: html.size < text.length, policy: answer.headers.get("Content-Security-Policy"), at: Date.now() };
 };
+
+const put = (address, page) => keepPage(address, page && { ...page, text: undefined });
 
 /** Keep the list of what is kept, then each page on it; what is on it no more goes. */
 const hold = async () => {
@@ -37,25 +48,25 @@ const hold = async () => {
   if (last && Date.now() - last.at < EVERY_MS) return;
   const home = await ask(offline);
   if (!home) return;
-  await keepPage(offline, home);
-  const list = new DOMParser().parseFromString(home.html, "text/html");
+  await put(offline, home);
+  const list = new DOMParser().parseFromString(home.text, "text/html");
   const before = last?.pages ?? {};
   const pages = {};
-  let left = MOST_BYTES - home.html.length;
+  let left = MOST_BYTES - home.html.size;
   for (const link of list.querySelectorAll("[data-hold]")) {
     const address = link.getAttribute("href");
     const version = link.dataset.hold;
     if (version && before[address]?.version === version) pages[address] = before[address];
     else {
       const page = await ask(address).catch(() => null);
-      if (page && page.html.length < left) {
-        await keepPage(address, page);
-        pages[address] = { version, size: page.html.length };
+      if (page && page.html.size < left) {
+        await put(address, page);
+        pages[address] = { version, size: page.html.size };
       }
     }
     left -= pages[address]?.size ?? 0;
   }
-  for (const address of Object.keys(before)) if (!pages[address]) await keepPage(address, null);
+  for (const address of Object.keys(before)) if (!pages[address]) await put(address, null);
   await keep("held", { at: Date.now(), pages }, { id: last?.id });
   document.body.dataset.held = Object.keys(pages).length;
 };
@@ -64,7 +75,7 @@ const hold = async () => {
 const holdAgain = async ({ detail: { tap } }) => {
   if (!["form", "scan", "finish"].includes(tap.tap)) return;
   const [last] = await kept("held");
-  if (last?.pages[tap.home]) await keepPage(tap.home, await ask(tap.home).catch(() => null));
+  if (last?.pages[tap.home]) await put(tap.home, await ask(tap.home).catch(() => null));
 };
 
 export const startOffline = async () => {

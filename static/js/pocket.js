@@ -3,7 +3,8 @@ import { say } from "./words.js";
 
 const MOST = 20;
 const TOKEN = /(?:^|\/T\/)([0-9A-Z]{16})\/?$/i;
-const NAMED = /^\/(?:i|T|instruments|lend|take-back|fit|leave)\/([^/]+)/;
+const NAMED = /^\/(?:i|T|instruments(?!\/(?:walk|play-tests?|charts|photos|reports)\/)|lend|take-back|fit|leave)\/([^/]+)/;
+const BEGIN = /^\/instruments\/([^/]+)\/inspect\/$/;
 const $ = (selector, within = document) => within.querySelector(selector);
 const register = JSON.parse($("#register").textContent);
 const box = $("#pocket-text");
@@ -18,16 +19,17 @@ const matching = (typed) => {
   return exact.length ? exact : register.filter((row) => fold([row.number, ...row.also, row.name].join(" ")).includes(text));
 };
 
+const walkOf = (row, purpose) => `${row.walk}?${new URLSearchParams({ number: row.number, purpose })}`;
+
 const line = (row) => {
   const item = $("[data-pocket-line]").content.firstElementChild.cloneNode(true);
   item.querySelectorAll("[data-pocket]").forEach((one) => { one.textContent = row[one.dataset.pocket]; });
+  const act = (href, textContent) => Object.assign(document.createElement("a"), { className: "btn btn-small", href, textContent });
   if (row.walk) {
-    $("[data-pocket-walks]", item).replaceChildren(...row.purposes.map(([purpose, label]) => {
-      const asked = new URLSearchParams({ number: row.number, purpose });
-      return Object.assign(document.createElement("a"), {
-        className: "btn btn-small", href: `${row.walk}?${asked}`, textContent: say("inspect", { purpose: label }),
-      });
-    }));
+    $("[data-pocket-walks]", item).replaceChildren(
+      ...row.purposes.map(([purpose, label]) => act(walkOf(row, purpose), say("inspect", { purpose: label }))),
+      act(`${row.play}?${new URLSearchParams({ number: row.number })}`, say("play-test")),
+    );
   }
   return item;
 };
@@ -47,7 +49,16 @@ const asked = () => {
   return text ? decodeURIComponent(text) : "";
 };
 
+/** The inspection that could not be reached begins here. */
+const goOn = () => {
+  const number = BEGIN.exec(location.pathname)?.[1];
+  const row = number && register.find((one) => one.number === decodeURIComponent(number));
+  const purpose = new URLSearchParams(location.search).get("purpose") ?? (row?.purposes.length === 1 ? row.purposes[0][0] : "");
+  if (row?.walk && purpose) location.replace(walkOf(row, purpose));
+};
+
 if ("instead" in document.body.dataset) {
+  goOn();
   box.value = asked();
   const note = $("[data-instead-says]");
   note.hidden = Boolean(box.value);

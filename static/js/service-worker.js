@@ -20,6 +20,7 @@ const fill = async () => {
 addEventListener("install", (event) => event.waitUntil(fill().then(() => skipWaiting())));
 addEventListener("activate", (event) => event.waitUntil((async () => {
   for (const name of await caches.keys()) if (name !== cacheName) await caches.delete(name);
+  await registration.navigationPreload?.enable(); // the browser asks by itself, and says which site asked
   await clients.claim();
 })()));
 addEventListener("message", (event) => event.waitUntil(fill())); // after a log-out, which empties it
@@ -36,25 +37,30 @@ const holder = async () => {
   return held.filter((one) => one.open && one.until > Date.now()).sort((one, other) => other.until - one.until)[0];
 };
 
-const keptPage = async (address, { isInstead = false } = {}) => {
-  const own = await holder().catch(() => undefined);
+const opened = async (address, { isInstead }) => {
+  const own = await holder();
   if (!own) return undefined;
   const kind = await nameOfPage(own.person, address);
   const [row] = await within(ROWS, "readonly", (store) => store.index("whose").getAll([own.person, kind]));
   if (!row || row.until <= Date.now()) return undefined;
   const page = await unseal(own.open, row);
   const marks = `<body data-as-of="${page.at}"${isInstead ? " data-instead" : ""}`;
-  return new Response(page.html.replace("<body", marks), {
+  const plain = page.isPacked ? page.html.stream().pipeThrough(new DecompressionStream("gzip")) : page.html;
+  const text = await new Response(plain).text();
+  return new Response(text.replace("<body", marks), {
     headers: { "Content-Type": "text/html; charset=utf-8", "Content-Security-Policy": page.policy, "Cache-Control": "no-store" },
   });
 };
+
+/** The page kept for the address; none where it cannot be opened. */
+const keptPage = (address, { isInstead = false } = {}) => opened(address, { isInstead }).catch(() => undefined);
 
 const find = async ({ pathname, search }) => (
   await keptPage(pathname + search) ?? (search ? keptPage(pathname) : undefined)
 );
 
-registerRoute(({ request }) => request.mode === "navigate", async ({ request, url }) => {
-  const asked = fetch(request);
+registerRoute(({ request }) => request.mode === "navigate", async ({ event, request, url }) => {
+  const asked = Promise.resolve(event.preloadResponse).then((answer) => answer ?? fetch(request));
   const late = new Promise((resolve) => { setTimeout(resolve, PATIENCE_MS); }).then(() => find(url)).then((page) => page ?? asked);
   try {
     return await Promise.race([asked, late]);

@@ -374,4 +374,5 @@ const start = async () => {
   });
 };
 
-if (walk) start();
+const isOfNone = walk?.dataset.begin && !new URLSearchParams(location.search).get("number");
+if (walk && !isOfNone) start();

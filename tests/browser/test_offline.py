@@ -9,6 +9,7 @@ import json
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import expect
 
@@ -85,7 +86,7 @@ def test_a_step_recorded_without_a_signal_arrives_and_one_that_somebody_was_firs
         expect(page.locator(".offline-note")).to_contain_text("No signal. This page is as of")
         outcome(page)
         page.get_by_text(f"Saved on this phone: {number}").wait_for()
-    give_up_job(job=job, because="Nobody needs it.", actor=tech, at=NOW)
+    give_up_job(job=job, because="Nobody needs it.", actor=tech, at=timezone.now())
     page.context.set_offline(False)
     page.get_by_text("Needs you: 1").wait_for()
     assert Attempt.objects.get().job == jobs[0]
@@ -158,22 +159,41 @@ def test_a_play_test_without_a_signal_is_saved_and_one_that_is_refused_is_filled
     job = make_job(school=school, actor=tech)
     page = phone()
     page.context.set_offline(True)
-    address = reverse("inventory:play-test", args=[job.instrument.asset_number])
+    number = job.instrument.asset_number
+    like = f"{reverse('inventory:play-test-like', args=[number])}?number={number}"
     for result in ("fail", "pass"):
         page.context.set_offline(True)
-        page.goto(address)
+        page.goto(like)
         page.locator(f'label:has(input[name="result"][value="{result}"])').tap()
         page.get_by_role("button", name="Save play test").tap()
         page.get_by_text("Saved on this phone: 1").wait_for()
         page.context.set_offline(False)
         page.get_by_text("Needs you: 1" if result == "fail" else "Play test saved: pass").wait_for()
-        page.goto(address)
+        page.goto(like)
         if result == "fail":
             expect(page.locator("[data-filled-in-says]")).to_contain_text("was not saved. It is filled in again")
             expect(page.locator('input[name="result"][value="fail"]')).to_be_checked()
             page.get_by_role("button", name="Start over").tap()
             filled_in(page)
     assert PlayTest.objects.get().result == "pass"
+
+
+@pytest.mark.drill
+def test_one_page_takes_the_play_tests_of_instruments_built_alike(school, tech, phone):
+    for number in (1, 2):
+        make_instrument(school=school, asset_number=f"TV-{number}")
+    page = phone()
+    page.context.set_offline(True)
+    for count, number in enumerate(("TV-1", "TV-2", "TV-2"), start=1):
+        page.goto(reverse("desk:instrument", args=[number]))
+        page.get_by_role("link", name="Play test").tap()
+        expect(page.locator("[data-number-here]")).to_have_text(number)
+        page.locator('label:has(input[name="result"][value="pass"])').tap()
+        page.get_by_role("button", name="Save play test").tap()
+        page.get_by_text(f"Saved on this phone: {count}").wait_for()
+    page.context.set_offline(False)
+    until(page, lambda: PlayTest.objects.count() == 3)
+    assert sorted(PlayTest.objects.values_list("instrument__asset_number", flat=True)) == ["TV-1", "TV-2", "TV-2"]
 
 
 @pytest.mark.drill
@@ -194,8 +214,8 @@ def test_a_begun_inspection_survives_a_cut_at_every_step(school, tech, phone):
     page.context.route("**/instruments/**", lose)
     page.context.set_offline(True)
     page.goto(reverse("inventory:inspect", args=["TV-1"]))
+    page.wait_for_url("**/walk/like/**")
     finger = Finger(page)
-    finger.go(page.get_by_role("link", name="Inspect: On arrival"))
     finger.tap("Yes, safe")
     for _ in range(3):
         finger.tap("Fine")

@@ -40,6 +40,7 @@ def play_test_pk(school: School) -> tuple[Any, ...]:
 
 ROWS = {
     "inventory:inspect": Row(INSPECT, make=instrument_number),
+    "inventory:play-test-like": Row("inventory.play_test_instrument", make=instrument_number),
     "inventory:walk-like": Row(INSPECT, make=instrument_number),
     "inventory:walk": Row(INSPECT, make=draft_pk),
     "inventory:walk-part": Row(INSPECT, make=draft_part),

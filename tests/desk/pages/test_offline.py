@@ -13,9 +13,11 @@ def test_each_instrument_has_what_finds_it_and_the_walk_of_its_build(school, tec
     make_instrument(school=school, asset_number="TV-2")
     page = offline_page(tech, today=TODAY)
     walk = reverse("inventory:walk-like", args=["TV-1"])
-    assert page["walk_pages"] == [walk]
+    play = reverse("inventory:play-test-like", args=["TV-1"])
+    assert page["pages_of_builds"] == [walk, play]
     one, two = page["register"]
     assert one["walk"] == two["walk"] == walk
+    assert one["play"] == two["play"] == play
     assert one["also"] == ["S-77", first.tags.get().token]
     assert one["purposes"] == [[Purpose.INTAKE.value, "On arrival"]]
     assert [row["walk"] for row in offline_page(auditor, today=TODAY)["register"]] == ["", ""], (
