@@ -8,6 +8,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from decimal import Decimal
 
+from core.days import add_months
 from core.models import User
 from desk.demo.money import nonce_of
 from desk.demo.stage import Stage
@@ -115,6 +116,7 @@ def _examine(stage: Stage, code: str, *, days: int) -> Sample | None:
 
 
 def keep_months_over(stage: Stage) -> int:
-    """Keep what the fleet was at the end of each month that is over."""
-    days = months_to_keep(today=stage.today)[-MONTHS:]
+    """Keep what the fleet was at the end of each month of the last year."""
+    first = add_months(stage.today.replace(day=1), -MONTHS)
+    days = [day for day in months_to_keep(today=stage.today) if day >= first]
     return sum(keep_month(ends_on=day, sums=month_sums(day), actor=None, at=stage.at(0, 16)) for day in days)
