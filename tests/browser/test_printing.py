@@ -1,0 +1,37 @@
+"""A list printed from the browser: US Letter across, its heading on every sheet, what it holds said, nothing cut."""
+
+from __future__ import annotations
+
+import pypdfium2
+import pytest
+from django.urls import reverse
+from django.utils import formats, timezone
+
+from tests.factories import make_instrument
+
+ROWS = 50  # a page of the list
+MOST_SHEETS = 2  # for so many rows; a figure of the house's own
+LETTER_ACROSS = (792, 612)  # points; 11 by 8.5 inches
+HEADINGS = ("Number", "Kind", "Maker", "Serial", "Where", "Verdict", "May go out", "Last seen")
+
+
+@pytest.mark.django_db(transaction=True)
+def test_fifty_rows_of_the_register_print_on_two_sheets(open_page, director, school):
+    for number in range(ROWS):
+        make_instrument(school=school, asset_number=f"TV-{number:04}", maker="Brassard Lane Concert")
+    page = open_page(user=director)
+    page.goto(reverse("inventory:list") + "?q=TV-")
+    with pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True)) as pdf:
+        sizes = {sheet.get_size() for sheet in pdf}
+        sheets = [" ".join(sheet.get_textpage().get_text_bounded().split()) for sheet in pdf]
+    assert sizes == {LETTER_ACROSS}
+    assert len(sheets) <= MOST_SHEETS
+    today = formats.date_format(timezone.localdate())
+    assert f"Hornbook · {today} · {school.name} · director" in sheets[0]
+    assert "TV-" in sheets[0].partition("Number")[0]  # the words searched for
+    for number, sheet in enumerate(sheets, start=1):
+        assert [heading for heading in HEADINGS if heading not in sheet] == []
+        assert f"{number} / {len(sheets)}" in sheet
+    whole = " ".join(sheets)
+    assert [number for number in range(ROWS) if f"TV-{number:04}" not in whole] == []
+    assert "Skip to the page" not in whole
