@@ -40,7 +40,8 @@ def worker_facts() -> dict[str, object]:
     """Return what the service worker is told: scripts import each other by plain names, pages name them with a hash."""
     names = file_names()
     plain = [f"/{settings.STATIC_URL.strip('/')}/{name}" for name in names if Path(name).suffix in {".js", ".wasm"}]
-    files = {static(name) for name in (*names, *OF_PACKAGES)} | set(plain)
+    named = (name for name in names if not name.endswith(".wasm"))  # that a script asks for, by its plain name
+    files = {static(name) for name in (*named, *OF_PACKAGES)} | set(plain)
     content = hashlib.sha256()
     for name in (*names, *FIRST):
         content.update((FOLDER / name).read_bytes())

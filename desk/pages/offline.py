@@ -7,6 +7,7 @@ from typing import Any
 
 from django.conf import settings
 from django.urls import reverse
+from django.utils.translation import get_language
 
 from core.models import User
 from desk.selectors.offline import (
@@ -50,7 +51,7 @@ def offline_page(user: User, *, today: date) -> dict[str, Any]:
         "is_cut": len(instruments) == MOST_INSTRUMENTS,
         "pages_of_builds": [reverse(page, args=[number]) for page in (WALK, PLAY) for number in examples.values()],
         # A walk changes with the program and with the catalog; once a day is often enough to ask.
-        "version": f"{settings.VERSION} {today}",
+        "version": f"{settings.VERSION} {today} {get_language()}",
     }
 
 

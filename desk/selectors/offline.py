@@ -11,7 +11,7 @@ from inventory.models import Count, Inspection, Instrument, Tag
 from repairs.models import Job
 
 MOST_INSTRUMENTS = 4000
-MOST_WALKS, MOST_JOBS, MOST_COUNTS, MOST_BEGUN = 60, 25, 5, 10
+MOST_WALKS, MOST_JOBS, MOST_COUNTS, MOST_BEGUN = 60, 20, 5, 10
 INSPECT, COUNT, WORK = "inventory.inspect_instrument", "inventory.count_instruments", "repairs.do_step"
 
 

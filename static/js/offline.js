@@ -3,7 +3,7 @@
 import { isOnDisk, keep, keepPage, kept, person } from "./device-store.js";
 import { say } from "./words.js";
 
-const EVERY_MS = 15 * 60_000;
+const EVERY_MS = 30 * 60_000;
 const MOST_BYTES = 12_000_000;
 const { asOf = "", offline = "" } = document.body.dataset;
 
