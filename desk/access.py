@@ -19,7 +19,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "desk.view_log": (A, S),  # all entries, exceptions, and what is checked and archived of them
     "desk.take_back": (D,),
     "desk.lend": (D,),
-    "desk.plan_season": (D, S),
+    "desk.plan_season": (D, S),  # and ask for what it buys
     "desk.begin_season": (D,),  # open the jobs of its repairs
     "desk.strike_own_event": (D, T, S),  # say of what one did oneself that it was entered in error
     "desk.strike_event": (D, S),  # of what anybody did

@@ -49,9 +49,9 @@ def sample_pdf(page: dict[str, Any]) -> bytes:
     return _rendered(html, size=LONG_SIZE, most_pages=MOST_PAGES_OF_SAMPLE)
 
 
-def purchase_request_pdf(page: dict[str, Any], *, asked_by: str) -> bytes:
-    """Return what a season plan buys as a request to sign, on US Letter."""
-    html = render_to_string("desk/papers/purchase_request.html", {"page": page, "asked_by": asked_by})
+def purchase_request_pdf(page: dict[str, Any]) -> bytes:
+    """Return a filed request (``desk.pages.purchases.request_page``) to sign, on US Letter."""
+    html = render_to_string("desk/papers/purchase_request.html", page)
     return _rendered(html, size=10, most_pages=MOST_PAGES)
 
 

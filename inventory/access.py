@@ -35,6 +35,7 @@ PERMISSIONS: dict[str, tuple[str, ...]] = {
     "inventory.view_lock": (D,),  # the combination, for those who lend
     "inventory.view_donor": (D, A, S),
     "inventory.change_donor": (D, S),
+    "inventory.view_purchase": (D, S),  # what a school asked to buy
     "inventory.view_sample": (A, S),  # not those whose records are examined: they would know which
     "inventory.draw_sample": (A,),
     "inventory.examine_sample": (A,),

@@ -28,6 +28,7 @@ from inventory.models import (
     Photo,
     PlayTest,
     ProblemReport,
+    PurchaseRequest,
     Purpose,
     Room,
     Sample,
@@ -218,6 +219,12 @@ TRACES = (
             "imported": {"state": always(State.PUBLISHED.value), "sha256": after("sha256")},
             "import_dropped": {"state": always(State.DROPPED.value)},
         },
+    ),
+    Trace(
+        PurchaseRequest,
+        begins={"purchase_requested"},
+        says={"purchase_requested": {"school_id": tenant, "asked_at": moment, "asked_by_id": who}},
+        columns=("lines", "needed_by", "seated", "wanted"),
     ),
     Trace(
         Sample,

@@ -67,6 +67,7 @@ from tests.factories import NOW, TODAY, make_director, make_instrument, make_rea
 from tests.inventory.count_makers import make_count
 from tests.inventory.leaving_makers import make_disposal, make_transfer
 from tests.inventory.makers import make_integration_row
+from tests.inventory.purchase_makers import make_purchase_request
 from tests.inventory.sample_makers import examine_all, make_sample
 from tests.inventory.services.importing.makers import make_judged
 from tests.loans.makers import (
@@ -278,6 +279,7 @@ def _fill_bench(*, school, director, tech) -> None:
     pistons = money_makers.make_taken(donor, "piston", is_set=True)
     part_does_not_fit(taken=pistons[0], goes="back", actor=donor.marked_by, at=LATER, nonce=new_nonce())
     make_instrument(school=school, actor=director)
+    make_purchase_request(school=school, actor=director)
     _fill_samples(school=school)
     _fill_counts(school=school)
     _fill_leaving(school=school, director=director, admin=User.objects.get(username="admin"))

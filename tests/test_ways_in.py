@@ -123,6 +123,7 @@ BY_ITSELF = dict.fromkeys((name for name in ROWS if name.startswith("api:")), "a
     "inventory:reset-step": "on a person's page once they have a second step",
     "inventory:unlink-sign-on": "on a person's page once an account is linked",
     "core:log-in": "where whoever is logged out is sent",
+    "desk:season-started": "where starting a season plan leads",
     "desk:count-open": "on the page of counts while none is under way",
     "desk:count-settle": "where a count leads once counting has ended",
     "desk:archive": "on the page of archives once one was made",
@@ -143,6 +144,7 @@ BY_ITSELF = dict.fromkeys((name for name in ROWS if name.startswith("api:")), "a
 FROM_THE_MATRIX = (
     "desk:gift-letter",
     "desk:loss-report",
+    "desk:purchase-request",
     "desk:paper-file",
     "inventory:answer-report",
     "inventory:call-off-figure",

@@ -138,6 +138,7 @@ class ExamineForm(forms.Form):
         label=_("Note"), required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 3}),
         help_text=_("What is not as recorded, or where you looked. No students' names."),
     )  # fmt: skip
+    seen = forms.CharField(required=False, widget=forms.HiddenInput)  # the result that the page showed
 
 
 class StopSampleForm(forms.Form):

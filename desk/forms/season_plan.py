@@ -1,11 +1,14 @@
-"""What a season plan is asked for, and its repairs as jobs."""
+"""What a season plan is asked for, and what of it starts."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, Self
 
 from django import forms
+from django.core import signing
 from django.db.models import QuerySet
+from django.utils.dateparse import parse_date
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -16,7 +19,7 @@ from inventory.models import School
 from loans.forms.mistakes import DAY
 from repairs.models import BenchQuerySet
 
-MOST_NUMBERS, LONGEST_LINE = 5_000, 22  # a number has up to 20 characters, and ends its line with two
+SALT = "season plan"
 
 
 def limit_field(label: Any) -> forms.DecimalField:
@@ -66,11 +69,26 @@ class SeasonPlanForm(forms.Form):
         return Budgets(hours or None, *money)
 
 
-class SeasonJobsForm(OnceForm):
-    """The repairs of a season plan that can begin now."""
+class StartSeasonForm(OnceForm):
+    """What a plan starts: the jobs to open and what to ask for, sealed as they were shown."""
 
-    numbers = forms.CharField(max_length=MOST_NUMBERS * LONGEST_LINE, widget=forms.HiddenInput)
-    due_on = forms.DateField(required=False, widget=forms.HiddenInput)
+    plan = forms.CharField(widget=forms.HiddenInput)
 
-    def clean_numbers(self) -> list[str]:
-        return str(self.cleaned_data["numbers"]).splitlines()  # a number may hold a space
+    @classmethod
+    def of(cls, page: Mapping[str, Any]) -> Self:
+        needed_by = page["needed_by"]
+        told = {"numbers": page["to_begin"], "requests": page["to_request"], "needed_by": needed_by and str(needed_by)}
+        return cls(initial={"plan": signing.dumps(told, salt=SALT, compress=True)})
+
+    def clean_plan(self) -> dict[str, Any]:
+        try:
+            told: dict[str, Any] = signing.loads(self.cleaned_data["plan"], salt=SALT)
+        except signing.BadSignature:
+            raise forms.ValidationError(gettext("Make the plan again.")) from None
+        return told | {"needed_by": parse_date(told["needed_by"] or "")}
+
+
+class StartedForm(forms.Form):
+    """The moment at which a plan was started."""
+
+    at = forms.DateTimeField()

@@ -13,6 +13,7 @@ from django.utils.translation import gettext, gettext_lazy, ngettext
 
 from core.charts import Chart, Series, Tone
 from core.money import dollars
+from desk.pages.purchases import kind_words, new_words
 from desk.rules.season_plan import (
     FRONTIER_HOURS,
     FRONTIER_MONEY,
@@ -29,8 +30,7 @@ from desk.rules.season_plan import (
     why_words,
 )
 from desk.selectors.season_plan import NO_BENCH, DistrictSeason, make_for
-from inventory.catalog.load import catalog
-from inventory.models import Level, Whereabouts
+from inventory.models import Whereabouts
 from inventory.rules.playing import LEVEL_NAMES
 
 SHOWN = 30  # instruments named beside one reason
@@ -61,9 +61,10 @@ def season_page(
         "gap": f"{plan.gap * 100:.2f}",
         "ensembles": _ensembles(found, plan.filled),
         "benches": benches,
-        "to_begin": "\n".join(
+        "to_begin": [
             line["number"] for bench in benches if bench["is_bench"] for line in bench["lines"] if line["may_begin"]
-        ),
+        ],
+        "to_request": list(_to_request(found, plan)),
         "sent": [_work(found, one) for one in plan.decisions if one.action is Action.SEND_OUT],
         "bought": [_bought(found, one) for one in plan.decisions if one.action is Action.BUY],
         "bought_total": dollars(sum((one.amount for one in plan.decisions if one.action is Action.BUY), Decimal(0))),
@@ -124,16 +125,12 @@ def _ensembles(found: DistrictSeason, filled: Iterable[Filled]) -> list[dict[str
 def _line(found: DistrictSeason, one: Filled) -> dict[str, Any]:
     asked = found.asked[one.seats.key]
     return {
-        "kind": _kind(asked.kind, asked.size),
+        "kind": kind_words(asked.kind, asked.size),
         "level": gettext(LEVEL_NAMES[asked.level]) if asked.level in LEVEL_NAMES else "",
         "seated": one.seated,
         "wanted": one.seats.count,
         "why": why_words(one.why) if one.why else "",
     }
-
-
-def _kind(code: str, size: str) -> str:
-    return f"{catalog().kind(code).name} {size}".rstrip()
 
 
 def _for(found: DistrictSeason, one: Decision) -> str:
@@ -195,9 +192,8 @@ def _hours(limit: Decimal | None) -> str:
 
 def _bought(found: DistrictSeason, one: Decision) -> dict[str, Any]:
     asked = found.asked[one.seats]
-    kind, make = _kind(asked.kind, asked.size), make_for(asked.level)
     return {
-        "kind": kind if make is Level.STUDENT else f"{kind}, {make.label.lower()}",
+        "kind": new_words(asked.kind, asked.size, make_for(asked.level)),
         "count": one.count,
         "each": dollars(one.purchase.price_amount) if one.purchase else "",
         "amount": dollars(one.amount),
@@ -205,6 +201,34 @@ def _bought(found: DistrictSeason, one: Decision) -> dict[str, Any]:
         "school": found.schools[asked.school].name,
         "for": _for(found, one),
     }
+
+
+def _to_request(found: DistrictSeason, plan: SeasonPlan) -> Iterator[dict[str, Any]]:
+    """Yield what each school asks for, as ``request_purchase`` takes it; codes and figures as text."""
+    bought: dict[str, list[Decision]] = defaultdict(list)
+    seats: dict[str, list[Filled]] = defaultdict(list)
+    for one in plan.decisions:
+        if one.action is Action.BUY:
+            bought[found.asked[one.seats].school].append(one)
+    for filled in plan.filled:
+        seats[found.asked[filled.seats.key].school].append(filled)
+    for school, ones in sorted(bought.items()):
+        lines: dict[tuple[str, str, str], dict[str, Any]] = {}
+        for one in ones:
+            asked, new = found.asked[one.seats], one.purchase
+            if new is None:
+                continue
+            key = asked.kind, asked.size, make_for(asked.level).value
+            words = {"each": str(new.price_amount), "ready_on": new.ready_on and new.ready_on.isoformat()}
+            line = lines.setdefault(key, dict(zip(("kind", "size", "make"), key, strict=True)) | {"count": 0} | words)
+            line["count"] += one.count
+        yield {
+            "school": school,
+            "lines": list(lines.values()),
+            "seated": sum(filled.seated for filled in seats[school]),
+            "wanted": sum(filled.seats.count for filled in seats[school]),
+            "for_whom": ", ".join(dict.fromkeys(_for(found, one) for one in ones)),
+        }
 
 
 def _left(found: DistrictSeason, decisions: Iterable[Decision]) -> list[dict[str, Any]]:

@@ -1,50 +1,125 @@
-"""Carries out a season plan: opens the jobs of its repairs, all in one act."""
+"""A season plan starts: the jobs of its repairs are opened and what it buys is asked for, all in one act."""
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
 from uuid import UUID
 
+from django.utils.dateparse import parse_date
 from django.utils.translation import gettext
 
 from core.acts import service
-from core.models import User
+from core.models import PostedForm, User
 from inventory.exceptions import RefusedError
-from inventory.models import Instrument
+from inventory.models import Instrument, School, Whereabouts
+from inventory.services.purchasing import Wanted, filed_today, request_purchase
 from inventory.services.state import lock_instruments
-from repairs.models import Bench, Job
+from repairs.models import Bench, Job, ShopOrder
 from repairs.services.jobs import open_job
+from repairs.services.refusals import check_allowed, check_in_use
 
 
-@service(once="nonce")
-def open_planned_jobs(
+@dataclass(frozen=True, slots=True)
+class Started:
+    """When a plan started, and what of it did not, with why: instruments by number, requests by school."""
+
+    at: datetime
+    stopped: dict[str, str]
+
+
+def _started_before(
+    _row: Any, *, instruments: Collection[Instrument], actor: User, nonce: UUID | None, **_rest: Any
+) -> Started:
+    at = PostedForm.objects.values_list("posted_at", flat=True).get(key=str(nonce))
+    opened = set(Job.objects.filter(opened_at=at, opened_by=actor).values_list("instrument_id", flat=True))
+    return Started(at, _whys([row for row in lock_instruments(*instruments) if row.pk not in opened]))
+
+
+@service(once="nonce", again=_started_before)
+def start_season(
     *,
     instruments: Collection[Instrument],
-    due_on: date | None,
+    requests: Sequence[tuple[School, Mapping[str, Any]]],
+    needed_by: date | None,
     actor: User,
     at: datetime,
     nonce: UUID | None = None,
-) -> Job:
-    """Open a job on each instrument at the first bench of its school, and return the last; all of them or none.
+) -> Started:
+    """Open a job on each instrument at the first bench of its school, and file what each school asks for.
 
-    Refuses where there is none to open, where a school has no bench, and whatever ``open_job`` refuses, by number.
+    ``requests`` are those of a page of the plan. What cannot start anymore is left out, and why is in the answer;
+    refuses where nothing is left.
     """
     rows = lock_instruments(*instruments)
-    if not rows:
-        raise RefusedError(gettext("None of these can go to the bench anymore. Make the plan again."))
-    schools = {row.school_id for row in rows}
-    benches = Bench.objects.filter(school__in=schools).in_use().order_by("-pk")
-    first = {bench.school_id: bench for bench in benches}
-    because = gettext("Season plan")
-    jobs = []
+    asked = [(school, _lines(told), told) for school, told in requests]
+    filed = {school.name: already for school, lines, _ in asked if (already := _filed_words(school, lines, at=at))}
+    stopped = _whys(rows) | filed
+    if len(stopped) == len(rows) + len(asked):
+        whys = [f"{name}: {why}" for name, why in stopped.items()]
+        raise RefusedError(" ".join([gettext("Nothing is left to start. Make the plan again."), *whys]))
+    first = _first_benches(rows)
     for row in rows:
-        bench = first.get(row.school_id)
-        if bench is None:
-            words = gettext("%(number)s: its school has no bench. Nothing was changed.")
-            raise RefusedError(words % {"number": row.asset_number})
-        try:
-            jobs.append(open_job(instrument=row, bench=bench, because=because, due_on=due_on, actor=actor, at=at))
-        except RefusedError as error:
-            raise RefusedError(f"{row.asset_number}: {error}") from error
-    return jobs[-1]
+        if row.asset_number not in stopped:
+            open_job(
+                instrument=row, bench=first[row.school_id], because=gettext("Season plan"), due_on=needed_by,
+                actor=actor, at=at,
+            )  # fmt: skip
+    for school, lines, told in asked:
+        if school.name not in filed:
+            request_purchase(
+                school=school, lines=lines, seated=told["seated"], wanted=told["wanted"], for_whom=told["for_whom"],
+                needed_by=needed_by, actor=actor, at=at,
+            )  # fmt: skip
+    return Started(at, stopped)
+
+
+def _lines(told: Mapping[str, Any]) -> list[Wanted]:
+    return [
+        Wanted(
+            kind=line["kind"], size=line["size"], make=line["make"], count=line["count"], each=Decimal(line["each"]),
+            ready_on=parse_date(line["ready_on"] or ""),
+        )
+        for line in told["lines"]
+    ]  # fmt: skip
+
+
+def _filed_words(school: School, lines: Sequence[Wanted], *, at: datetime) -> str:
+    filed = filed_today(school=school, lines=lines, at=at)
+    words = gettext("The same purchase request was filed today by %(name)s.")
+    return words % {"name": filed.asked_by} if filed else ""
+
+
+def _first_benches(rows: Collection[Instrument]) -> dict[int, Bench]:
+    benches = Bench.objects.filter(school__in={row.school_id for row in rows}).in_use().order_by("-pk")
+    return {bench.school_id: bench for bench in benches if bench.school_id is not None}
+
+
+def _whys(rows: Collection[Instrument]) -> dict[str, str]:
+    """Return why instruments cannot go to the bench now, by number; those that can are not in it."""
+    first = _first_benches(rows)
+    ordered = set(ShopOrder.objects.open().filter(instrument__in=rows).values_list("instrument_id", flat=True))
+    found = {
+        row.asset_number: _why(row, is_ordered=row.pk in ordered, has_bench=row.school_id in first) for row in rows
+    }
+    return {number: why for number, why in found.items() if why}
+
+
+def _why(row: Instrument, *, is_ordered: bool, has_bench: bool) -> str:
+    if row.whereabouts != Whereabouts.IN_STORE:
+        return gettext("It is not in storage anymore but: %(where)s.") % {
+            "where": row.get_whereabouts_display().lower()
+        }
+    if is_ordered:
+        return gettext("It has an open shop order.")
+    if not has_bench:
+        return gettext("Its school has no bench.")
+    try:
+        check_in_use(row)
+        check_allowed(row)
+    except RefusedError as error:
+        return str(error)
+    return ""

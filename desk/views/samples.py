@@ -197,7 +197,7 @@ class SampleItemView(FormView):
         return row_or_404(rows.defer("sample__frame"), sample=lookup["pk"], place=lookup["place"])
 
     def form(self, row: SampleItem, data: Any = None) -> ExamineForm:
-        return ExamineForm(data, initial={"note": row.note})
+        return ExamineForm(data, initial={"note": row.note, "seen": row.result})
 
     def context(self, row: SampleItem, form: Any) -> dict[str, Any]:
         now = recorded_of([row.instrument_id])[row.instrument_id]
@@ -208,7 +208,10 @@ class SampleItemView(FormView):
         }
 
     def save(self, row: SampleItem, form: Any) -> str:
-        examine(item=row, result=form.cleaned_data["result"], note=form.cleaned_data["note"], **self.actor_and_time())
+        examine(
+            item=row, result=form.cleaned_data["result"], note=form.cleaned_data["note"], seen=form.data.get("seen"),
+            **self.actor_and_time(),
+        )  # fmt: skip
         said = SampleItem.Result(form.cleaned_data["result"]).label
         words = gettext("%(number)s: %(result)s") % {"number": row.number, "result": str(said).lower()}
         return self.done(words, "desk:sample", row.sample_id)

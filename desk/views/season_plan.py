@@ -1,26 +1,32 @@
-"""The season plan, on screen and on paper."""
+"""The season plan, on screen and on paper, and what is started of it."""
 
 from __future__ import annotations
 
+from hashlib import sha256
 from time import monotonic
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
-from core.views import StaffRequest, StaffView
-from desk.forms.season_plan import SeasonJobsForm, SeasonPlanForm
+from core.views import StaffRequest, StaffView, row_or_404
+from desk.forms.season_plan import SeasonPlanForm, StartedForm, StartSeasonForm
+from desk.pages.purchases import request_line, request_page
 from desk.pages.season_plan import changed_since, season_page
+from desk.pages.season_started import start_words, started_page, stopped_words
 from desk.pdf import purchase_request_pdf, season_plan_pdf
 from desk.rules.season_plan import FRONTIER_HOURS, FRONTIER_MONEY, Goal, more_of, plan_season
 from desk.selectors.season_plan import Terms, season_of
-from desk.services.season_plan import open_planned_jobs
-from inventory.models import Instrument, schools_of
+from desk.selectors.season_started import started_at
+from desk.services.season_plan import start_season
+from inventory.models import Instrument, PurchaseRequest, schools_of
 from repairs.models import Bench
 
 PERMISSION, OPEN = "desk.plan_season", "desk.begin_season"
@@ -28,7 +34,9 @@ SECONDS, SECONDS_OF_MORE = 4.0, 1.0  # for each goal of the plan, and of each st
 PLAN_WITHIN, PAGE_WITHIN = 15.0, 20.0  # seconds of one request after which no search begins: of the plan, of all
 TOLERATED = 0.0005
 MOST_FOR_MORE = 600  # instruments up to which it is also said what more would fill
-KEPT = "season_plan"  # in the session
+KEPT, MOST_KEPT = "season_plans", 8  # in the session: the latest plans, by what was asked
+BEFORE = "before"  # in the address: which of them the form stood beside
+PER_PAGE, LATEST = 50, 3  # purchase requests on their page, and beside a plan
 ASKED = "goal"  # in the address once the form was sent
 
 
@@ -80,73 +88,122 @@ class SeasonPlanView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         form = bound_form(request)
         page = page_of(request, form) if form.is_valid() else None
-        jobs = None
-        if page and page["to_begin"] and request.user.has_perm(OPEN):
-            jobs = SeasonJobsForm(initial={"numbers": page["to_begin"], "due_on": page["needed_by"]})
+        if page and not request.user.has_perm(OPEN):
+            page["to_begin"] = []
+        is_any = page and (page["to_begin"] or page["to_request"])
         context = {
             "form": form,
             "page": page,
             "query": request.GET.urlencode(),
-            "jobs": jobs,
+            "start": StartSeasonForm.of(page) if page and is_any else None,
+            "start_words": start_words(page) if page else "",
+            "mine": self.mine,
             "before": self.plan_before(page) if page else None,
+            "filed": self.filed(page) if page else [],
+            "acts": [
+                {"label": gettext("What is needed"), "url": reverse("loans:need")},
+                {"label": gettext("Purchase requests"), "url": reverse("desk:purchase-requests")},
+            ],
         }
         return render(request, "desk/season_plan.html", context, status=422 if form.errors else 200)
 
+    def filed(self, page: dict[str, Any]) -> list[dict[str, Any]]:
+        """The latest requests of the schools that the plan buys for."""
+        codes = [asked["school"] for asked in page["to_request"]]
+        rows = PurchaseRequest.objects.visible_to(self.request.user).filter(school__code__in=codes).for_table()
+        return [request_line(row) for row in rows[:LATEST]] if codes else []
+
+    @property
+    def mine(self) -> str:
+        """The name of this plan in the session: of what was asked, whatever it is compared with."""
+        asked = self.request.GET.copy()
+        asked.pop(BEFORE, None)
+        return sha256(asked.urlencode().encode()).hexdigest()[:16]
+
     def plan_before(self, page: dict[str, Any]) -> dict[str, Any] | None:
-        """Keep this plan for the session, and return what changed since another one was made of the same schools."""
-        asked, session = self.request.GET.urlencode(), self.request.session
-        before = session.get(KEPT)
-        if before and before["asked"] == asked:
-            before = before["before"]  # the page is loaded again
-        mine = {"asked": asked} | {name: page[name] for name in ("schools", "seated", "cost", "acts")}
-        session[KEPT] = mine | {"before": {name: before[name] for name in mine} if before else None}
-        return changed_since(before, page) if before and before["schools"] == page["schools"] else None
+        """Keep this plan for the session, and return what changed since the one that its form stood beside."""
+        kept = dict(self.request.session.get(KEPT, {}))
+        asked = self.request.GET.get(BEFORE, "")
+        before = kept.get(asked)
+        kept.pop(self.mine, None)
+        kept[self.mine] = {name: page[name] for name in ("schools", "seated", "cost", "acts")}
+        self.request.session[KEPT] = dict(list(kept.items())[-MOST_KEPT:])
+        if before is None or asked == self.mine or before["schools"] != page["schools"]:
+            return None
+        return changed_since(before, page)
 
 
-class PurchaseRequestView(StaffView):
-    """What the plan buys, as a paper to hand in."""
+class StartSeasonView(StaffView):
+    """Opens the jobs that can begin now and files what the plan buys; each where the user may."""
+
+    permission_required = PERMISSION
+
+    def post(self, request: StaffRequest) -> HttpResponse:
+        form = StartSeasonForm(request.POST)
+        plan = redirect(f"{reverse('desk:season-plan')}?{request.GET.urlencode()}")
+        if not form.is_valid():
+            messages.error(request, gettext("Nothing was started. Make the plan again."))
+            return plan
+        told = form.cleaned_data["plan"]
+        rows = list(Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=told["numbers"]))
+        schools = {school.code: school for school in schools_of(request.user, PERMISSION)}
+        asked = [(schools[one["school"]], one) for one in told["requests"] if one["school"] in schools]
+        try:
+            started = start_season(
+                instruments=rows, requests=asked, needed_by=told["needed_by"], nonce=form.cleaned_data["nonce"],
+                actor=request.user, at=timezone.now(),
+            )  # fmt: skip
+        except RefusedError as error:
+            messages.error(request, str(error))
+            return plan
+        here = {row.asset_number for row in rows}
+        gone = {
+            number: gettext("It is not at your school anymore.") for number in told["numbers"] if number not in here
+        }
+        for words in stopped_words(started.stopped | gone):
+            messages.warning(request, words)
+        return redirect(f"{reverse('desk:season-started')}?{urlencode({'at': started.at.isoformat()})}")
+
+
+class SeasonStartedView(StaffView):
+    """What the user started at one moment."""
 
     permission_required = PERMISSION
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        form = bound_form(request)
-        plan = redirect(f"{reverse('desk:season-plan')}?{request.GET.urlencode()}")
-        page = page_of(request, form) if form.is_valid() else None
-        if page is None or not page["bought"]:
-            messages.info(request, gettext("This plan buys nothing."))
-            return plan
+        form = StartedForm(request.GET)
+        started = form.is_valid() and started_at(form.cleaned_data["at"], by=request.user, now=timezone.now())
+        if not started or not (started.jobs or started.requests):
+            return redirect("desk:season-plan")
+        return render(request, "desk/season_started.html", started_page(started))
+
+
+class PurchaseRequestsView(StaffView):
+    permission_required = "inventory.view_purchase"
+
+    def get(self, request: StaffRequest) -> HttpResponse:
+        rows = PurchaseRequest.objects.visible_to(request.user).for_table()
+        page: Any = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
+        context = {"page": page, "lines": [request_line(row) for row in page.object_list]}
+        return render(request, "desk/purchase_requests.html", context)
+
+
+class PurchaseRequestView(StaffView):
+    """A filed request as a paper to sign."""
+
+    permission_required = "inventory.view_purchase"
+
+    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
+        rows = PurchaseRequest.objects.visible_to(request.user).for_table()
+        row: PurchaseRequest = row_or_404(rows, pk=pk)
         return self.export_pdf(
-            lambda: purchase_request_pdf(page, asked_by=request.user.name),
+            lambda: purchase_request_pdf(request_page(row)),
             what="purchase request",
-            schools=keys_of(request, form),
-            name="purchase-request.pdf",
-            failed=gettext("The PDF could not be made. Choose fewer schools, or use this page."),
-            back=plan,
+            schools=[row.school_id],
+            name=f"purchase-request-{row.pk}.pdf",
+            failed=gettext("The PDF could not be made. Please tell support."),
+            back=redirect("desk:purchase-requests"),
         )
-
-
-class SeasonJobsView(StaffView):
-    """Opens the jobs of the repairs that can begin now."""
-
-    permission_required = OPEN
-
-    def post(self, request: StaffRequest) -> HttpResponse:
-        form = SeasonJobsForm(request.POST)
-        plan = redirect(f"{reverse('desk:season-plan')}?{request.GET.urlencode()}")
-        if not form.is_valid():
-            messages.error(request, gettext("No jobs were opened. Make the plan again."))
-            return plan
-        numbers = form.cleaned_data["numbers"]
-        rows = list(Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=numbers))
-        told = {"due_on": form.cleaned_data["due_on"], "nonce": form.cleaned_data["nonce"]}
-        try:
-            open_planned_jobs(instruments=rows, actor=request.user, at=timezone.now(), **told)
-        except RefusedError as error:
-            messages.error(request, str(error))
-            return plan
-        words = ngettext("Opened %(count)d job.", "Opened %(count)d jobs.", len(rows))
-        messages.success(request, words % {"count": len(rows)})
-        return redirect("repairs:jobs")
 
 
 class SeasonPlanPdfView(StaffView):

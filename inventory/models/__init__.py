@@ -70,6 +70,7 @@ from inventory.models.places import (
     roles_held,
     schools_of,
 )
+from inventory.models.purchases import PurchaseRequest, PurchaseRequestQuerySet
 from inventory.models.samples import DEVIATING, Sample, SampleItem, SampleItemQuerySet, SampleQuerySet, Strata, Tested
 from inventory.rules.readiness import Readiness
 from inventory.rules.verdict import Verdict

@@ -13,7 +13,7 @@ from uuid import UUID
 from django.utils.translation import gettext
 
 from core.acts import lock_row, service
-from core.events import record_event
+from core.events import already, record_event
 from core.exceptions import RefusedError
 from core.models import User
 from core.traces import as_left
@@ -131,8 +131,11 @@ def draw(
 
 
 @service
-def examine(*, item: SampleItem, result: str, note: str, actor: User, at: datetime) -> None:
-    """Record what was found at an instrument of the sample; until the sample is closed it may be corrected."""
+def examine(*, item: SampleItem, result: str, note: str, actor: User, at: datetime, seen: str | None = None) -> None:
+    """Record what was found at an instrument of the sample; until the sample is closed it may be corrected.
+
+    ``seen`` is the result that the page showed: refuses where somebody has recorded another one meanwhile.
+    """
     if result not in SampleItem.Result.values:
         raise RefusedError(gettext("Choose what you found."))
     if result == SampleItem.Result.DEVIATES and not note.strip():
@@ -142,6 +145,9 @@ def examine(*, item: SampleItem, result: str, note: str, actor: User, at: dateti
     row = lock_row(item)
     if (row.result, row.note) == (result, note.strip()):
         return
+    if seen is not None and row.result != seen:
+        words = gettext("Somebody else has recorded this one. Nothing was changed; open it again to see what.")
+        raise RefusedError(already(words, subject=row, acts=["sample_examined"]))
     before, noted = row.result, row.note
     row.result, row.note = result, note.strip()
     row.examined_at, row.examined_by = at, actor

@@ -69,6 +69,7 @@ CODED = {
     "inventory.Photo": {"part", "sha256", "small_sha256"},
     "inventory.PlayTest": {"failed_notes", "weak_notes", "tried_notes", "measures"},
     "inventory.ProblemReport": {"source"},
+    "inventory.PurchaseRequest": {"lines"},
     "inventory.SampleItem": {"stratum", "number", "key"},
     "inventory.Tag": {"token"},
     "loans.Agreement": {

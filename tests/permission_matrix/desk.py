@@ -12,6 +12,7 @@ from inventory.services.opening import make_opening_link
 from inventory.services.registering import record_donation
 from tests.factories import NOW, TODAY, make_director, make_ready_instrument, make_student
 from tests.inventory.leaving_makers import make_disposal, make_paper_of, make_transfer
+from tests.inventory.purchase_makers import make_purchase_request
 from tests.inventory.sample_makers import make_sample
 from tests.inventory.services.importing.makers import make_judged
 from tests.loans.makers import (
@@ -131,8 +132,12 @@ ROWS = desk_counts.ROWS | {
     "desk:bench-day-sheet": Row("repairs.view_job", own=False),
     "desk:season-plan": Row("desk.plan_season", own=False),
     "desk:season-plan-pdf": Row("desk.plan_season", own=False),
-    "desk:purchase-request": Row("desk.plan_season", own=False),
-    "desk:season-jobs": Row("desk.begin_season", method="post", own=False),
+    "desk:start-season": Row("desk.plan_season", method="post", own=False),
+    "desk:season-started": Row("desk.plan_season", own=False),
+    "desk:purchase-requests": Row("inventory.view_purchase", own=False),
+    "desk:purchase-request": Row(
+        "inventory.view_purchase", make=lambda school: (make_purchase_request(school=school).pk,)
+    ),
     "desk:calendars": Row("any", own=False),
     "desk:revoke-calendar": Row("any", make=any_calendar, method="post", own=False),
     "desk:calendar": Row(None, make=calendar_token),

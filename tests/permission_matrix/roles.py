@@ -49,6 +49,7 @@ HOLDERS = {
     "inventory.view_instrument": "DTAS",
     "inventory.view_lock": "D",
     "inventory.view_paper": "DAS",
+    "inventory.view_purchase": "DS",
     "inventory.view_sample": "AS",
     "loans.change_hold": "S",
     "loans.approve_waiver": "DS",

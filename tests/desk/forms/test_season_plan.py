@@ -1,14 +1,15 @@
 from __future__ import annotations
 
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from uuid import uuid4
 
 import pytest
 
-from desk.forms.season_plan import SeasonJobsForm, SeasonPlanForm
+from desk.forms.season_plan import SeasonPlanForm, StartedForm, StartSeasonForm
 from desk.rules.season_plan import Budgets
 from desk.selectors.season_plan import NO_BENCH
-from inventory.models import Instrument, School
+from inventory.models import School
 from repairs.models import Bench
 from tests.factories import make_bench, make_school
 
@@ -39,23 +40,32 @@ def test_less_than_nothing_is_refused():
     assert "repair_money" in form_of({"goal": "most", "repair_money": "-1"}).errors
 
 
-def test_the_numbers_of_the_repairs_come_one_a_line():
-    form = SeasonJobsForm({"numbers": "TV-0001\nTV-0002", "nonce": str(uuid4())})
+def plan_of(**overrides):
+    return {"to_begin": ["TV-0001", "TP 12"], "to_request": [{"school": "ELM"}], "needed_by": None} | overrides
+
+
+@pytest.mark.parametrize("day", [None, date(2026, 9, 1)])
+def test_a_plan_comes_back_as_it_was_shown(day):
+    shown = StartSeasonForm.of(plan_of(needed_by=day))
+    form = StartSeasonForm({"plan": shown["plan"].value(), "nonce": uuid4()})
     assert form.is_valid(), form.errors
-    assert form.cleaned_data["numbers"] == ["TV-0001", "TV-0002"]
+    assert form.cleaned_data["plan"] == {
+        "numbers": ["TV-0001", "TP 12"],
+        "requests": [{"school": "ELM"}],
+        "needed_by": day,
+    }
 
 
-def test_a_number_with_a_space_is_one_number():
-    form = SeasonJobsForm({"numbers": "TP 12\r\nTP-0013", "nonce": uuid4()})
-    assert form.is_valid()
-    assert form.cleaned_data["numbers"] == ["TP 12", "TP-0013"]
+def test_a_plan_that_was_changed_on_the_way_is_refused():
+    sealed = StartSeasonForm.of(plan_of())["plan"].value()
+    for changed in ("x" + sealed, sealed[:-1], "{}"):
+        assert StartSeasonForm({"plan": changed}).errors["plan"] == ["Make the plan again."]
+    assert StartSeasonForm({}).errors
 
 
-def test_as_many_numbers_as_a_plan_may_offer_are_taken_and_no_more():
-    """The longest number has 20 characters (Instrument.asset_number)."""
-    longest = Instrument._meta.get_field("asset_number").max_length
-    numbers = [f"{n:0{longest}}" for n in range(5_000)]
-    form = SeasonJobsForm({"numbers": "\r\n".join(numbers), "nonce": uuid4()})
+def test_the_moment_of_a_start_is_read_to_the_microsecond():
+    moment = datetime(2026, 8, 3, 14, 5, 6, 789, tzinfo=UTC)
+    form = StartedForm({"at": moment.isoformat()})
     assert form.is_valid(), form.errors
-    assert form.cleaned_data["numbers"] == numbers
-    assert not SeasonJobsForm({"numbers": "x" * 110_001, "nonce": uuid4()}).is_valid()
+    assert form.cleaned_data["at"] == moment
+    assert not StartedForm({"at": "yesterday"}).is_valid()

@@ -11,9 +11,17 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from core.models import Event
-from inventory.models import Instrument
+from inventory.models import Instrument, PurchaseRequest
 from repairs.models import Job
-from tests.factories import make_director, make_inspection, make_instrument, make_ready_instrument, make_user
+from tests.factories import (
+    make_director,
+    make_inspection,
+    make_instrument,
+    make_ready_instrument,
+    make_school,
+    make_user,
+)
+from tests.inventory.purchase_makers import make_purchase_request
 from tests.loans.makers import make_ensemble, make_seat
 from tests.repairs.makers import STUCK, make_school_bench
 
@@ -153,41 +161,70 @@ def test_more_seats_and_instruments_cost_no_more_queries(client, director, band,
     assert len(many) <= len(few)
 
 
-def test_the_jobs_that_can_begin_are_opened_in_one_act(client, director, band, school):
-    page = client.get(reverse("desk:season-plan") + f"{ASKED}&needed_by=2099-01-01&shop_money=0&purchase_money=0")
-    form = page.context["jobs"]
-    assert form["numbers"].value() == Instrument.objects.latest("pk").asset_number
-    posted = {"numbers": form["numbers"].value(), "nonce": form["nonce"].value()}
-    answer = client.post(reverse("desk:season-jobs"), posted, follow=True)
-    assert "Opened 1 job." in answer.text
-    assert Job.objects.get().instrument == Instrument.objects.latest("pk")
+def sealed(client, query: str = ASKED) -> dict[str, str]:
+    """Return what the button of the plan posts."""
+    form = client.get(reverse("desk:season-plan") + query).context["start"]
+    return {name: form[name].value() for name in ("plan", "nonce")}
 
 
-def test_jobs_of_another_school_are_not_opened(client, band):
+def test_jobs_parts_and_purchase_request_come_of_one_tap(client, director, band):
+    """Twice tapped, and the second answer is shown: the same page, and nothing twice."""
+    make_seat(place=band, kind_code="tuba")
+    posted = sealed(client, f"{ASKED}&shop_money=0")
+    client.post(reverse("desk:start-season"), posted)
+    answer = client.post(reverse("desk:start-season"), posted, follow=True)
+    job, request = Job.objects.get(), PurchaseRequest.objects.get()
+    page = " ".join(answer.text.partition("<main")[2].split())
+    assert "1 job opened, 1 purchase request filed" in page
+    assert f'href="{reverse("repairs:job", args=[job.pk])}"' in page
+    assert "The bench has all the parts that these jobs need." in page
+    assert f'href="{reverse("desk:purchase-request", args=[request.pk])}"' in shown(client)  # requested already
+    assert f'href="{reverse("desk:purchase-request", args=[request.pk])}"' in page
+    assert "1 × Tuba" in page
+
+
+def test_a_plan_that_went_stale_says_it_of_each_instrument(client, director, band, school):
+    make_seat(place=band, kind_code="trumpet")
+    moved, fine = Instrument.objects.latest("pk"), make_stuck(school)
+    posted = sealed(client, f"{ASKED}&shop_money=0&purchase_money=0")
+    Instrument.objects.filter(pk=moved.pk).update(school=make_school())
+    answer = client.post(reverse("desk:start-season"), posted, follow=True)
+    assert f"{moved.asset_number} left out: It is not at your school anymore." in answer.text
+    assert Job.objects.get().instrument == fine
+
+
+def test_nothing_of_another_school_is_started(client, director, band):
+    make_seat(place=band, kind_code="tuba")
+    posted = sealed(client)
     client.force_login(make_director())
-    number = Instrument.objects.latest("pk").asset_number
-    answer = client.post(reverse("desk:season-jobs"), {"numbers": number}, follow=True)
+    answer = client.post(reverse("desk:start-season"), posted, follow=True)
     assert "Make the plan again" in answer.text
     assert not Job.objects.exists()
+    assert not PurchaseRequest.objects.exists()
 
 
-def test_a_post_without_numbers_opens_nothing(client, director, band):
-    page = client.get(reverse("desk:season-plan") + f"{ASKED}&shop_money=0&purchase_money=0")
-    address = f"{reverse('desk:season-jobs')}?goal=priority&amp;shop_money=0&amp;purchase_money=0"
-    assert f'action="{address}"' in page.text
-    answer = client.post(address.replace("&amp;", "&"), {}, follow=True)
-    assert "No jobs were opened" in answer.text
-    assert answer.redirect_chain == [
-        (f"{reverse('desk:season-plan')}?goal=priority&shop_money=0&purchase_money=0", 302)
-    ]
+def test_a_post_without_a_plan_starts_nothing(client, director, band):
+    query = "?goal=priority&shop_money=0&purchase_money=0"
+    page = client.get(reverse("desk:season-plan") + query)
+    address = f"{reverse('desk:start-season')}{query}"
+    assert f'action="{address.replace("&", "&amp;")}"' in page.text
+    answer = client.post(address, {}, follow=True)
+    assert "Nothing was started" in answer.text
+    assert answer.redirect_chain == [(f"{reverse('desk:season-plan')}{query}", 302)]
     assert not Job.objects.exists()
 
 
 def test_a_refusal_leads_back_to_the_plan(client, director, band):
-    number = Instrument.objects.latest("pk").asset_number
-    Instrument.objects.filter(asset_number=number).update(is_retired=True)
-    answer = client.post(reverse("desk:season-jobs") + ASKED, {"numbers": number})
+    posted = sealed(client, f"{ASKED}&purchase_money=0")
+    Instrument.objects.update(is_retired=True)
+    answer = client.post(reverse("desk:start-season") + ASKED, posted)
     assert (answer.status_code, answer["Location"]) == (302, reverse("desk:season-plan") + ASKED)
+
+
+@pytest.mark.parametrize("query", ["", "?at=now", "?at=2026-08-03T12:00:00Z"])
+def test_where_nothing_was_started_the_plan_is_shown(client, director, query):
+    answer = client.get(reverse("desk:season-started") + query)
+    assert (answer.status_code, answer["Location"]) == (302, reverse("desk:season-plan"))
 
 
 @pytest.mark.parametrize("name", ["desk:season-plan", "desk:season-plan-pdf"])
@@ -208,40 +245,59 @@ def test_where_the_time_of_a_page_is_up_it_says_what_it_could_not_prove(client, 
     assert "fill more seats elsewhere" not in text
 
 
-def test_who_may_not_open_jobs_is_not_offered_it(client, band):
+def test_who_may_not_open_jobs_asks_for_what_is_bought_alone(client, band):
     client.force_login(make_user("administrator"))
-    assert client.get(reverse("desk:season-plan") + ASKED).context["jobs"] is None
+    assert client.get(f"{reverse('desk:season-plan')}{ASKED}&purchase_money=0").context["start"] is None
+    make_seat(place=band, kind_code="tuba")
+    page = shown(client)
+    assert "Request 1 instrument" in page
+    client.post(reverse("desk:start-season"), sealed(client))
+    assert PurchaseRequest.objects.get().school == band.school
+    assert not Job.objects.exists()
 
 
 def test_another_number_says_what_it_changed_and_a_reload_says_the_same(client, director, band, school):
     bench = school.benches.get()
-    assert "Changed since" not in shown(client, f"{ASKED}&purchase_money=0&hours_{bench.pk}=0&shop_money=0")
+    first = f"{ASKED}&purchase_money=0&hours_{bench.pk}=0&shop_money=0"
+    assert "Changed since" not in shown(client, first)
+    name = client.get(reverse("desk:season-plan") + first).context["mine"]
     for _ in range(2):
-        page = shown(client, f"{ASKED}&purchase_money=0")
+        page = shown(client, f"{ASKED}&purchase_money=0&before={name}")
         assert "Seats filled: 1 then, 2 now. Cost: $0" in page
         assert f"repair {Instrument.objects.latest('pk').asset_number}" in page
-    page = shown(client, f"{ASKED}&purchase_money=0&hours_{bench.pk}=0&shop_money=0")
-    assert "No longer:" in page
 
 
-def test_what_is_bought_becomes_a_request_with_its_total(client, director, band, school):
-    make_seat(place=band, kind_code="flute")
-    assert "Purchase request (PDF)" in shown(client)
-    answer = client.get(reverse("desk:purchase-request") + ASKED)
-    (page,) = pypdfium2.PdfDocument(answer.content)
-    text = page.get_textpage().get_text_range()
-    assert all(words in text for words in ("Purchase request", director.name, "Flute", "Wind band", "Total"))
+def test_two_tabs_are_each_compared_with_their_own(client, director, band, school):
+    """Each form carries the name of the plan it stands beside: of no seats by shops and bench, and of all."""
+    bench = school.benches.get()
+    none, every = (f"{ASKED}&purchase_money=0{rest}" for rest in (f"&hours_{bench.pk}=0&shop_money=0", ""))
+    tabs = [client.get(reverse("desk:season-plan") + query).context["mine"] for query in (none, every)]
+    for query, name, words in ((every, tabs[0], "1 then, 2 now"), (none, tabs[1], "2 then, 1 now")):
+        page = shown(client, f"{query}&before={name}")
+        assert f'name="before" value="{tabs[query == every]}"' in page
+        assert words in page
+    assert "Changed since" not in shown(client, f"{every}&before={tabs[1]}")  # the same again
+    assert "Changed since" not in shown(client, f"{every}&before=nothing")
+
+
+def test_a_request_is_on_file_and_opens_as_paper_again(client, director, school):
+    request = make_purchase_request(school=school, actor=director)
+    make_purchase_request()
+    page = client.get(reverse("desk:purchase-requests"))
+    assert [line["request"] for line in page.context["lines"]] == [request]
+    assert "2 × Tuba" in page.text
+    address = reverse("desk:purchase-request", args=[request.pk])
+    assert f'href="{address}"' in page.text
+    (paper,) = pypdfium2.PdfDocument(client.get(address).content)
+    text = paper.get_textpage().get_text_range()
+    assert all(words in text for words in ("Purchase request", director.name, "Tuba", "Wind band", "Total", "$4,201"))
     client.get(reverse("desk:season-plan-pdf") + ASKED)
     logged = Event.objects.filter(act="exported").order_by("pk").values_list("after__what", "tenant")
-    assert list(logged) == [
-        ("purchase request", director.staff_roles.get().school_id),
-        ("season plan", director.staff_roles.get().school_id),
-    ]
+    assert list(logged) == [("purchase request", school.pk), ("season plan", school.pk)]
 
 
-def test_nothing_bought_is_no_request(client, director, band):
-    answer = client.get(reverse("desk:purchase-request") + f"{ASKED}&purchase_money=0", follow=True)
-    assert "This plan buys nothing." in answer.text
+def test_without_a_request_the_list_says_so(client, director):
+    assert "No purchase requests yet" in client.get(reverse("desk:purchase-requests")).text
 
 
 def test_what_more_money_fills_is_drawn_and_said(client, director, band, school):

@@ -10,12 +10,12 @@ from core.events import broken_links
 from core.exceptions import RefusedError
 from core.models import Event, Revision
 from core.traces import registered, trace_differences
-from inventory.models import Instrument, Sample, SampleItem
+from inventory.models import Instrument, Role, Sample, SampleItem
 from inventory.rules.sampling import draw_sample
 from inventory.selectors.samples import Frame, frame_of
 from inventory.selectors.state import stored_differences
 from inventory.services.samples import MOST_ITEMS, draw, examine, finish, planned, stop
-from tests.factories import NOW, make_instrument, new_nonce
+from tests.factories import NOW, make_instrument, make_user, new_nonce
 from tests.inventory.sample_makers import SEED, examine_all, make_plan, make_sample
 
 pytestmark = pytest.mark.django_db
@@ -107,6 +107,17 @@ def test_examining_changes_nothing_of_the_register_but_when_it_was_last_seen(sch
     assert list(Instrument.objects.order_by("pk").values()) == before
     assert log_differences() == []
     assert [changed for _row, changed in stored_differences(Instrument.objects.all()) if changed] == []
+
+
+def test_what_somebody_else_recorded_meanwhile_is_not_written_over(school):
+    sample = make_sample(school=school)
+    item, other = sample.items.first(), make_user(Role.AUDITOR)
+    examine(item=item, result="deviates", note="In room 3", seen="", actor=other, at=NOW)
+    with pytest.raises(RefusedError, match=f"Somebody else has recorded this one.*{other} did that"):
+        examine(item=item, result="as_recorded", note="", seen="", actor=sample.drawn_by, at=NOW)
+    item.refresh_from_db()
+    assert (item.result, item.examined_by) == ("deviates", other)
+    examine(item=item, result="as_recorded", note="", seen="deviates", actor=sample.drawn_by, at=NOW)
 
 
 @pytest.mark.parametrize(("result", "note"), [("fine", ""), ("", ""), ("deviates", "  ")])

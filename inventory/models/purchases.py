@@ -1,0 +1,56 @@
+"""Requests to buy instruments."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Self
+
+from django.db import models
+from django.db.models import F, Q
+
+from core.models import User
+from inventory.models.places import School, SchoolRowsQuerySet
+
+
+class PurchaseRequestQuerySet(SchoolRowsQuerySet["PurchaseRequest"]):
+    way_to_school = "school"
+    view_permission = "inventory.view_purchase"
+
+    def for_table(self) -> Self:
+        return self.select_related("school", "asked_by")
+
+
+class PurchaseRequest(models.Model):
+    """What a school asks the district to buy, at the prices of that day. Filed once and never changed.
+
+    Each line holds codes and figures: ``kind``, ``size``, ``make``, ``count``, ``each`` and ``ready_on``.
+    """
+
+    school = models.ForeignKey(School, models.PROTECT, related_name="purchase_requests")
+    lines = models.JSONField()
+    for_whom = models.CharField(max_length=400, blank=True)  # ensembles, as they were named
+    needed_by = models.DateField(null=True, blank=True)
+    seated = models.PositiveIntegerField()  # seats of the school that the plan fills with these
+    wanted = models.PositiveIntegerField()
+    asked_at = models.DateTimeField()
+    asked_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+
+    objects = PurchaseRequestQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-asked_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(condition=~Q(lines=[]), name="purchase_request_asks_something"),
+            models.CheckConstraint(condition=Q(seated__lte=F("wanted")), name="purchase_request_seats_wanted"),
+        ]
+
+    def __str__(self) -> str:
+        return f"purchase request {self.pk}"
+
+    @property
+    def count(self) -> int:
+        return sum(line["count"] for line in self.lines)
+
+    @property
+    def total_amount(self) -> Decimal:
+        return sum((Decimal(line["each"]) * line["count"] for line in self.lines), Decimal(0))

@@ -1,0 +1,39 @@
+"""What would be started, what was not, and what was, in words. Common practice, no source."""
+
+from __future__ import annotations
+
+import pytest
+
+from desk.pages.season_started import start_words, started_page, stopped_words
+from desk.selectors.season_started import Started
+from repairs.models import Bench
+
+
+def page(jobs: int, *bought: int) -> dict:
+    return {"to_begin": ["N"] * jobs, "to_request": [{"lines": [{"count": count} for count in bought]}]}
+
+
+@pytest.mark.parametrize(
+    ("words", "shown"),
+    [
+        ("Open 1 job", page(1)),
+        ("Open 3 jobs", page(3)),
+        ("Request 1 instrument", page(0, 1)),
+        ("Open 3 jobs, request 1 instrument", page(3, 1)),
+        ("Open 1 job, request 5 instruments", page(1, 2, 3)),
+    ],
+)
+def test_the_button_counts_what_it_does(words, shown):
+    assert start_words(shown) == words
+
+
+def test_the_first_that_were_left_out_are_named_and_the_rest_counted():
+    assert list(stopped_words({"TD-1": "It is gone."})) == ["TD-1 left out: It is gone."]
+    said = list(stopped_words({f"TD-{number}": "Why." for number in range(12)}))
+    assert len(said) == 11
+    assert said[-1] == "2 more were left out."
+
+
+def test_the_shopping_list_is_that_of_the_bench():
+    shown = started_page(Started((), (), {Bench(pk=1, code="elm", name="Elm bench"): 4}))
+    assert shown["to_buy"] == [{"bench": "Elm bench", "count": 4, "url": "/bench/stock/elm/shopping/?jobs=60"}]
