@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, datetime
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
 from django.utils import timezone
 from django.utils.translation import gettext
 
-from core.acts import lock_row, service
+from core.acts import current_act, lock_row, service
 from core.day_bounds import PROMISED
 from core.events import already
 from core.models import User
@@ -61,7 +61,7 @@ def open_job(
     if there := Job.objects.open().filter(instrument=row).first():
         words = gettext("%(number)s already has an open job.") % {"number": row.asset_number}
         raise JobOpenError(already(words, subject=there, acts=["job_opened"]))
-    if lock_row(bench).retired_at is not None:
+    if _lock_bench(bench).retired_at is not None:
         raise RefusedError(gettext("%(bench)s is retired. Choose another bench.") % {"bench": bench})
     job = Job.objects.create(
         instrument=row, bench=bench, opened_at=at, opened_by=actor, because=because[:200], due_on=due_on,
@@ -70,6 +70,14 @@ def open_job(
     _carry(job, Whereabouts.IN_STORE, Whereabouts.ON_BENCH, actor=actor, at=at)
     log_event(instrument=row, act="job_opened", subject=job, after={"bench": bench.code, "due_on": due_on})
     return job
+
+
+def _lock_bench(bench: Bench) -> Bench:
+    """Return the bench as it is now, locked once in an act that opens many jobs."""
+    rows, key = current_act().rows, (Bench, bench.pk)
+    if key not in rows:
+        rows[key] = lock_row(bench)
+    return cast("Bench", rows[key])
 
 
 def _carry(job: Job, expected: Whereabouts, to: Whereabouts, *, actor: User, at: datetime) -> None:
