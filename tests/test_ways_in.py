@@ -297,10 +297,12 @@ def add_states_of_stock(school: School, tech: User) -> None:
 
 
 def add_state_of_season(school: School) -> None:
-    """A repair that the season plan begins."""
+    """A repair that the season plan begins, and one seat more, for which it buys."""
     wanted = make_instrument(school=school, kind_code="cornet")
     make_inspection(instrument=wanted, findings=[("third_valve_slide", "slide_seized", "severe")])
-    make_seat(place=make_ensemble(school=school), kind_code="cornet")
+    ensemble = make_ensemble(school=school)
+    for _ in range(2):
+        make_seat(place=ensemble, kind_code="cornet")
 
 
 @pytest.fixture(scope="module")

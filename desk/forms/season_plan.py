@@ -77,15 +77,15 @@ class StartSeasonForm(OnceForm):
     @classmethod
     def of(cls, page: Mapping[str, Any]) -> Self:
         needed_by = page["needed_by"]
-        told = {"numbers": page["to_begin"], "requests": page["to_request"], "needed_by": needed_by and str(needed_by)}
-        return cls(initial={"plan": signing.dumps(told, salt=SALT, compress=True)})
+        plan = {"numbers": page["to_begin"], "requests": page["to_request"], "needed_by": needed_by and str(needed_by)}
+        return cls(initial={"plan": signing.dumps(plan, salt=SALT, compress=True)})
 
     def clean_plan(self) -> dict[str, Any]:
         try:
-            told: dict[str, Any] = signing.loads(self.cleaned_data["plan"], salt=SALT)
+            plan: dict[str, Any] = signing.loads(self.cleaned_data["plan"], salt=SALT)
         except signing.BadSignature:
             raise forms.ValidationError(gettext("Make the plan again.")) from None
-        return told | {"needed_by": parse_date(told["needed_by"] or "")}
+        return plan | {"needed_by": parse_date(plan["needed_by"] or "")}
 
 
 class StartedForm(forms.Form):

@@ -55,7 +55,7 @@ def start_season(
     refuses where nothing is left.
     """
     rows = lock_instruments(*instruments)
-    asked = [(school, _lines(told), told) for school, told in requests]
+    asked = [(school, _lines(page), page) for school, page in requests]
     filed = {school.name: already for school, lines, _ in asked if (already := _filed_words(school, lines, at=at))}
     stopped = _whys(rows) | filed
     if len(stopped) == len(rows) + len(asked):
@@ -68,22 +68,22 @@ def start_season(
                 instrument=row, bench=first[row.school_id], because=gettext("Season plan"), due_on=needed_by,
                 actor=actor, at=at,
             )  # fmt: skip
-    for school, lines, told in asked:
+    for school, lines, page in asked:
         if school.name not in filed:
             request_purchase(
-                school=school, lines=lines, seated=told["seated"], wanted=told["wanted"], for_whom=told["for_whom"],
+                school=school, lines=lines, seated=page["seated"], wanted=page["wanted"], for_whom=page["for_whom"],
                 needed_by=needed_by, actor=actor, at=at,
             )  # fmt: skip
     return Started(at, stopped)
 
 
-def _lines(told: Mapping[str, Any]) -> list[Wanted]:
+def _lines(page: Mapping[str, Any]) -> list[Wanted]:
     return [
         Wanted(
             kind=line["kind"], size=line["size"], make=line["make"], count=line["count"], each=Decimal(line["each"]),
             ready_on=parse_date(line["ready_on"] or ""),
         )
-        for line in told["lines"]
+        for line in page["lines"]
     ]  # fmt: skip
 
 

@@ -144,13 +144,13 @@ class StartSeasonView(StaffView):
         if not form.is_valid():
             messages.error(request, gettext("Nothing was started. Make the plan again."))
             return plan
-        told = form.cleaned_data["plan"]
-        rows = list(Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=told["numbers"]))
+        begins = form.cleaned_data["plan"]
+        rows = list(Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=begins["numbers"]))
         schools = {school.code: school for school in schools_of(request.user, PERMISSION)}
-        asked = [(schools[one["school"]], one) for one in told["requests"] if one["school"] in schools]
+        asked = [(schools[one["school"]], one) for one in begins["requests"] if one["school"] in schools]
         try:
             started = start_season(
-                instruments=rows, requests=asked, needed_by=told["needed_by"], nonce=form.cleaned_data["nonce"],
+                instruments=rows, requests=asked, needed_by=begins["needed_by"], nonce=form.cleaned_data["nonce"],
                 actor=request.user, at=timezone.now(),
             )  # fmt: skip
         except RefusedError as error:
@@ -158,7 +158,7 @@ class StartSeasonView(StaffView):
             return plan
         here = {row.asset_number for row in rows}
         gone = {
-            number: gettext("It is not at your school anymore.") for number in told["numbers"] if number not in here
+            number: gettext("It is not at your school anymore.") for number in begins["numbers"] if number not in here
         }
         for words in stopped_words(started.stopped | gone):
             messages.warning(request, words)

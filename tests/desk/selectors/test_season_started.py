@@ -17,8 +17,8 @@ pytestmark = pytest.mark.django_db
 
 
 def start(school, actor, at, **more):
-    told = {"instruments": [make_stuck(school)], "requests": [], "needed_by": None} | more
-    start_season(actor=actor, at=at, **told)
+    fields = {"instruments": [make_stuck(school)], "requests": [], "needed_by": None} | more
+    start_season(actor=actor, at=at, **fields)
 
 
 def test_only_what_this_person_started_then_is_in_it(school, director):

@@ -33,8 +33,8 @@ def make_stuck(school) -> Instrument:
 
 
 def start(actor, *instruments, requests=(), **more):
-    told = {"needed_by": None, "at": LATER, "nonce": None} | more
-    return start_season(instruments=instruments, requests=requests, actor=actor, **told)
+    fields = {"needed_by": None, "at": LATER, "nonce": None} | more
+    return start_season(instruments=instruments, requests=requests, actor=actor, **fields)
 
 
 def refused(actor, *instruments: Instrument, **more) -> str:
