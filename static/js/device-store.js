@@ -97,6 +97,7 @@ export const keep = (kind, value, { id } = {}) => {
 
 /** The values of one kind that this person kept, oldest first, each with its ``id``. */
 export const kept = (kind) => either(async () => {
+  if (isOver) return [];
   const rows = await within(ROWS, "readonly", (store) => store.index("whose").getAll([person, kind]));
   const found = [];
   for (const row of rows.filter((one) => one.until > Date.now())) {

@@ -40,7 +40,7 @@ const grouped = (rows) => {
 };
 
 const show = async () => {
-  const [taps, needs] = [await kept(), await refused()];
+  const [taps, needs] = await Promise.all([kept(), refused()]).catch(() => [[], []]);
   line.hidden = !needs.length && (isWalk || !(taps.length || heard.length));
   line.classList.toggle("needs-you", Boolean(needs.length));
   const words = [];
@@ -55,9 +55,9 @@ const show = async () => {
 
 const token = () => document.querySelector("input[name=csrfmiddlewaretoken]")?.value ?? "";
 
-/** Send all that waits; resolves with how many are left, and what for. */
+/** Send all that waits; resolves with how many are left, and what for: the store may have been destroyed meanwhile. */
 export const sendNow = async () => {
-  const result = await sendAll(token());
+  const result = await sendAll(token()).catch(() => ({ left: 0 }));
   wait = result.wait ?? "";
   await show();
   document.dispatchEvent(new CustomEvent("taps-sent", { detail: result }));
@@ -73,6 +73,6 @@ export const startSending = async () => {
     setTimeout(() => { heard = []; show(); }, SENT_MS);
   });
   addEventListener("online", sendNow);
-  setInterval(async () => { if (navigator.onLine && (await kept()).length) sendNow(); }, RETRY_MS);
+  setInterval(async () => { if (navigator.onLine && (await kept().catch(() => [])).length) sendNow(); }, RETRY_MS);
   await sendNow();
 };
