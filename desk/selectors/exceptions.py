@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from typing import Any
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery, Value
@@ -88,16 +89,20 @@ def out_unsafe(user: Any, _today: date) -> QuerySet[Instrument]:
 def never_issued(keys: Any) -> Mapping[int, str]:
     """Why those of the instruments with these keys that have such a fault should not be out, by key."""
     faults = {code: fault for code, fault in catalog().faults.items() if fault.never_issue}
-    standing = Finding.objects.standing().filter(instrument__in=keys, fault__in=faults).select_related("instrument")
+    standing = Finding.objects.standing().filter(instrument__in=keys, fault__in=faults).order_by("pk")
+    columns = ("instrument", "instrument__options", "instrument__kind_code", "part", "fault", "severity")
+
+    @cache
+    def because(options: tuple[tuple[str, str], ...], *sort: str) -> str:
+        kind_code, part_code, fault, severity = sort
+        kind = catalog().kind(kind_code).built(dict(options))
+        part = next((one for one in kind.parts if one.code == part_code), None)
+        return kind.kept_in_by(faults[fault], part=part, severity=Severity(severity)) if part else ""
+
     found: dict[int, str] = {}
-    for finding in standing.order_by("pk"):
-        kind = finding.instrument.kind
-        part = next((one for one in kind.parts if one.code == finding.part), None)
-        if part is None:
-            continue
-        because = kind.kept_in_by(faults[finding.fault], part=part, severity=Severity(finding.severity))
-        if because:
-            found.setdefault(finding.instrument_id, because)
+    for pk, options, *sort in standing.values_list(*columns):
+        if words := because(tuple(sorted(options.items())), *sort):
+            found.setdefault(pk, words)
     return found
 
 

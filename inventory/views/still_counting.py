@@ -31,6 +31,8 @@ def sums_fleet(
             with summed_within(SECONDS):
                 page = get(self, request, *args, **kwargs)
         except UnfinishedError as so_far:
+            if request.htmx and not is_asking:  # it wanted a piece of a page
+                return HttpResponse(headers={"HX-Redirect": request.get_full_path()})
             context: dict[str, Any] = {
                 "done": so_far.done,
                 "total": so_far.total,
