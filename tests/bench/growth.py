@@ -232,7 +232,7 @@ FILES = (
 )  # fmt: skip
 
 
-def measure_all(big: Big, *, words: tuple[str, ...]) -> Iterator[dict[str, Any]]:
+def measure_all(big: Big, *, words: tuple[str, ...], files: tuple[str, ...]) -> Iterator[dict[str, Any]]:
     from tests.bench.pages import client_of
 
     clients = {role: client_of(user) for role, user in big.people.items()}
@@ -250,7 +250,7 @@ def measure_all(big: Big, *, words: tuple[str, ...]) -> Iterator[dict[str, Any]]
         if holds(f"search, {words_asked}"):
             found = searched(clients["auditor"], words_asked)
             yield measured(f"search, {words_asked}", opened(clients["auditor"], found), clock=clock)
-    for address in FILES:
+    for address in files:
         if holds(address):
             yield measured(address, opened(clients["auditor"], address), clock=clock, is_page=False)
 
@@ -258,7 +258,8 @@ def measure_all(big: Big, *, words: tuple[str, ...]) -> Iterator[dict[str, Any]]
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.growth", description=__doc__)
     parser.add_argument("--size", type=int, required=True)
-    parser.add_argument("--page", action="append", default=[])
+    parser.add_argument("--page", action="append", default=[], help="only what holds this; more than once")
+    parser.add_argument("--without-files", action="store_true")
     chosen = parser.parse_args()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
     Path(os.environ["HORNBOOK_VAR_DIR"], "static").mkdir(exist_ok=True, parents=True)
@@ -287,7 +288,7 @@ def main() -> None:
         cursor.execute("SET max_parallel_workers_per_gather = 0")  # one processor, and all of it counted
         cursor.execute("SHOW server_version")
         version = cursor.fetchone()[0]
-    rows = list(measure_all(big, words=tuple(chosen.page)))
+    rows = list(measure_all(big, words=tuple(chosen.page), files=() if chosen.without_files else FILES))
     place = {
         "size": chosen.size, "on": f"{timezone.localdate(now)}", "postgresql": version.split()[0],
         "python": platform.python_version(), "cores": os.cpu_count(), "load": round(os.getloadavg()[2], 1),
