@@ -15,6 +15,7 @@ from typing import Any
 
 from core.charts import pygal  # without its finder of plugins, by which each import would warn
 from tests.bench.figures import duration
+from tests.bench.growth import SIZES
 
 DOCS = Path(__file__).parent.parent.parent / "docs"
 DATA, PAGE, CHART = DOCS / "growth.json", DOCS / "growth.md", DOCS / "growth.svg"
@@ -96,7 +97,8 @@ def chart(rows: Sequence[Row]) -> str:
         background="white", plot_background="white", colors=COLORS, font_family="sans-serif", label_font_size=12,
         major_label_font_size=12, legend_font_size=12, title_font_size=14,
     )  # fmt: skip
-    sizes = sorted({row["size"] for row in rows if "grown_mb" in row})
+    largest = max(row["size"] for row in rows if "grown_mb" in row)
+    sizes = [size for size in SIZES if size <= largest]  # what lies between two that were measured is drawn through
     drawing = pygal.Line(
         style=style, js=(), no_prefix=True, width=900, height=460, logarithmic=True, legend_at_bottom=True,
         legend_at_bottom_columns=3, title="Milliseconds of a later answer, by instruments in the district",
