@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -17,10 +17,9 @@ from core.days import month_and_year
 from core.money import dollars
 from core.sheets import OutValue
 from desk.selectors.replacement import Need, first_curve
-from inventory.rules.replacement import YEARS, expected_need, replace_first, steady_budget
+from inventory.rules.replacement import YEARS, FleetUnit, replace_first
 from inventory.rules.survivors import ENOUGH_FOR_SCALE, Origin, SurvivorCurve
 
-SHOWN_FIRST = 20
 YEARS_HEADER = (_("Twelve months to"), _("Expected replacements"), _("Expected cost"), _("P10"), _("P90"))
 FIRST_HEADER = (
     _("Place"),
@@ -113,8 +112,10 @@ def years_chart(need: Need) -> Chart:
     )
 
 
-def first_lines(need: Need, *, names: Mapping[int, str], most: int | None = SHOWN_FIRST) -> list[dict[str, Any]]:
-    """What to replace first, each linked to its page, with the reason for its place."""
+def first_lines(
+    need: Need, *, names: Mapping[int, str], units: Iterable[FleetUnit] | None = None
+) -> list[dict[str, Any]]:
+    """What to replace first, of these or what a page shows, each linked to its page, with the reason for its place."""
     facts = {one.number: one for one in need.facts}
     return [
         {
@@ -126,7 +127,7 @@ def first_lines(need: Need, *, names: Mapping[int, str], most: int | None = SHOW
             "chance": one.wear_out_chance,
             "words": one.words,
         }
-        for one in replace_first(need.units.values(), most=most)
+        for one in replace_first(need.first if units is None else units)
     ]
 
 
@@ -134,15 +135,14 @@ def school_lines(need: Need, *, names: Mapping[int, str]) -> list[dict[str, Any]
     """A line for each school: what the next twelve months take on average, and what to set aside a year."""
     lines = []
     for pk, name in names.items():
-        if units := need.by_school.get(pk):
-            count, mean_amount = expected_need(units)
+        if one := need.school_needs.get(pk):
             lines.append(
                 {
                     "name": name,
-                    "instruments": len(units),
-                    "count": f"{count:,.1f}",
-                    "mean": whole(mean_amount),
-                    "budget": whole(steady_budget(units)),
+                    "instruments": one.instruments,
+                    "count": f"{one.count:,.1f}",
+                    "mean": whole(one.mean),
+                    "budget": whole(one.budget),
                 }
             )
     return lines
@@ -217,7 +217,7 @@ def year_rows(need: Need) -> Iterator[tuple[OutValue, ...]]:
 
 
 def first_rows(need: Need, *, names: Mapping[int, str]) -> Iterator[tuple[OutValue, ...]]:
-    for place, line in enumerate(first_lines(need, names=names, most=None), start=1):
+    for place, line in enumerate(first_lines(need, names=names, units=need.units.values()), start=1):
         chance = round(line["chance"], 4)
         yield (place, line["number"], line["kind"], line["school"], line["amount"], chance, line["words"])
 

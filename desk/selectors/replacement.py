@@ -22,7 +22,14 @@ from desk.selectors.value import trade_of, valued
 from inventory.catalog.schema import Catalog
 from inventory.models import Custody, Disposal, Instrument, School, Whereabouts, in_use_on
 from inventory.rules.leaving import WORN_OUT
-from inventory.rules.replacement import FleetUnit, NeedYear, replacement_need, steady_budget
+from inventory.rules.replacement import (
+    FleetUnit,
+    NeedYear,
+    expected_need,
+    replace_first,
+    replacement_need,
+    steady_budget,
+)
 from inventory.rules.survivors import SeenLife, SurvivorCurve, curve_of_span, learn_curve
 from inventory.selectors.past import AsOf
 from inventory.selectors.school_sums import SchoolSums
@@ -30,6 +37,7 @@ from repairs.models import PartsInstrument, WorthDecision
 from repairs.rules.worth import Answer
 
 DAYS_A_YEAR = 365.25
+SHOWN_FIRST = 20
 MOST_NEEDS = 8  # kept, of some hundred bytes for each instrument
 LEFT = (Whereabouts.GONE, Whereabouts.NOT_FOUND)
 FLAGS = ("is_retired", "is_parts_instrument")  # it is worn out, or its repair is not worth it
@@ -46,6 +54,16 @@ class Facts(NamedTuple):
     repair: Decimal
     is_kind_price: bool
     is_inspected: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SchoolNeed:
+    """A school's next twelve months, on average, and what to set aside a year."""
+
+    instruments: int
+    count: float
+    mean: Decimal
+    budget: Decimal
 
 
 @dataclass
@@ -67,7 +85,7 @@ class Need:
     def years(self) -> tuple[NeedYear, ...]:
         return replacement_need(self.units.values(), price_growth=self.trade.settings["price_growth"])
 
-    @property
+    @cached_property
     def budget(self) -> Decimal:
         return steady_budget(self.units.values())
 
@@ -77,6 +95,18 @@ class Need:
         for one in self.facts:
             found[one.school].append(self.units[one.number])
         return dict(found)
+
+    @cached_property
+    def school_needs(self) -> dict[int, SchoolNeed]:
+        return {
+            pk: SchoolNeed(len(units), *expected_need(units), steady_budget(units))
+            for pk, units in self.by_school.items()
+        }
+
+    @cached_property
+    def first(self) -> tuple[FleetUnit, ...]:
+        """What a page shows of the order of replacing."""
+        return tuple(self.units[one.number] for one in replace_first(self.units.values(), most=SHOWN_FIRST))
 
     def _unit(self, one: Facts) -> FleetUnit:
         return FleetUnit(

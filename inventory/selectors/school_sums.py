@@ -50,8 +50,12 @@ class SchoolSums(Generic[Value]):
     committed with it, so a sum read after the event was seen has the change in it.
     """
 
-    def __init__(self, read: Callable[[Collection[int], date, Hashable], dict[int, Value]]) -> None:
+    def __init__(
+        self, read: Callable[[Collection[int], date, Hashable], dict[int, Value]], *, at_once: int | None = None
+    ) -> None:
+        """``at_once``: instruments that are read together where time is short; more where a query costs more than rows."""
         self._read = read
+        self._at_once = at_once
         self._kept: dict[tuple[int, Hashable], tuple[object, Value]] = {}
         _all.append(self)
 
@@ -71,7 +75,7 @@ class SchoolSums(Generic[Value]):
             if (found := self._kept.get((pk, variant))) and found[0] == stamp
         }
         stale = [pk for pk in stamps if pk not in kept]
-        for some in _portions(stale):
+        for some in _portions(stale, at_once=self._at_once or AT_ONCE):
             read = self._read(some, today, variant)
             if len(self._kept) > MOST_KEPT:
                 self._kept.clear()
@@ -88,7 +92,7 @@ class SchoolSums(Generic[Value]):
         self._kept.clear()
 
 
-def _portions(schools: list[int]) -> Iterator[list[int]]:
+def _portions(schools: list[int], *, at_once: int) -> Iterator[list[int]]:
     """Yield them all together, or where time is short some at a time. One query then."""
     if len(schools) < 2 or _deadline.get() is None:
         yield from [schools] if schools else []
@@ -99,7 +103,7 @@ def _portions(schools: list[int]) -> Iterator[list[int]]:
     there = 0
     for pk in schools:
         there += counts.get(pk, 0)
-        if some and there > AT_ONCE:
+        if some and there > at_once:
             yield some
             some, there = [], counts.get(pk, 0)
         some.append(pk)

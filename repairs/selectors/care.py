@@ -167,7 +167,7 @@ def _sum_sets(schools: Collection[int], today: date, _variant: Hashable) -> dict
     return {pk: {kind: found for kind, found in kinds.items() if kind in known} for pk, kinds in sets.items()}
 
 
-_sets = SchoolSums(_sum_sets)
+_sets = SchoolSums(_sum_sets, at_once=20_000)
 
 
 @dataclass(frozen=True, slots=True)

@@ -205,4 +205,4 @@ def _asked(trade: Catalog, kind_code: str, part: str, fault: str, severity: str)
     return steps, tuple(methods_for(catalog=trade, kind=kind, fault=fault, role=role, severity=Severity(severity)))
 
 
-seasons = SchoolSums(_read)
+seasons = SchoolSums(_read, at_once=20_000)

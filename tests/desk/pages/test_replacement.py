@@ -73,7 +73,7 @@ def test_the_oldest_goes_first_and_is_linked(need, school):
     assert first["url"] == reverse("desk:instrument", args=["TD-0002"])
     assert first["words"].startswith("36 years old")
     assert len(others) == 2
-    assert len(first_lines(need, names={}, most=1)) == 1
+    assert len(first_lines(need, names={}, units=need.first[1:2])) == 1
     rows = list(first_rows(need, names={school.pk: school.name}))
     assert [row[0] for row in rows] == [1, 2, 3]
     assert dict(zip(FIRST_HEADER, rows[0], strict=True))["Replacement cost"] == 650
