@@ -9,6 +9,7 @@ from django.urls import reverse, reverse_lazy
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from desk.pages.guide import help_for
 from inventory.models import roles_held
 
 ROOMS = (
@@ -50,7 +51,7 @@ INNER_ROOMS = (
 
 
 def rooms(request: HttpRequest) -> dict[str, Any]:
-    """Return ``nav`` and ``role_line`` for base.html; nothing for the public."""
+    """Return ``nav``, ``role_line`` and ``help`` for base.html; nothing for the public."""
     user = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
         return {}
@@ -64,6 +65,7 @@ def rooms(request: HttpRequest) -> dict[str, Any]:
         "role_line": role_line(user),
         "offline_url": reverse("desk:offline") if user.has_perm("desk.scan") else "",
         "search_url": reverse("desk:search") if user.has_perm("desk.search") else "",
+        "help": help_for(request.resolver_match.view_name if request.resolver_match else ""),
     }
 
 

@@ -70,6 +70,12 @@ def count_pdf(page: dict[str, Any]) -> bytes:
     )
 
 
+def guide_pdf(pages: Sequence[dict[str, Any]]) -> bytes:
+    """Return the guide (``desk.pages.guide.whole_guide``) on US Letter."""
+    html = render_to_string("desk/papers/guide.html", {"pages": pages})
+    return render_pdf(html=html, stylesheets=[render_to_string("desk/papers/guide.css")], is_tagged=True)
+
+
 def _rendered(html: str, *, size: float, most_pages: int) -> bytes:
     sheet = render_to_string("desk/papers/bench_day.css", {"size": f"{size:.1f}"})
     return render_pdf(html=html, stylesheets=[sheet], is_tagged=True, most_pages=most_pages)

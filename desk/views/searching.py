@@ -7,6 +7,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from core.views import SearchedView, StaffRequest
+from desk.pages.guide import found_in_guide
 from desk.selectors.finding import find
 
 
@@ -23,5 +24,11 @@ class SearchView(SearchedView):
         found = find(request.user, words)
         if found.exact is not None:
             return redirect("desk:instrument", found.exact.asset_number)
-        context = {"words": words, "found": found, "key": request.GET.get("search", ""), "today": timezone.localdate()}
+        context = {
+            "words": words,
+            "found": found,
+            "guide": found_in_guide(words),
+            "key": request.GET.get("search", ""),
+            "today": timezone.localdate(),
+        }
         return render(request, "desk/search.html", context)

@@ -139,6 +139,9 @@ ROWS = desk_counts.ROWS | {
         "inventory.view_purchase", make=lambda school: (make_purchase_request(school=school).pk,)
     ),
     "desk:calendars": Row("any", own=False),
+    "desk:guide": Row("any", own=False),
+    "desk:guide-pdf": Row("any", own=False),
+    "desk:guide-page": Row("any", make=lambda _school: ("inspect",), own=False),
     "desk:revoke-calendar": Row("any", make=any_calendar, method="post", own=False),
     "desk:calendar": Row(None, make=calendar_token),
     "desk:reported": Row("inventory.handle_report", make=report_pk),
