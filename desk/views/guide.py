@@ -5,20 +5,21 @@ from __future__ import annotations
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext
+from django.views import View
 
-from core.views import OwnView, StaffRequest, pdf_response
+from core.views import StaffRequest, pdf_response
 from desk.pages.guide import shown_page, whole_guide
 from desk.pdf import guide_pdf
 
 
-class GuideView(OwnView):
+class GuideView(View):
     http_method_names = ["get", "head"]
 
     def get(self, request: StaffRequest) -> HttpResponse:
         return render(request, "desk/guide.html", {"pages": whole_guide()})
 
 
-class GuidePageView(OwnView):
+class GuidePageView(View):
     http_method_names = ["get", "head"]
 
     def get(self, request: StaffRequest, code: str) -> HttpResponse:
@@ -29,7 +30,7 @@ class GuidePageView(OwnView):
         return render(request, "desk/guide_page.html", {"page": page})
 
 
-class GuidePdfView(OwnView):
+class GuidePdfView(View):
     http_method_names = ["get", "head"]
 
     def get(self, request: StaffRequest) -> HttpResponse:
