@@ -12,7 +12,14 @@ from inventory.catalog.schema import Catalog, Part
 from inventory.pages.inspecting import fault_choices
 
 register = template.Library()
+CHOICE_KEYS = "1234567890QWERTZXC"  # without the letters of severities (L, M, S), of Back and of Another fault
 _rendered: dict[tuple[Catalog, str, tuple[str, ...], str | None], SafeString] = {}
+
+
+@register.filter
+def choice_key(number: int) -> str:
+    """Return the key for the choice of that number, counted from 1; the last of a long list have none."""
+    return CHOICE_KEYS[number - 1 : number]
 
 
 @register.simple_tag

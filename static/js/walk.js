@@ -44,6 +44,7 @@ const start = async () => {
     if (name) stop.dataset.open = name; else delete stop.dataset.open;
     if (name === "wrong") { $(".wrong", stop).reset(); placeChips(stop); }
     scrollTo({ top: 0 });
+    $(name ? `.if-${name} :is([type=radio], .answers button)` : "h1", stop)?.focus({ preventScroll: true });
   };
 
   const go = (code, { push = true } = {}) => {
@@ -60,10 +61,14 @@ const start = async () => {
     $$("[data-mark] a", walk).forEach((link) => link.toggleAttribute("aria-current", false));
     $(`[data-mark="${code}"] a`, walk)?.setAttribute("aria-current", "step");
     if (code === "@finish") sum();
+    $("[data-back]", walk).hidden = !before();
+    $("h1", stop).after($("[data-to-answers]", walk));
     if (push) history.pushState({ at: code }, "");
     scrollTo({ top: 0 });
     $("h1", stop)?.focus({ preventScroll: true });
   };
+
+  const before = () => stops[stops.indexOf(stopOf(at)) - 1]?.dataset.stop;
 
   const nextStep = () => {
     if (!isAskedSafe) return "@safety";
@@ -184,6 +189,8 @@ const start = async () => {
     if (tap.tap === "finding") last(`${nameOf(tap.part)}: ${tap.says.join(", ")}`, stop);
     else last("");
     go(nextStep());
+    const { number } = stopOf(at).dataset;
+    window.hornbook?.announce(say(number ? "next-part" : "next", { part: nameOf(at), number, count: parts.length }));
   };
 
   const last = (text, stop) => {
@@ -326,7 +333,11 @@ const start = async () => {
   });
   document.addEventListener("reset", (event) => {
     const stop = event.target.closest("[data-stop]");
-    if (stop) setTimeout(() => placeChips(stop));
+    if (!stop) return;
+    setTimeout(() => {
+      placeChips(stop);
+      if (document.activeElement.matches("body, [data-other]")) $(".fault-name input", stop)?.focus({ preventScroll: true });
+    });
   });
 
   document.addEventListener("click", (event) => {
@@ -337,6 +348,8 @@ const start = async () => {
     if (code) { event.preventDefault(); last(""); go(code); }
     else if (link.dataset.openPanel) { event.preventDefault(); panel(stopOf(at), link.dataset.openPanel); }
     else if (link.matches("[data-close]")) { event.preventDefault(); panel(stopOf(at), ""); }
+    else if (link.matches("[data-back]")) { last(""); go(before()); }
+    else if (link.matches("[data-to-answers]")) { event.preventDefault(); $$(".walk-bar .btn-main").find((one) => one.checkVisibility())?.focus(); }
     else if (link.matches("[data-next]")) { event.preventDefault(); last(""); go(nextStep()); }
     else if (link.dataset.step) {
       const field = $("input", link.parentElement);
@@ -347,6 +360,9 @@ const start = async () => {
   $$(".step-by", walk).forEach((button) => { button.hidden = false; });
   stops.forEach(placeChips);
   history.replaceState({ at }, "");
+  $("[data-back]", walk).hidden = !before();
+  $("h1", stopOf(at)).after($("[data-to-answers]", walk));
+  if (document.activeElement === document.body) $("h1", stopOf(at)).focus({ preventScroll: true });
 
   if (!isOnDisk()) document.querySelector(".offline-note").textContent = say("offline-not-kept");
 

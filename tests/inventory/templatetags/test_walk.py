@@ -1,7 +1,8 @@
 from __future__ import annotations
 
 from inventory.catalog.load import catalog
-from inventory.templatetags.walk import faults_at
+from inventory.models import Severity
+from inventory.templatetags.walk import CHOICE_KEYS, choice_key, faults_at
 
 
 def test_a_part_lists_the_faults_of_its_role_in_their_order_and_no_others():
@@ -19,3 +20,14 @@ def test_words_of_the_trade_are_text_and_details_belong_to_their_fault():
     assert 'name="detail-valve_stuck" value="up"' in html
     assert catalog().faults["valve_stuck"].name in html
     assert faults_at(piston) is html
+
+
+def test_each_choice_has_its_own_key_and_none_that_a_severity_or_a_link_beside_it_has():
+    """The house's own: a key shown once means one thing on the page."""
+    keys = [choice_key(number) for number in range(1, len(CHOICE_KEYS) + 2)]
+    assert keys[:10] == list("1234567890")
+    assert keys[-1] == ""
+    assert len(set(keys)) == len(keys)
+    assert not set(keys) & {"B", "O", *(severity.value[0].upper() for severity in Severity)}
+    offered = [len(catalog().faults_offered(part)) for kind in catalog().kinds.values() for part in kind.parts]
+    assert max(offered) <= len(CHOICE_KEYS)

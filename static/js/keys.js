@@ -1,0 +1,86 @@
+// Keys instead of a mouse. An element names its key in data-key; it is shown on it where a mouse points. A key acts never while
+// one types, never with another held down, and not at all where single keys are off: "Your log-in" sets a cookie, which,
+// unlike what is stored here, outlives a log-out. Arrows move between the rows of a table and the choices of a data-roving list.
+const OFF = "single_keys=off";
+const YEAR_S = 31_536_000;
+const ROWS = { ArrowDown: 1, ArrowUp: -1, Home: -Infinity, End: Infinity };
+const FIELD = "textarea, select, input:not([type=radio], [type=checkbox], [type=submit], [type=button])";
+const tick = document.querySelector("[data-single-keys]");
+const isOn = () => !document.cookie.split("; ").includes(OFF);
+const isTyping = (one) => one.isContentEditable || one.matches?.(FIELD);
+const controlOf = (one) => one.control ?? one;
+
+// The sign is drawn by the style sheet from data-shown, so that it is in no button's name or text.
+const show = () => {
+  document.querySelectorAll("kbd[data-shown]").forEach((sign) => sign.remove());
+  document.querySelectorAll("[data-key]:not([data-key=''])").forEach((one) => {
+    controlOf(one).removeAttribute("aria-keyshortcuts");
+    if (!isOn()) return;
+    controlOf(one).setAttribute("aria-keyshortcuts", one.dataset.key);
+    const sign = document.createElement("kbd");
+    sign.dataset.shown = one.dataset.key;
+    sign.ariaHidden = "true";
+    if (one.matches(FIELD)) one.after(sign); else one.append(sign);
+  });
+};
+
+/** What the key stands on: seen, in the dialog if one is open, and not chosen already. */
+const find = (key) => {
+  const page = document.querySelector("dialog[open]") ?? document;
+  return [...page.querySelectorAll(`[data-key="${CSS.escape(key)}"]`)].find((one) => {
+    const { disabled, type, checked } = controlOf(one);
+    return one.checkVisibility() && !disabled && !(type === "radio" && checked);
+  });
+};
+
+const press = (event) => {
+  const isLetter = event.key.toLowerCase() !== event.key.toUpperCase();
+  if (event.key.length !== 1 || event.repeat || (event.shiftKey && isLetter) || isTyping(event.target) || !isOn()) return;
+  const one = find(event.key.toUpperCase());
+  if (!one) return;
+  event.preventDefault();
+  const control = controlOf(one);
+  if (control.matches(FIELD)) { control.focus(); control.select(); return; }
+  control.focus({ preventScroll: true });
+  control.click();
+};
+
+const from = (list, one, step) => list[Math.min(list.length - 1, Math.max(0, list.indexOf(one) + step))];
+
+/** The link in the same column of another row, or else its first. */
+const moveRow = (event) => {
+  const row = event.target.matches("a") && event.target.closest("tbody > tr");
+  if (!row || !(event.key in ROWS)) return;
+  const rows = [...row.parentElement.rows].filter((other) => other.querySelector("a"));
+  const other = from(rows, row, ROWS[event.key]);
+  event.preventDefault();
+  (other.cells[event.target.closest("td, th").cellIndex]?.querySelector("a") ?? other.querySelector("a")).focus();
+};
+
+/** Choosing closes such a list: arrows only move the focus, Enter chooses as Space does. */
+const rove = (event) => {
+  const list = event.target.matches("[type=radio]") && event.target.closest("[data-roving]");
+  if (!list) return;
+  if (event.key === "Enter") { event.preventDefault(); event.target.click(); return; }
+  if (!(event.key in ROWS)) return;
+  event.preventDefault();
+  const choices = [...list.querySelectorAll(`[name="${event.target.name}"]`)].filter((one) => one.checkVisibility());
+  from(choices, event.target, ROWS[event.key]).focus();
+};
+
+document.addEventListener("keydown", (event) => {
+  if (event.defaultPrevented || event.isComposing || event.ctrlKey || event.altKey || event.metaKey) return;
+  if (!event.shiftKey && event.target.matches) { moveRow(event); rove(event); }
+  if (!event.defaultPrevented) press(event);
+});
+document.addEventListener("htmx:afterSettle", show);
+if (tick) {
+  tick.checked = isOn();
+  tick.closest("[hidden]").hidden = false;
+  tick.addEventListener("change", () => {
+    const secure = location.protocol === "https:" ? "; secure" : "";
+    document.cookie = `${OFF}; max-age=${tick.checked ? 0 : YEAR_S}; path=/; samesite=lax${secure}`;
+    show();
+  });
+}
+show();
