@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+import io
 import mimetypes
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
+from django.conf import settings
+from fontTools.ttLib import TTFont
 from weasyprint import CSS, HTML
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
 SCHEME = "asset:"
 SHOWN_ADDRESS = 80  # characters of a refused address worth repeating
+
+OUR_FACES = "Hornbook "  # how the families of the screen's fonts begin
+FACES = (  # family, weight, file without its ending
+    ("Hornbook Serif", 600, "serif-600"),
+    ("Hornbook Sans", 400, "sans-400"),
+    ("Hornbook Sans", 600, "sans-600"),
+)
 
 
 class PdfError(Exception):
@@ -62,15 +73,18 @@ def render_pdf(
 ) -> bytes:
     """Return the PDF of an HTML text and CSS texts; pictures and fonts are named ``asset:NAME`` and passed in.
 
+    The screen's own fonts need not be: a text that names their families ("Hornbook Sans") gets them.
+
     The same arguments give the same bytes: no clock is read. The document's date comes with the HTML, as
     ``<meta name="dcterms.created" content="2026-01-31T09:00:00Z">``. ``is_tagged`` adds the structure that screen
     readers use. Raises PdfTooLongError for more than ``most_pages`` pages, and PdfFetchRefusedError if the document
     names any other address (http, file, data …): a paper someone signs must not silently lack a part.
     """
-    fetcher = PassedAssets(assets=assets or {})
+    faces, files = our_fonts() if any(OUR_FACES in text for text in (html, *stylesheets)) else ("", {})
+    fetcher = PassedAssets(assets={**files, **(assets or {})})
     fonts = FontConfiguration()
     try:
-        sheets = [CSS(string=text, url_fetcher=fetcher, font_config=fonts) for text in stylesheets]
+        sheets = [CSS(string=text, url_fetcher=fetcher, font_config=fonts) for text in (faces, *stylesheets)]
         document = HTML(string=html, url_fetcher=fetcher).render(
             stylesheets=sheets, font_config=fonts, pdf_tags=is_tagged
         )
@@ -84,6 +98,27 @@ def render_pdf(
     if fetcher.refused is not None:  # parts of the renderer swallow every error, so check again
         raise PdfFetchRefusedError(_sentence(fetcher.refused))
     return pdf
+
+
+@lru_cache(maxsize=1)
+def our_fonts() -> tuple[str, dict[str, bytes]]:
+    """Return the style sheet of the screen's fonts and their files; of neither where they are not installed.
+
+    They are unpacked once: the renderer would unpack them for every paper, three times as long as it lays out a page.
+    """
+    folder = settings.BASE_DIR / "static" / "vendor" / "fonts"
+    packed = [(family, weight, name, folder / f"{name}.woff2") for family, weight, name in FACES]
+    if not all(path.is_file() for *_, path in packed):
+        return "", {}
+    rules, files = [], {}
+    for family, weight, name, path in packed:
+        out = io.BytesIO()
+        with TTFont(path, recalcTimestamp=False) as font:
+            font.flavor = None
+            font.save(out)
+        files[f"{name}.ttf"] = out.getvalue()
+        rules.append(f'@font-face {{ font-family: "{family}"; font-weight: {weight}; src: url("{SCHEME}{name}.ttf") }}')
+    return "\n".join(rules), files
 
 
 def _sentence(address: str) -> str:

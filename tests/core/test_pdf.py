@@ -265,3 +265,16 @@ def test_a_tagged_paper_carries_its_structure():
 def test_a_long_text_of_a_stranger_is_laid_out_whole():
     text = text_of(render_pdf(html=f"<p>{'x' * 10_000}<p>{'&#x202e;&lt;' * 500}"))
     assert (text.count("x"), text.count("<")) == (10_000, 500)
+
+
+def test_a_text_that_names_the_screen_s_fonts_is_set_in_them():
+    """Named by the renderer after the family and its weight."""
+    css = 'h1 { font-family: "Hornbook Serif" } p { font-family: "Hornbook Sans" }'
+    pdf = unpacked(render_pdf(html="<h1>Flute</h1><p>Case <b>2</b></p>", stylesheets=[css]))
+    names = set(re.findall(rb"/BaseFont ?/[A-Z]{6}\+([\w-]+)", pdf))
+    assert names == {b"Hornbook-Serif-Semi-Bold", b"Hornbook-Sans", b"Hornbook-Sans-Semi-Bold"}
+
+
+def test_a_text_that_names_other_fonts_carries_none_of_ours(monkeypatch):
+    monkeypatch.setattr("core.pdf.our_fonts", lambda: pytest.fail("loaded for nothing"))
+    assert render_pdf(html="<p>Flute</p>").startswith(b"%PDF")
