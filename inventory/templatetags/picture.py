@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -63,6 +63,12 @@ class DrawnStation:
     href: str
     color: str
     sign: str
+    growth: float = 1.0  # of the sign
+
+    @property
+    def grown(self) -> str:
+        x, y, k = self.station.x, self.station.y, self.growth
+        return f"translate({x:.1f} {y:.1f}) scale({k:.2f}) translate({-x:.1f} {-y:.1f})"
 
     @property
     def triangle(self) -> str:
@@ -78,7 +84,36 @@ class DrawnStation:
         return f"{self.station.y + (5.2 if self.station.group is EffectGroup.LIMITS else 3.8):.1f}"
 
 
-def picture_of(drawing: Drawing, *, links: Mapping[str, str], ink: bool) -> dict[str, Any]:
+POINTS_PER_MM = 72 / 25.4
+SIGN_TYPE = 11.0  # units of the number in a sign
+LEAST_POINTS = 7.2  # of that number on paper
+
+
+@dataclass(frozen=True, slots=True)
+class OnPaper:
+    """How large a drawing is printed, in millimeters, and how much its signs grow so that their numbers can be read."""
+
+    width: float
+    height: float
+    sign: float
+
+
+def only_found(drawing: Drawing) -> Drawing:
+    """Return the drawing without what stands below it, but for parts with a finding."""
+    kept = tuple(station for station in drawing.stations if station.group or station.y <= drawing.rail)
+    has_rail = any(station.y > drawing.rail for station in kept)
+    return replace(drawing, stations=kept, height=drawing.height if has_rail else drawing.rail)
+
+
+def on_paper(drawing: Drawing, *, wide: float, tall: float) -> OnPaper:
+    """Return the largest size of a drawing within so many millimeters."""
+    unit = min(wide / drawing.width, tall / drawing.height)
+    sign = max(LEAST_POINTS / (SIGN_TYPE * unit * POINTS_PER_MM), 1.0)
+    return OnPaper(width=round(drawing.width * unit, 2), height=round(drawing.height * unit, 2), sign=round(sign, 2))
+
+
+def picture_of(drawing: Drawing, *, links: Mapping[str, str], paper: OnPaper | None = None) -> dict[str, Any]:
+    ink = paper is not None
     return {
         "drawing": drawing,
         "strokes": strokes_svg(drawing.strokes, ink=ink),
@@ -88,6 +123,7 @@ def picture_of(drawing: Drawing, *, links: Mapping[str, str], ink: bool) -> dict
                 href=links.get(station.code, ""),
                 color=("#000000" if ink else SIGN_COLOR[station.group]) if station.group else "",
                 sign=gettext(SIGNS[station.group]) if station.group else "",
+                growth=paper.sign if paper else 1.0,
             )
             for station in drawing.stations
         ),
@@ -120,24 +156,32 @@ def parts_heading(kind: Kind) -> str:
 
 @register.inclusion_tag("inventory/picture/air_path.html", name="air_path")
 def air_path_tag(
-    kind: Kind, *, marks: Mapping[str, Mark] | None = None, links: Mapping[str, str] | None = None, size: str = "page"
+    kind: Kind,
+    *,
+    marks: Mapping[str, Mark] | None = None,
+    links: Mapping[str, str] | None = None,
+    size: str = "page",
+    wide: float = 82.0,
+    tall: float = 48.0,
 ) -> dict[str, Any]:
     """Draw the air path of a kind.
 
     ``marks`` and ``links`` are by part code. Sizes: "page" (phone and desk variants, with the list of stations), "phone",
-    "wide" (one drawing, no list), "small" (one color, no labels, no links: for paper).
+    "wide" (one drawing, no list), "small" (one color, no labels, no links, numbers at findings alone: for paper, as large
+    as ``wide`` by ``tall`` millimeters allow).
     """
-    widths = WIDTHS_OF[size]
-    pictures = [
-        (width, picture_of(air_path(kind=kind, marks=marks or {}, width=width), links=links or {}, ink=size == "small"))
-        for width in widths
-    ]
+    drawings = [(width, air_path(kind=kind, marks=marks or {}, width=width)) for width in WIDTHS_OF[size]]
+    if size == "small":
+        drawings = [(width, only_found(drawing)) for width, drawing in drawings]
+    paper = on_paper(drawings[0][1], wide=wide, tall=tall) if size == "small" else None
+    pictures = [(width, picture_of(drawing, links=links or {}, paper=paper)) for width, drawing in drawings]
     return {
         "pictures": pictures,
         "stations": pictures[0][1]["stations"],
         "with_list": size == "page",
         "both": size == "page",
         "is_small": size == "small",
+        "paper": paper,
         "code": kind.code,
         "title": f"{parts_heading(kind)}: {kind.name}",
         "groups": {station.station.group for station in pictures[0][1]["stations"] if station.station.group},

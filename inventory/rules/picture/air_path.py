@@ -77,6 +77,7 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
         stations=stations,
         labels=labels,
         captions=captions,
+        rail=round(figure.rail, 1),
     )
 
 
@@ -85,6 +86,7 @@ def figure_of(kind: Kind, *, width: float) -> Figure:
     """Return the kind's drawing without marks, remembered: it is the same for every instrument of the kind."""
     rail = [part for part in kind.parts if part.role in OFF_ROLES]
     figure = form_of(kind)([part for part in kind.parts if part not in rail], width=width)
+    figure.rail = figure.height
     add_rail(figure, rail + [part for part in kind.parts if part not in rail and part.code not in figure.spots])
     return figure
 

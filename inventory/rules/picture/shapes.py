@@ -104,6 +104,7 @@ class Drawing:
     stations: tuple[Station, ...]
     labels: tuple[Label, ...]
     captions: tuple[Caption, ...]
+    rail: float = 0.0  # as the figure's
 
 
 @dataclass(slots=True)
@@ -115,6 +116,7 @@ class Figure:
     strokes: list[Stroke] = field(default_factory=list)
     captions: list[Caption] = field(default_factory=list)
     spots: dict[str, Point] = field(default_factory=dict)
+    rail: float = 0.0  # how far down the picture goes; below stands what the air does not pass through
     keep: list[Box] = field(default_factory=list)  # where words should not stand if they can stand elsewhere
 
     def place(

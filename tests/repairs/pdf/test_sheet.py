@@ -95,6 +95,23 @@ def test_the_sheet_says_what_a_bench_needs():
     assert "From the loft <b>" in said
 
 
+def sizes_of(pdf: bytes) -> set[float]:
+    """Return the heights of the digits on the sheet, in points."""
+    with pypdfium2.PdfDocument(pdf) as document:
+        page = document[0].get_textpage()
+        boxes = [page.get_charbox(at) for at in range(page.count_chars()) if page.get_text_range(at, 1).isdigit()]
+    return {top - bottom for _left, bottom, _right, top in boxes}
+
+
+@pytest.mark.parametrize("kind", ["trumpet", "tuba", "bassoon"])
+def test_the_numbers_in_the_picture_can_be_read(kind):
+    """7 points, as direct as a ruler: a digit of the sans is 0.64 of its size high or more."""
+    parts = catalog().kinds[kind].parts
+    marks = {part.code: Mark(group=group, text="") for part, group in zip(parts[1:], EffectGroup, strict=False)}
+    sheet = make_sheet(kind=kind, steps=2, marks=marks)
+    assert min(sizes_of(bench_sheet_pdf(sheet))) >= 7 * 0.64
+
+
 def test_the_code_on_the_paper_reads_as_the_tag():
     document = pypdfium2.PdfDocument(bench_sheet_pdf(make_sheet()))
     image = document[0].render(scale=200 / 72).to_pil().convert("L")
