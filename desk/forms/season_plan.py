@@ -19,7 +19,7 @@ from inventory.models import School
 from loans.forms.mistakes import DAY
 from repairs.models import BenchQuerySet
 
-SALT = "season plan"
+SALT = "season-plan"
 
 
 def limit_field(label: Any) -> forms.DecimalField:
