@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.urls import reverse
+from playwright.sync_api import expect
 
 from inventory.models import Instrument
 from tests.factories import make_instrument, make_room
@@ -68,7 +69,7 @@ def test_a_list_filters_as_one_types_and_says_the_count(open_page, director, sch
     page.goto(reverse("inventory:list"))
     page.locator("input[type=search]").press_sequentially("tuba")
     page.get_by_text("1 instrument", exact=True).first.wait_for()
-    page.wait_for_function("document.getElementById('live').textContent.includes('1 instrument')")
+    expect(page.locator("#live")).to_contain_text("1 instrument")
     assert "q=tuba" in page.url
 
 

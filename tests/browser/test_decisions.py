@@ -61,7 +61,7 @@ def test_send_out_ends_at_the_order_with_shop_and_work_filled(open_page, tech, i
     page = open_page(user=tech)
     decide(page, instrument, "Send out")
     page.get_by_role("heading", name="Ask an outside shop").wait_for()
-    assert page.get_by_label("Shop").first.locator("option:checked").inner_text() == "Brook Street"
+    assert page.get_by_role("combobox", name="Shop").first.locator("option:checked").inner_text() == "Brook Street"
     page.get_by_label("What to ask the shop").fill("Free the main slide.")
     assert fits(page)
     page.get_by_role("button", name="Write the order").tap()

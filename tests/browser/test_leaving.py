@@ -15,7 +15,7 @@ def test_an_instrument_is_sold_on_a_phone_and_its_tag_says_so(
     tag = Tag.objects.get(instrument=instrument)
     page = open_page(user=director)
     page.goto(reverse("desk:leave", args=[instrument.asset_number]))
-    page.get_by_label("Sold").check()
+    page.get_by_role("radio", name="Sold").check()
     page.get_by_label("Why", exact=False).first.fill("Its repair costs more than it is worth.")
     page.get_by_label("Proceeds").fill("85")
     page.get_by_label("Approved by").select_option(label=str(administrator))

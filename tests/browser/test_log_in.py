@@ -50,7 +50,7 @@ def with_authenticator():
     return give
 
 
-@pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
+@pytest.mark.parametrize("viewport", [PHONE, pytest.param(DESK, marks=pytest.mark.drill)], ids=["phone", "desk"])
 def test_a_passkey_is_made_and_opens_the_log_in(transactional_db, director, open_page, with_authenticator, viewport):
     page = open_page(viewport=viewport)
     with_authenticator(page)
@@ -147,7 +147,7 @@ def test_a_link_sets_a_new_password(transactional_db, director, administrator, o
     page.wait_for_url(re.compile(r"//[^/]+/$"))
 
 
-@pytest.mark.parametrize("viewport", [PHONE, DESK], ids=["phone", "desk"])
+@pytest.mark.parametrize("viewport", [PHONE, pytest.param(DESK, marks=pytest.mark.drill)], ids=["phone", "desk"])
 def test_a_students_wrong_tries_keep_the_director_out_of_a_new_device_alone(
     transactional_db, director, open_page, viewport
 ):

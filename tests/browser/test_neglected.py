@@ -220,6 +220,7 @@ def said_after_the_job(page: Page, job: Job) -> None:
     assert "alcohol, 70% or stronger, after washing, wet for 1 min" in history
 
 
+@pytest.mark.drill  # a minute; its parts are tried every day
 @pytest.mark.counted
 def test_a_neglected_trumpet_comes_from_a_closet_into_a_students_hands(room, tech, director, open_page, counted_hand):
     page = open_page(user=tech)

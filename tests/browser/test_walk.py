@@ -89,6 +89,7 @@ def test_ten_findings_take_at_most_sixty_taps(open_page, counted_hand, tech, sch
     assert len(finger.taps) <= TEN_FINDINGS_TAPS, len(finger.taps)
 
 
+@pytest.mark.drill
 @pytest.mark.django_db(transaction=True)
 def test_taps_without_a_connection_are_there_after_the_tab_was_closed(open_page, tech, school):
     draft = begun_walk(make_instrument(school=school), tech)

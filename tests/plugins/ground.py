@@ -14,6 +14,7 @@ import traceback
 from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
 from typing import Any
+from zlib import crc32
 
 import pytest
 from django.conf import settings
@@ -120,9 +121,10 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def leave_to_the_drill(items: list[pytest.Item]) -> None:
-    """Mark what PostgreSQL sees every day only once: what pages say, and all cases of a test but its first.
+    """Mark what PostgreSQL does not see every day: what pages say, all cases of a test but its first, and half of the rest.
 
     A case changes what is asked of the program, seldom the SQL. Where several connections meet, every case counts.
+    Which half is drawn by name, so that it is the same each time and every module has some.
     """
     seen = set()
     for item in items:
@@ -130,7 +132,7 @@ def leave_to_the_drill(items: list[pytest.Item]) -> None:
         if (database and database.kwargs.get("transaction")) or any(map(item.get_closest_marker, EVERY_CASE)):
             continue
         function = item.nodeid.partition("[")[0]
-        if item.get_closest_marker("page") or function in seen:
+        if item.get_closest_marker("page") or function in seen or crc32(function.encode()) % 2:
             item.add_marker("drill")
         if not item.get_closest_marker("drill"):
             seen.add(function)
