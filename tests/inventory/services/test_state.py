@@ -3,11 +3,12 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.utils.translation import override
 
 from core.models import Event
 from inventory.exceptions import InstrumentUnavailableError
 from inventory.models import Custody, Instrument, Whereabouts
-from inventory.selectors.state import state_of
+from inventory.selectors.state import reasons_today, state_of
 from inventory.services.care import record_play_test
 from inventory.services.state import (
     keep_for_parts,
@@ -36,6 +37,18 @@ def test_stored_columns_are_what_the_facts_say(school, tech):
     stored = fresh(instrument)
     computed = state_of(stored).columns()
     assert {name: getattr(stored, name) for name in computed} == computed
+
+
+def test_stored_reasons_do_not_hang_on_the_language_of_whoever_acted(school, tech):
+    with override("es-mx"):
+        instrument = make_instrument(school=school)
+        make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
+        shown = [reason["text"] for reason in reasons_today(Instrument.objects.get(pk=instrument.pk), today=NOW.date())]
+    row = Instrument.objects.get(pk=instrument.pk)
+    stored = {name: getattr(row, name) for name in state_of(row).columns()}
+    assert stored == state_of(row).columns()
+    assert row.readiness_reasons
+    assert shown
 
 
 def test_moving_closes_one_span_and_opens_the_next(school, tech):
