@@ -8,9 +8,10 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
+from django.conf import settings
 from django.db.models import F
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, override
 
 from core.acts import service
 from core.day_bounds import ACQUIRED
@@ -150,7 +151,9 @@ def _check_instrument(instrument: Instrument) -> None:
 
 
 def accessories_for(instrument: Instrument) -> list[Accessory]:
-    """The accessories that the catalog lists for it, unsaved."""
+    """The accessories that the catalog lists for it, unsaved; their names are stored in one language."""
+    with override(settings.LANGUAGE_CODE):
+        listed = instrument.kind.accessories
     return [
         Accessory(
             instrument=instrument,
@@ -160,7 +163,7 @@ def accessories_for(instrument: Instrument) -> list[Accessory]:
             is_essential=spec.essential,
             position=position,
         )
-        for position, spec in enumerate(instrument.kind.accessories)
+        for position, spec in enumerate(listed)
     ]
 
 

@@ -49,6 +49,7 @@ def test_stored_reasons_do_not_hang_on_the_language_of_whoever_acted(school, tec
     assert stored == state_of(row).columns()
     assert row.readiness_reasons
     assert shown
+    assert "case" in {accessory.name for accessory in row.accessories.all()}
 
 
 def test_moving_closes_one_span_and_opens_the_next(school, tech):
