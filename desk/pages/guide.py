@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from typing import Any
 
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import get_language, gettext
 
+from core.accents import without_accents
 from desk.rules.guide import SCREEN_WORD, GuidePage, guide, guide_page, page_for
 
 MOST_FOUND = 4
@@ -52,22 +52,16 @@ def whole_guide() -> list[dict[str, Any]]:
     return [shown(page) for page in guide(language=language())]
 
 
-def plain(text: str) -> str:
-    """Return the text as it is searched: lower case, no accents."""
-    parts = unicodedata.normalize("NFKD", text.casefold())
-    return "".join(letter for letter in parts if not unicodedata.combining(letter))
-
-
 def found_in_guide(words: str) -> list[dict[str, Any]]:
     """Return the pages that hold every word, those first whose title does."""
-    asked = re.findall(r"\w+", plain(words))
+    asked = re.findall(r"\w+", without_accents(words))
     if not asked:
         return []
     fits = []
     for page in guide(language=language()):
-        title = plain(page.title)
+        title = without_accents(page.title)
         lines = [SCREEN_WORD.sub(lambda found: gettext(found[1]), line) for line in page.lines]
-        text = plain(" ".join((page.title, page.also, *lines)))
+        text = without_accents(" ".join((page.title, page.also, *lines)))
         if all(re.search(rf"\b{word}", text) for word in asked):
             fits.append((not all(word in title for word in asked), page))
     fits.sort(key=lambda one: one[0])

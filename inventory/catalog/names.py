@@ -6,10 +6,10 @@ Every refusal lists what is known, so that the reader can put it right without a
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
 
+from core.accents import without_accents
 from inventory.catalog.schema import (
     MISSING_PART,
     Catalog,
@@ -52,7 +52,7 @@ def slug(text: str) -> str:
     """Return the snake-case form of a name: "Third-valve slide" is third_valve_slide, "F# pad" is fs_pad, "flûte" flute."""
     plain = text.casefold().replace("#", "s").replace("♯", "s").replace("♭", "b")
     if not plain.isascii():
-        plain = "".join(letter for letter in unicodedata.normalize("NFKD", plain) if not unicodedata.combining(letter))
+        plain = without_accents(plain)
     return NOT_WORD.sub("_", plain).strip("_")
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import NamedTuple
+
+from core.accents import without_accents
 
 LIKE = 0.85  # how alike two names are to be asked about, by the share of letters in the same order; common practice
 
@@ -47,8 +48,7 @@ def given_first(name: str) -> str:
 
 def person_key(name: str) -> str:
     """Return the name as it is compared: given name first, no case, accents or points."""
-    plain = unicodedata.normalize("NFKD", given_first(name).casefold())
-    plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
+    plain = without_accents(given_first(name))
     return " ".join(re.sub(r"[^\w]+", " ", plain.replace("'", "").replace("’", "")).split())
 
 

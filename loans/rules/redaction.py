@@ -12,6 +12,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
 
+from core.accents import without_accents
+
 REDACTED = "[erased]"
 SHORTEST_PHONE = 7  # digits
 EMAIL = re.compile(r"[^\s@,;<>]+@[^\s@,;<>]+")
@@ -211,8 +213,7 @@ def key_of(word: str) -> str:
     """Return a word as words are compared."""
     if word.isascii():
         return word.lower()
-    plain = unicodedata.normalize("NFKD", word.casefold())
-    return "".join(letter for letter in plain if not unicodedata.combining(letter)).casefold() or word
+    return without_accents(word).casefold() or word
 
 
 def _name(text: str) -> Name | None:

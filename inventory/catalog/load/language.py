@@ -26,11 +26,6 @@ def reading_language() -> str:
     return language if isinstance(_words(language), GNUTranslations) else ""
 
 
-def words_of(language: str) -> Callable[[str], str]:
-    """Return what translates a word of the catalog into the language."""
-    return _words(language).gettext
-
-
 @cache
 def _words(language: str) -> NullTranslations:
     return translation(DOMAIN, str(settings.LOCALE_PATHS[0]), [to_locale(language)] if language else [], fallback=True)
@@ -38,7 +33,7 @@ def _words(language: str) -> NullTranslations:
 
 def translate(value: Any, language: str) -> Any:
     """Return a tree of a file with its words translated. An entry that has other names keeps its English one among them."""
-    return _translated(value, words_of(language))
+    return _translated(value, _words(language).gettext)
 
 
 def _translated(value: Any, say: Callable[[str], str], *, is_read: bool = False) -> Any:

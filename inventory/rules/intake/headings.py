@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Sequence
 from itertools import pairwise
 from typing import Final
 
+from core.accents import without_accents
 from inventory.columns import HEADINGS, MARK_COLUMN, PROBLEM_COLUMN, ROW_COLUMN
 
 _SIGNS: Final = (("#", " number "), ("№", " number "), ("$", " dollars "), ("%", " percent "), ("&", " and "))
@@ -18,9 +18,7 @@ def normal_heading(text: str) -> str:
     """Return the heading as it is compared: lower case, no accents or points, "#" and "no." as "number"."""
     for sign, word in _SIGNS:
         text = text.replace(sign, word)
-    plain = unicodedata.normalize("NFKD", text.casefold())
-    plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
-    plain = " ".join(re.sub(r"[^a-z0-9]+", " ", plain).split())
+    plain = " ".join(re.sub(r"[^a-z0-9]+", " ", without_accents(text)).split())
     plain = _NUMBER_WORDS.sub("number", plain)
     return re.sub(r"\bnumber(?: number)+\b", "number", plain)
 
