@@ -7,9 +7,10 @@ from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any, NamedTuple
 
+from django.conf import settings
 from django.db.models import Count, Max, OuterRef, Subquery, prefetch_related_objects
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, override
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART
@@ -79,16 +80,20 @@ def state_of(instrument: Instrument) -> State:
 
 
 def states_of(instruments: Iterable[Instrument]) -> dict[int, State]:
-    """The same for many, by primary key. Three or four queries for all of them, one more as standings_of says."""
+    """The same for many, by primary key. Three or four queries for all of them, one more as standings_of says.
+
+    Reasons are in the language of the installation, whoever asks: they are stored, and compared with what is stored.
+    """
     rows = list(instruments)
     facts = standing_facts(row.pk for row in rows)
     slides, seen = slides_played(facts), _seen(rows)
     prefetch_related_objects(rows, "accessories")
     states = {}
-    for row in rows:
-        is_inspected = seen[row.pk].inspected_at is not None
-        standing = standing_of(row, findings=facts[row.pk], is_inspected=is_inspected, slides=slides)
-        states[row.pk] = _state(row, standing, seen[row.pk])
+    with override(settings.LANGUAGE_CODE):
+        for row in rows:
+            is_inspected = seen[row.pk].inspected_at is not None
+            standing = standing_of(row, findings=facts[row.pk], is_inspected=is_inspected, slides=slides)
+            states[row.pk] = _state(row, standing, seen[row.pk])
     return states
 
 

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, cast
 
-from django.conf import settings
-from django.utils.translation import gettext, override
+from django.utils.translation import gettext
 
 from core.acts import current_act, service
 from core.events import already
@@ -84,8 +83,7 @@ class _Stale:
 def _store_state(stale: Sequence[_Stale]) -> None:
     for start in range(0, len(stale), CHUNK):
         chunk = stale[start : start + CHUNK]
-        with override(settings.LANGUAGE_CODE):  # stored reasons are the same whoever's act it was
-            states = states_of(one.row for one in chunk)
+        states = states_of(one.row for one in chunk)
         alike: dict[str, tuple[dict[str, Any], list[Instrument]]] = {}  # what many have in common is written once
         for one in chunk:
             columns = states[one.row.pk].columns()

@@ -20,6 +20,7 @@ import pytest
 from django.conf import settings
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
+from django.utils import translation
 from hypothesis import HealthCheck
 from hypothesis import settings as property_settings
 from zeal.signals import nplusone_detected
@@ -150,6 +151,7 @@ def pytest_runtest_call() -> Generator[None, Any, Any]:
     _shown.clear()
     forget_sums()  # what another test saw of a school with the same key
     leave()  # what another test's district had set
+    translation.activate(settings.LANGUAGE_CODE)  # a page asked for in Spanish leaves its thread in Spanish
     result = yield
     if _alerts:
         pytest.fail("One query per row; join it in for_table() or the selector: " + "; ".join(sorted(set(_alerts))))

@@ -47,6 +47,8 @@ def test_stored_reasons_do_not_hang_on_the_language_of_whoever_acted(school, tec
     row = Instrument.objects.get(pk=instrument.pk)
     stored = {name: getattr(row, name) for name in state_of(row).columns()}
     assert stored == state_of(row).columns()
+    with override("es-mx"):
+        assert stored == state_of(row).columns()
     assert row.readiness_reasons
     assert shown
     assert "case" in {accessory.name for accessory in row.accessories.all()}
