@@ -27,12 +27,13 @@ SHEET_FORMS = ("csv", "xlsx")  # of what is too wide for paper
 MANY = 5000  # rows that take longer to sort than to be asked for twice
 CARD_TITLE = {"td": {"class": "card-title"}}
 FIGURE = {"td": {"class": "n"}, "th": {"class": "n"}}
-# On a phone, a row is a card of three lines: title and what is beside it; status; the rest, small.
-# "named": with its heading.
+# On a phone, a row is a card of three lines: title and what is beside it; status; the rest, small. In a table of class
+# "table-lines" it is two lines, and nothing of the rest. "named": with its heading.
 CARD_BESIDE = {"td": {"class": "card-beside"}}
 CARD_SECOND = {"td": {"class": "card-second"}}
 CARD_SMALL = {"td": {"class": "card-small"}}
 CARD_SMALL_NAMED = {"td": {"class": "card-small card-named"}}
+WIDE = {"td": {"class": "card-hide wide nowrap"}, "th": {"class": "wide"}}  # neither on a phone nor on a tablet
 
 
 class DayColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no types

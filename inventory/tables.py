@@ -16,14 +16,14 @@ from django.utils.translation import gettext_lazy as _
 
 from core.days import month_and_year, short_day
 from core.models import User
-from core.tables import CARD_BESIDE, CARD_SECOND, CARD_SMALL, CARD_TITLE, FIGURE, BaseTable, DayColumn
+from core.tables import CARD_BESIDE, CARD_SECOND, CARD_TITLE, FIGURE, WIDE, BaseTable, DayColumn
 from inventory.models import Instrument, Readiness, School, Whereabouts
 from inventory.rules.readiness import AT_HAND
 from inventory.selectors.holders import Holder, holders
 from inventory.selectors.state import may_go_out, reasons_today
 
-SMALL_KEPT = {"td": {"class": "card-small keep"}}  # as wide as most names are; longer ones wrap
-SMALL_KEPT_SHORT = {"td": {"class": "card-small keep-short"}}
+KEPT = {"td": {"class": "card-hide keep"}}  # as wide as most names are; longer ones wrap
+KEPT_SHORT = {"td": {"class": "card-hide keep-short nowrap"}}
 SHORT_DAYS = 300  # for so long a day needs no year
 OUT_WORDS = {
     Readiness.MAY_GO_OUT: _("may go out"),
@@ -75,18 +75,20 @@ class InstrumentTable(BaseTable):
         linkify=lambda record: reverse("desk:instrument", args=[record.asset_number]),
     )
     kind = tables.Column(accessor="kind__name", order_by=("kind_code",), verbose_name=_("Kind"), attrs=CARD_BESIDE)
-    maker = tables.Column(verbose_name=_("Maker"), order_by=("maker", "model"), attrs=CARD_SMALL)
-    serial = tables.Column(verbose_name=_("Serial"), attrs=SMALL_KEPT_SHORT)
-    school = tables.Column(accessor="school__name", verbose_name=_("School"), attrs=SMALL_KEPT)
-    room = tables.Column(accessor="room__name", verbose_name=_("Room"), attrs=CARD_SMALL)
-    whereabouts = tables.Column(verbose_name=_("Where"), attrs=CARD_SMALL)
-    verdict = tables.Column(verbose_name=_("Verdict"), attrs=CARD_SECOND)
+    maker = tables.Column(verbose_name=_("Maker"), order_by=("maker", "model"), attrs=WIDE)
+    serial = tables.Column(verbose_name=_("Serial"), attrs=KEPT_SHORT)
+    school = tables.Column(accessor="school__name", verbose_name=_("School"), attrs=KEPT)
+    room = tables.Column(
+        accessor="room__name", verbose_name=_("Room"), attrs={"td": {"class": "card-second card-less"}}
+    )
+    whereabouts = tables.Column(verbose_name=_("Where"), attrs=CARD_SECOND)
+    verdict = tables.Column(verbose_name=_("Verdict"), attrs={"td": {"class": "card-beside card-end"}})
     readiness = tables.Column(
         verbose_name=_("May go out"),
         order_by=("readiness_today",),
         attrs={"td": {"class": "card-second card-end"}},
     )
-    seen_at = tables.Column(verbose_name=_("Last seen"), attrs={"td": {"class": "card-small nowrap"}})
+    seen_at = tables.Column(verbose_name=_("Last seen"), attrs=WIDE)
 
     class Meta(BaseTable.Meta):
         model = Instrument
@@ -94,7 +96,7 @@ class InstrumentTable(BaseTable):
             "asset_number", "kind", "maker", "serial", "school", "room", "whereabouts", "verdict", "readiness", "seen_at",
         )  # fmt: skip
         order_by = ("asset_number",)
-        attrs = {"class": "table table-dense"}
+        attrs = {"class": "table table-dense table-lines"}
         empty_text = _("No instrument fits")
 
     count_word = _("instrument")
@@ -118,6 +120,13 @@ class InstrumentTable(BaseTable):
         """The day, or of long ago the month: a whole date would widen every row."""
         day = timezone.localdate(value)
         return short_day(day) if (self.today - day).days < SHORT_DAYS else month_and_year(day)
+
+    def render_kind(self, value: str, record: Instrument) -> str:
+        """On a tablet the maker stands below the kind, instead of in a column."""
+        return format_html('{}<span class="under">{}</span>', value, self.render_maker(record))
+
+    def value_kind(self, value: str) -> str:
+        return value
 
     def render_maker(self, record: Instrument) -> str:
         return " ".join(filter(None, (record.maker, record.model))) or "—"

@@ -13,12 +13,26 @@ from django.utils.html import format_html
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
-from core.days import full_day
+from core.days import full_day, short_day
 from core.money import dollars
-from core.tables import CARD_BESIDE, CARD_SECOND, CARD_SMALL, CARD_SMALL_NAMED, CARD_TITLE, FIGURE, BaseTable, DayColumn
+from core.tables import (
+    CARD_BESIDE,
+    CARD_SECOND,
+    CARD_SMALL,
+    CARD_SMALL_NAMED,
+    CARD_TITLE,
+    FIGURE,
+    WIDE,
+    BaseTable,
+    DayColumn,
+)
 from inventory.rules.playing import level_name
 from loans.models import LedgerEntry, Loan, Student
 from loans.rules.ledger import in_dollars
+
+SECOND_END = {"td": {"class": "card-second card-end nowrap"}}
+GRADE = {"td": {"class": "card-beside card-end quiet"}}
+SHORT_DAYS = 300  # for so long a day needs no year
 
 
 def grade_words(borrower: Student) -> str:
@@ -27,9 +41,12 @@ def grade_words(borrower: Student) -> str:
     return str(words.get(borrower.who, borrower.grade or "—"))
 
 
-def grade_class(borrower: Student) -> str:
-    """Return the class of the cell: on a card, a grade keeps its heading."""
-    return "card-named" if borrower.has_guardians else ""
+def grade_cell(borrower: Student) -> str:
+    """Return the grade; on a phone, where no heading is seen, it is said what the number is."""
+    words = grade_words(borrower)
+    if words == "—" or not borrower.has_guardians:
+        return words
+    return format_html('<span class="on-card">{} </span>{}', gettext("Grade"), words)
 
 
 class LoanTable(BaseTable):
@@ -62,21 +79,27 @@ class LoanTable(BaseTable):
         accessor="student__grade",
         verbose_name=_("Grade"),
         empty_values=(),
-        attrs={"td": {"class": lambda record: f"card-second {grade_class(record.student)} quiet"}},
+        attrs=GRADE,
     )
     school = tables.Column(
         accessor="school__name",
         order_by=("school__name", "school__pk"),
         verbose_name=_("School"),
-        attrs={"td": {"class": "card-small card-last"}},
+        attrs={"td": {"class": "card-hide"}},
     )
-    lent_on = DayColumn(verbose_name=_("Since"), attrs=CARD_SMALL_NAMED)
-    due_on = tables.Column(verbose_name=_("Due"), attrs=CARD_SMALL_NAMED)
-    returned_at = DayColumn(verbose_name=_("Returned"), attrs=CARD_SMALL_NAMED)
-    link = tables.Column(empty_values=(), orderable=False, verbose_name=_("Link to sign"), attrs=CARD_SMALL_NAMED)
+    lent_on = DayColumn(verbose_name=_("Since"), attrs=WIDE)
+    due_on = tables.Column(verbose_name=_("Due"), attrs=SECOND_END)
+    returned_at = DayColumn(verbose_name=_("Returned"), attrs={"td": {"class": "card-hide nowrap"}})
+    link = tables.Column(
+        empty_values=(),
+        orderable=False,
+        verbose_name=_("Link to sign"),
+        attrs={"td": {"class": "card-second card-less"}},
+    )
 
     class Meta(BaseTable.Meta):
         model = Loan
+        attrs = {"class": "table table-lines"}
         fields = ("instrument", "kind", "student", "grade", "school", "lent_on", "due_on", "returned_at", "link")
         order_by = ("due_on",)
         empty_text = _("No loans match")
@@ -100,18 +123,21 @@ class LoanTable(BaseTable):
         return value if record.school_id in self.named_schools else gettext("a student")
 
     def render_grade(self, record: Loan) -> str:
+        return grade_cell(record.student)
+
+    def value_grade(self, record: Loan) -> str:
         return grade_words(record.student)
 
     def render_link(self, record: Loan) -> str:
         return self.links.get(record.pk) or (gettext("No link") if record.student.has_guardians else "—")
 
     def render_due_on(self, value: date, record: Loan) -> str:
-        due = full_day(value)
         days = (self.today - value).days
         if record.returned_at is None and days > 0:
             late = ngettext("%(days)d day late", "%(days)d days late", days) % {"days": days}
+            due = short_day(value) if days < SHORT_DAYS else full_day(value)
             return format_html('{}, <span class="late">{}</span>', due, late)
-        return due
+        return full_day(value)
 
 
 class StudentTable(BaseTable):
@@ -122,23 +148,24 @@ class StudentTable(BaseTable):
         attrs=CARD_TITLE,
         linkify=lambda record: reverse("loans:student", args=[record.pk]),
     )
-    grade = tables.Column(
-        empty_values=(), attrs={"td": {"class": lambda record: f"card-beside {grade_class(record)} quiet"}}
+    grade = tables.Column(empty_values=(), attrs=GRADE)
+    level = tables.Column(verbose_name=_("Plays at"), attrs=CARD_SECOND)
+    school = tables.Column(
+        accessor="school__name", verbose_name=_("School"), attrs={"td": {"class": "card-second card-less"}}
     )
-    level = tables.Column(verbose_name=_("Plays at"), attrs=CARD_SMALL)
-    school = tables.Column(accessor="school__name", verbose_name=_("School"), attrs=CARD_SMALL)
     guardian_name = tables.Column(
         accessor="first_guardian_name",
         order_by=("first_guardian_name", "pk"),
         verbose_name=_("Guardian"),
-        attrs=CARD_SMALL_NAMED,
+        attrs={"td": {"class": "card-hide"}},
     )
     out = tables.Column(
-        verbose_name=_("Out now"), attrs={"td": {"class": "n card-small card-named"}, "th": FIGURE["th"]}
+        verbose_name=_("Out now"), attrs={"td": {"class": "n card-second card-end card-named"}, "th": FIGURE["th"]}
     )
 
     class Meta(BaseTable.Meta):
         model = Student
+        attrs = {"class": "table table-lines"}
         fields = ("name", "grade", "level", "school", "guardian_name", "out")
         order_by = ("name",)
         empty_text = _("No students match")
@@ -146,6 +173,9 @@ class StudentTable(BaseTable):
     count_word = _("student")
 
     def render_grade(self, record: Student) -> str:
+        return grade_cell(record)
+
+    def value_grade(self, record: Student) -> str:
         return grade_words(record)
 
     def render_level(self, value: str) -> str:
@@ -165,15 +195,18 @@ class BalanceTable(BaseTable):
         attrs=CARD_TITLE,
         linkify=lambda record: reverse("loans:account", args=[record.pk]),
     )
-    grade = tables.Column(attrs={"td": {"class": "card-small card-named quiet"}})
+    grade = tables.Column(attrs={"td": {"class": "card-second card-named"}})
     school = tables.Column(
-        accessor="school__name", order_by=("school__name", "pk"), verbose_name=_("School"), attrs=CARD_SMALL
+        accessor="school__name", order_by=("school__name", "pk"), verbose_name=_("School"), attrs=CARD_SECOND
     )
-    last_on = DayColumn(verbose_name=_("Last entry"), attrs=CARD_SMALL_NAMED)
-    owed = tables.Column(verbose_name=_("Balance"), attrs={"td": {"class": "n card-beside strong"}, "th": FIGURE["th"]})
+    last_on = DayColumn(verbose_name=_("Last entry"), attrs=SECOND_END)
+    owed = tables.Column(
+        verbose_name=_("Balance"), attrs={"td": {"class": "n card-beside card-end strong"}, "th": FIGURE["th"]}
+    )
 
     class Meta(BaseTable.Meta):
         model = Student
+        attrs = {"class": "table table-lines"}
         fields = ("name", "grade", "school", "last_on", "owed")
         order_by = ("-owed",)
         empty_text = _("No accounts match")

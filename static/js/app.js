@@ -69,6 +69,14 @@ import { say } from "./words.js";
     if (form?.matches("[data-autosubmit]")) form.requestSubmit();
   });
 
+  // On a phone the filters of a list are behind a button.
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest?.("[data-opens=filters]");
+    if (!button) return;
+    const isOpen = button.form.classList.toggle("is-open");
+    button.setAttribute("aria-expanded", String(isOpen));
+  });
+
   // The menu closes on Escape and on a tap elsewhere.
   const menus = () => document.querySelectorAll("details.menu[open]");
   document.addEventListener("keydown", (event) => {
