@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Any, NamedTuple
 
 from django.conf import settings
-from django.db.models import Count, Max, OuterRef, Subquery, prefetch_related_objects
+from django.db.models import Count, Max, OuterRef, QuerySet, Subquery, prefetch_related_objects
 from django.utils import timezone
 from django.utils.translation import gettext, override
 
@@ -97,8 +97,7 @@ def states_of(instruments: Iterable[Instrument]) -> dict[int, State]:
     return states
 
 
-def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
-    """Two queries at most."""
+def _related_rows() -> QuerySet[Instrument, tuple[Any, ...]]:
     mine = OuterRef("pk")
     inspections = Inspection.objects.finished().filter(instrument=mine, under_kind="").exclude(purpose=Purpose.PART)
     inspections = inspections.order_by()
@@ -113,20 +112,24 @@ def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
     examined = (
         SampleItem.objects.examined().exclude(result=SampleItem.Result.NOT_FOUND).filter(instrument=mine).order_by()
     )
-    rows = list(
-        Instrument.objects.filter(pk__in=[row.pk for row in instruments])
-        .order_by()
-        .values_list(
-            "pk",
-            Subquery(inspections.values("instrument").annotate(at=Max("finished_at")).values("at")),
-            Subquery(PlayTest.objects.filter(instrument=mine).values("pk")[:1]),
-            Subquery(reports.values("instrument").annotate(n=Count("pk")).values("n")),
-            Subquery(shops.values("instrument").annotate(at=Max("until")).values("at")),
-            Subquery(in_hand.values("instrument").annotate(at=Max("since")).values("at")),
-            Subquery(counted.values("instrument").annotate(at=Max("seen_at")).values("at")),
-            Subquery(examined.values("instrument").annotate(at=Max("examined_at")).values("at")),
-        )
+    return Instrument.objects.order_by().values_list(
+        "pk",
+        Subquery(inspections.values("instrument").annotate(at=Max("finished_at")).values("at")),
+        Subquery(PlayTest.objects.filter(instrument=mine).values("pk")[:1]),
+        Subquery(reports.values("instrument").annotate(n=Count("pk")).values("n")),
+        Subquery(shops.values("instrument").annotate(at=Max("until")).values("at")),
+        Subquery(in_hand.values("instrument").annotate(at=Max("since")).values("at")),
+        Subquery(counted.values("instrument").annotate(at=Max("seen_at")).values("at")),
+        Subquery(examined.values("instrument").annotate(at=Max("examined_at")).values("at")),
     )
+
+
+RELATED = _related_rows()  # built once: every act asks, and building it takes longer than its answer
+
+
+def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
+    """Two queries at most."""
+    rows = list(RELATED.filter(pk__in=[row.pk for row in instruments]))
     tests = PlayTest.objects.in_bulk([row[2] for row in rows if row[2] is not None])
     found = {}
     for pk, inspected_at, key, reports, back_at, in_hand_at, *looked_at in rows:

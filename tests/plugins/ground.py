@@ -122,10 +122,10 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def leave_to_the_drill(items: list[pytest.Item]) -> None:
-    """Mark what PostgreSQL does not see every day: what pages say, all cases of a test but its first, and half of the rest.
+    """Mark what PostgreSQL does not see every day: what pages say, cases but a test's first, and two of three tests.
 
     A case changes what is asked of the program, seldom the SQL. Where several connections meet, every case counts.
-    Which half is drawn by name, so that it is the same each time and every module has some.
+    Which are left is drawn by name, so that it is the same each time and every module has some.
     """
     seen = set()
     for item in items:
@@ -133,7 +133,7 @@ def leave_to_the_drill(items: list[pytest.Item]) -> None:
         if (database and database.kwargs.get("transaction")) or any(map(item.get_closest_marker, EVERY_CASE)):
             continue
         function = item.nodeid.partition("[")[0]
-        if item.get_closest_marker("page") or function in seen or crc32(function.encode()) % 2:
+        if item.get_closest_marker("page") or function in seen or crc32(function.encode()) % 3:
             item.add_marker("drill")
         if not item.get_closest_marker("drill"):
             seen.add(function)
