@@ -46,5 +46,5 @@ format:  ## put the code in form
 	@bash scripts/setup.sh dev && .venv/bin/ruff check --fix-only --quiet . && .venv/bin/ruff format . && .venv/bin/djangofmt --quiet templates
 
 clean:  ## remove what the set-up and the tools made; data in var/ stays
-	rm -rf .venv node_modules static/vendor var/static .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
+	rm -rf .venv node_modules static/vendor built var/static .mypy_cache .ruff_cache .pytest_cache .hypothesis .import_linter_cache
 	find . -name __pycache__ -type d -prune -exec rm -rf {} +

@@ -107,8 +107,8 @@ MIDDLEWARE = [
     "core.middleware.MetricsMiddleware",
     "core.middleware.ClientAddressMiddleware",
     "django.middleware.security.SecurityMiddleware",
+    "core.middleware.CompressionMiddleware",  # also of files that were not compressed beforehand
     "whitenoise.middleware.WhiteNoiseMiddleware",
-    "core.middleware.CompressionMiddleware",
     "core.middleware.ScopeMiddleware",  # after the files that it is nothing to, before whatever tells the time
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",  # by the cookie of core:language, else as the browser asks
@@ -248,7 +248,10 @@ USE_TZ = True
 STATIC_URL = "static/"
 STATIC_ROOT = VAR_DIR / "static"
 STATIC_ROOT.mkdir(mode=0o700, exist_ok=True)
-STATICFILES_DIRS = [BASE_DIR / "static"]
+# What scripts/bundle.py has made of our files stands in their place, but for whoever changes them.
+STATICFILES_DIRS = [
+    BASE_DIR / name for name in ("built", "static") if (BASE_DIR / name).is_dir() and not (DEBUG and name == "built")
+]
 STORAGES = {
     "default": {"BACKEND": "core.storage.KeptFiles"},
     "staticfiles": {
@@ -258,6 +261,7 @@ STORAGES = {
     },
 }
 WHITENOISE_USE_FINDERS = not PRODUCTION
+WHITENOISE_IMMUTABLE_FILE_TEST = r"(\.[0-9a-f]{12}|/chunk-[0-9A-Z]{8})\.\w+$"  # named after what is in it
 # Photos and signed papers: served only through views that ask who is looking, never by address.
 MEDIA_ROOT = env.own_folder("HORNBOOK_MEDIA_DIR", VAR_DIR / ("demo-media" if _is_demo else "media"), base=BASE_DIR)
 MEDIA_URL = ""

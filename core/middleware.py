@@ -36,7 +36,9 @@ BEFORE_A_STEP = BEFORE_A_PASSWORD | {
 }  # fmt: skip
 LEADS_ON = frozenset({302, 303})
 KEY_OF_A_FORM = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
-COMPRESSED = frozenset({"text/html", "text/plain", "text/csv", "application/json", "image/svg+xml"})
+COMPRESSED = frozenset(
+    {"text/html", "text/plain", "text/css", "text/csv", "text/javascript", "application/json", "image/svg+xml"}
+)
 
 
 class Middleware:

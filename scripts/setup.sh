@@ -115,6 +115,7 @@ esac
 need_pango
 vendor_browser_libraries
 "$PYTHON" scripts/translations.py
+"$PYTHON" scripts/bundle.py
 
 if [ "$level" = tests ]; then
   find_chromium >/dev/null || install_system chromium || warn "browser tests will be skipped"

@@ -366,4 +366,4 @@ def test_the_version_is_the_newest_of_the_changelog():
 
 
 def test_no_browser_code_of_others_is_committed():
-    assert [name for name in tracked_files() if name.startswith(("static/vendor/", "node_modules/"))] == []
+    assert [name for name in tracked_files() if name.startswith(("static/vendor/", "built/", "node_modules/"))] == []

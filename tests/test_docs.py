@@ -14,7 +14,7 @@ DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 ADDRESSES = (ROOT / "docs" / "addresses.md").read_text(encoding="utf-8")
 VARIABLE = re.compile(r"\b(?:HORNBOOK_[A-Z_]*[A-Z]|DATABASE_URL)\b")
 # Made by the set-up or by an installation, never committed.
-MADE = {"static/vendor/"}
+MADE = {"static/vendor/", "built/"}
 READERS = ("config/*.py", "scripts/*", "tests/plugins/*.py", "Makefile")
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.staticfiles import finders
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.templatetags.static import static
@@ -24,16 +25,21 @@ FOLDER = Path(settings.BASE_DIR) / "static"
 WORKER = FOLDER / "js" / "service-worker.js"
 FIRST = ("vendor/workbox/core.js", "vendor/workbox/routing.js", "vendor/workbox/strategies.js", "js/sealed-rows.js")
 OF_PACKAGES = ("django_htmx/htmx-2.min.js",)  # as its tag names it
+SERVED = {".css", ".js", ".svg", ".wasm", ".woff2"}
 HOME = "/offline/"
 ICONS = (180, 192, 512)  # pixels: what iOS, and what Android asks for
 PIXELS_IN_A_POINT = 96 / 72
 
 
+def names_in(folder: Path) -> set[str]:
+    return {path.relative_to(folder).as_posix() for path in folder.rglob("*.*") if path.suffix in SERVED}
+
+
 def file_names() -> list[str]:
-    """Return the files of ours that pages are drawn with, by their names below static/."""
-    names = (path.relative_to(FOLDER).as_posix() for path in FOLDER.rglob("*.*") if path.is_file())
-    kept = (name for name in names if Path(name).suffix in {".css", ".js", ".svg", ".wasm", ".woff2"})
-    return sorted(name for name in kept if not name.startswith("vendor/workbox/") and name != "js/service-worker.js")
+    """Return the files of ours that pages are drawn with, by their names below static/: in bundles where they are made."""
+    first = Path(settings.STATICFILES_DIRS[0])
+    parts = ("vendor/workbox/", "js/service-worker.js", *(() if first == FOLDER else ("css/", "js/")))
+    return sorted(names_in(first) | {name for name in names_in(FOLDER) if not name.startswith(parts)})
 
 
 def worker_facts() -> dict[str, object]:
@@ -44,7 +50,7 @@ def worker_facts() -> dict[str, object]:
     files = {static(name) for name in (*named, *OF_PACKAGES)} | set(plain)
     content = hashlib.sha256()
     for name in (*names, *FIRST):
-        content.update((FOLDER / name).read_bytes())
+        content.update(Path(finders.find(name) or FOLDER / name).read_bytes())
     no_signal = reverse("core:no-signal")
     return {
         "scripts": [static(name) for name in FIRST],

@@ -6,7 +6,7 @@ importScripts(...HORNBOOK.scripts);
 const { registerRoute } = workbox.routing;
 const { CacheFirst, NetworkFirst } = workbox.strategies;
 const cacheName = `hornbook-${HORNBOOK.version}`;
-const HASHED = /\.[0-9a-f]{12}\.\w+$/; // its name changes with what is in it
+const HASHED = /(\.[0-9a-f]{12}|\/chunk-[0-9A-Z]{8})\.\w+$/; // its name changes with what is in it
 const PATIENCE_MS = 8000; // one bar of signal: a kept page is better than waiting on
 const { ROWS, KEYS, within, unseal, nameOfPage } = globalThis.hornbookRows;
 

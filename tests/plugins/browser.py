@@ -14,6 +14,8 @@ import pytest
 from django.conf import settings
 from django.test import Client
 
+from scripts import bundle
+
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Page, Playwright
 
@@ -37,6 +39,13 @@ FLAGS = (
 def chromium_path() -> str | None:
     names = (os.environ.get("HORNBOOK_CHROMIUM", ""), "chromium", "chromium-browser")
     return next((found for name in names if name and (found := shutil.which(name))), None)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Bundle what was edited since, as set-up does, before several processes ask for it."""
+    if not hasattr(config, "workerinput"):
+        bundle.main()
+    settings.STATICFILES_DIRS = [folder for folder in (bundle.TARGET, bundle.SOURCE) if folder.is_dir()]
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -89,7 +89,7 @@ def test_what_nobody_reads_is_left_alone(script):
 
 def with_imports(name: str) -> set[str]:
     found = {name}
-    for other in re.findall(r'from "\./([\w-]+)\.js"', (SCRIPTS / f"{name}.js").read_text()):
+    for other in re.findall(r'(?:from|import) "\./([\w-]+)\.js"', (SCRIPTS / f"{name}.js").read_text()):
         found |= with_imports(other)
     return found
 

@@ -1,0 +1,4 @@
+// What every page of the staff loads.
+import "./app.js";
+import "./device.js";
+import "./keys.js";
