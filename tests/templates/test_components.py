@@ -17,6 +17,7 @@ from django.template.loader import render_to_string
 from django.test import RequestFactory
 
 from core.tables import BaseTable
+from inventory.catalog.load import catalog
 
 FOLDER = Path(settings.BASE_DIR) / "templates" / "components"
 ACTS = [{"label": "Inspect", "url": "/inspect/"}, {"label": "Start job", "url": "/job/", "main": True}]
@@ -55,8 +56,8 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "field.html": {"field": SampleForm({})["serial"], "optional": True, "whole": True, "hide_label": False},
     "fields.html": {"fields": [SampleForm({})["serial"], SampleForm({"year": "x"})["year"], SampleForm({})["handle"]]},
     "form.html": {"form": SampleForm({"year": "x"}), "action_url": "/a/", "button": "Add it", "multipart": True, "two": True, "cancel_url": "/", "cancel": "Leave", "hx": "form", "hidden": [{"name": "a", "value": "1"}]},
-    "page_header.html": {"title": ODD, "over": "", "instrument": {"asset_number": "CF-0412", "school": ODD}, "over_url": "/i/", "under": "In storage", "under_from": "", "verdict": "plays", "back_url": "/", "back": "Instruments", "acts": ACTS},
-    "empty_state.html": {"title": "No instrument is out", "text": ODD, "acts": ACTS},
+    "page_header.html": {"title": ODD, "over": "", "instrument": {"asset_number": "CF-0412", "school": ODD}, "over_url": "/i/", "under": "In storage", "under_from": "", "verdict": "plays", "back_url": "/", "back": "Instruments", "acts": ACTS, "pictured": catalog().kinds["tuba"]},
+    "empty_state.html": {"title": "No instrument is out", "text": ODD, "acts": ACTS, "pictured": catalog().kinds["tuba"]},
     "confirm.html": {"title": "Take it out?", "text": ODD, "consequences": ["Its tag stops working."], "action_url": "/a/", "button": "Take it out", "stop": True, "cancel_url": "/", "cancel": "No", "hidden": [{"name": "a", "value": "1"}]},
     "table.html": {"table": make_table(), "empty": {"title": "None", "text": "Add one.", "acts": ACTS}, "count_word": "instrument"},
     "filter_bar.html": {"form": SampleForm({}), "target": "table", "action_url": "/i/", "sort": ODD},

@@ -7,8 +7,10 @@ from itertools import chain
 
 from inventory.catalog.load.folder import Folder
 from inventory.catalog.load.problems import Problem
+from inventory.catalog.load.reading import did_you_mean
 from inventory.catalog.names import methods_for
 from inventory.catalog.schema import Catalog, Kind, Method, Rung, Severity
+from inventory.rules.picture.silhouettes import silhouettes
 
 # Not data: a district's folder may add cautions to hot work, but not take these away.
 CAUTIONS = {"flame": ("heat", "fire"), "heat": ("heat",)}
@@ -178,6 +180,9 @@ class _Checks:
         for price in PRICES:
             if price not in kind.prices:
                 self.note("kinds", kind.code, f"prices.{price}", "missing")
+        if kind.silhouette not in silhouettes():
+            known = did_you_mean(kind.silhouette, silhouettes())
+            self.note("kinds", kind.code, "silhouette", f"no such file in fixtures/pictures/silhouettes{known}")
 
     def walk(self, kind: Kind) -> None:
         codes = {part.code for part in kind.parts}

@@ -65,6 +65,7 @@ class Kind:
     aliases: Texts  # words a spreadsheet may use for it, lower case
     family: Family
     layout: Annotated[str, In("layouts")]
+    silhouette: str = ""  # name of its small drawing; "" takes its layout's
     features: Annotated[Texts, In("features")] = ()  # its layout's and its own
     size: Size = Size.SMALL
     model: PlayingModel

@@ -83,6 +83,7 @@ class Layout(Sourced):
 
     parts: tuple[Part, ...]
     features: Annotated[Texts, In("features")] = ()  # of every kind with this layout
+    silhouette: str = ""  # of the kinds that name none
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from datetime import timedelta
 
 import pypdfium2
 import pytest
+from pypdfium2.raw import FPDF_PAGEOBJ_PATH
 
 from inventory.catalog.load import catalog
 from repairs.pdf import care_card_pdf, care_day_pdf
@@ -31,6 +32,8 @@ def test_a_card_says_daily_weekly_and_never_on_one_page(code):
     for heading in ("Every time you play", "Every week", "Never"):
         assert heading in text
     assert kind.card.never[0][:30] in text
+    drawing = [one for one in pypdfium2.PdfDocument(pdf)[0].get_objects() if one.type == FPDF_PAGEOBJ_PATH]
+    assert len(drawing) > 5  # two rules and what draws the silhouette
 
 
 def test_the_sheet_of_a_care_day_has_every_due_instrument(school, tech):

@@ -55,6 +55,17 @@ def test_a_mark_at_a_part_that_no_kind_has_is_found(tmp_path):
     ]
 
 
+def test_a_kind_takes_the_silhouette_of_its_layout_and_one_that_is_not_there_is_found(tmp_path):
+    assert "silhouette" not in TREE.sections["kinds"]["trumpet"]
+    assert catalog().kinds["trumpet"].silhouette == "trumpet"
+    assert laid_over(tmp_path, "kinds.yaml", "kinds: {trumpet: {silhouette: trumpett}}") == [
+        (
+            "kinds.trumpet.silhouette",
+            "no such file in fixtures/pictures/silhouettes; did you mean trumpet?",
+        )
+    ]
+
+
 @pytest.mark.parametrize("lost", ["the {spot}", "the {}", "the {where", "the {part.size}", "the {part:d}"])
 def test_what_a_role_says_is_lost_names_only_the_part_and_its_place(tmp_path, lost):
     text = f'roles: {{string: {{lost: "{lost}"}}}}'
