@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from hashlib import sha256
 from typing import Any
 
 from django.template.loader import render_to_string
@@ -44,6 +45,7 @@ class Label:
     asset_number: str
     kind: str
     school: str
+    silhouette: str = ""  # of its kind: an SVG, shown where the label has room
 
 
 def label_sheet(*, labels: Sequence[Label], sheet: SheetGeometry, start: int = 1, demo: bool = False) -> bytes:
@@ -73,12 +75,17 @@ def label_sheet(*, labels: Sequence[Label], sheet: SheetGeometry, start: int = 1
             "inventory/labels/sheet.html", {"pages": pages, "is_demo": demo, "is_round": sheet.is_round}
         ),
         stylesheets=[render_to_string("inventory/labels/sheet.css", measures)],
-        assets=_pictures(symbols),
+        assets=_pictures(symbols)
+        | {_drawing(label): label.silhouette.encode() for label in labels if label.silhouette},
     )
 
 
 def _pictures(symbols: Sequence[Matrix]) -> dict[str, bytes]:
     return {f"code-{index}.png": png_of(symbol, module_px=MODULE_PX) for index, symbol in enumerate(symbols)}
+
+
+def _drawing(label: Label) -> str:
+    return f"kind-{sha256(label.silhouette.encode()).hexdigest()[:16]}.svg"
 
 
 def _printed(label: Label, *, slot: Slot, face: LabelLayout, sheet: SheetGeometry) -> dict[str, Any]:
@@ -103,6 +110,13 @@ def _printed(label: Label, *, slot: Slot, face: LabelLayout, sheet: SheetGeometr
         "school": printable(label.school),
         "school_box": _line_box(face.school, slot=slot),
         "school_rows": _rows(face.school),
+        "drawing": f"{SCHEME}{_drawing(label)}" if label.silhouette and face.picture else "",
+        "drawing_box": _box(
+            slot.x + sheet.width - face.picture - 1.6,
+            slot.y + (sheet.height - face.picture) / 2,
+            face.picture,
+            face.picture,
+        ),
     }
 
 

@@ -13,6 +13,7 @@ from inventory.exceptions import NoPublicAddressError
 from inventory.models import Tag
 from inventory.pdf.labels import Label, label_sheet
 from inventory.rules.labels import SheetGeometry
+from inventory.rules.picture.silhouettes import silhouette_file
 from inventory.services.labels import note_printed
 
 
@@ -37,6 +38,7 @@ def label_of(tag: Tag, *, address: str) -> Label:
         asset_number=tag.instrument.asset_number,
         kind=f"{tag.accessory.name}, {kind}" if tag.accessory else kind,
         school=tag.instrument.school.name,
+        silhouette="" if tag.accessory else silhouette_file(tag.instrument.kind.silhouette),
     )
 
 

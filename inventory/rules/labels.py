@@ -14,6 +14,8 @@ DOT = 25.4 / 600  # a dot of an ordinary laser printer: modules of whole dots pr
 SMALLEST_MODULE = 0.25  # below this only industrial readers follow
 LARGEST_MODULE = 1.0
 LINE_HEIGHT = 1.2  # of the type size
+PICTURED = 90.0  # a label this wide has room for the silhouette of its kind at its right end
+PICTURE = 0.62  # of the height
 LOWEST_LINE = 0.88  # of the radius: the circle is still nearly as wide as the radius there
 SLACK = 1e-6
 
@@ -173,6 +175,7 @@ class LabelLayout:
     number: Line
     kind: Line
     school: Line
+    picture: float = 0.0  # side of the square for the silhouette, in the middle of the right end; 0 where no room is
 
 
 def layout(*, sheet: SheetGeometry, modules: int) -> LabelLayout:
@@ -208,7 +211,8 @@ def _wide_layout(*, sheet: SheetGeometry, modules: int) -> LabelLayout:
     module = _module(room=sheet.height - DOT, modules=modules)
     side = module * modules
     margin = (sheet.height - side - DOT) / 2
-    x, width = margin + side + 0.4, sheet.width - margin - side - 0.4 - 1.6
+    picture = PICTURE * sheet.height if sheet.width > PICTURED else 0.0
+    x, width = margin + side + 0.4, sheet.width - margin - side - 0.4 - 1.6 - (picture and picture + 1.6)
     school_rows = 2 if sheet.height > 20 else 1  # a school's full name needs two lines where they fit
     number = Line(x, 0.0, width, min(0.25 * sheet.height, 5.2))
     kind = Line(x, 0.0, width, min(0.17 * sheet.height, 3.4))
@@ -222,6 +226,7 @@ def _wide_layout(*, sheet: SheetGeometry, modules: int) -> LabelLayout:
         number=replace(number, y=top),
         kind=replace(kind, y=top + number.height),
         school=replace(school, y=top + number.height + kind.height),
+        picture=picture,
     )
 
 

@@ -20,9 +20,14 @@ def silhouettes() -> frozenset[str]:
 
 
 @cache
-def silhouette_svg(name: str) -> str:
-    """Return one as it stands in a page, where the name of the kind is beside it; "" where there is none of that name."""
+def silhouette_file(name: str) -> str:
+    """Return one as a file of its own; "" where there is none of that name."""
     if name not in silhouettes():
         return ""
-    svg = re.sub(r"\n\s*", "", (FOLDER / f"{name}.svg").read_text(encoding="utf-8"))
-    return svg.replace(NAMESPACE, ' class="silhouette" aria-hidden="true" focusable="false"', 1)
+    return re.sub(r"\n\s*", "", (FOLDER / f"{name}.svg").read_text(encoding="utf-8"))
+
+
+@cache
+def silhouette_svg(name: str) -> str:
+    """Return one as it stands in a page, where the name of the kind is beside it."""
+    return silhouette_file(name).replace(NAMESPACE, ' class="silhouette" aria-hidden="true" focusable="false"', 1)

@@ -16,6 +16,7 @@ from PIL import Image
 from core.qr import QUIET_ZONE, QrTextError, matrix, version_of
 from inventory.pdf.labels import ROBUST_VERSION, Label, label_sheet, printable
 from inventory.rules.labels import SHEETS, LabelError, LabelLayout, SheetGeometry, layout, slots
+from inventory.rules.picture.silhouettes import silhouette_file
 
 TOKEN_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
 SIDE = 4 * ROBUST_VERSION + 17
@@ -280,3 +281,20 @@ def test_impossible_prints_are_refused_in_a_sentence():
         label_sheet(labels=[make_label(asset_number="N" * 60)], sheet=sheet)
     with pytest.raises(QrTextError, match="takes capitals"):
         label_sheet(labels=[make_label(url="https://hornbook.example.org/t/abc")], sheet=sheet)
+
+
+def test_a_label_with_room_shows_the_silhouette_of_its_kind_at_its_right_end_clear_of_its_words():
+    for code, has_room in (("20up", True), ("30up", False)):
+        sheet = SHEETS[code]
+        sheets = [
+            label_sheet(labels=[make_label(silhouette=drawn)], sheet=sheet) for drawn in ("", silhouette_file("tuba"))
+        ]
+        plain, pictured = (
+            np.asarray(cut_out(rasterized(pdf, dpi=100)[0], x=sheet.left, y=sheet.top, sheet=sheet, dpi=100))
+            for pdf in sheets
+        )
+        where = np.argwhere(plain != pictured)
+        assert bool(len(where)) is has_room
+        face = usual_face(sheet)
+        if has_room:
+            assert where[:, 1].min() / 100 * 25.4 > face.school.x + face.school.width
