@@ -26,7 +26,10 @@ register = template.Library()
 
 # Attributes that print; the style sheet takes over on screen through the class. fill, stroke, dashes.
 COLOR: Mapping[Style, tuple[str, str, str]] = {
-    Style.TUBE: ("#f3e6c8", "#a87b23", ""),
+    Style.RIM: ("none", "#a87b23", ""),
+    Style.FACE: ("none", "#ecd39b", ""),
+    Style.SHINE: ("none", "#fbf3df", ""),
+    Style.BRASS: ("#ecd39b", "#a87b23", ""),
     Style.WOOD: ("#ebe4d4", "#7d7462", ""),
     Style.PART: ("#fbf8f1", "#a87b23", ""),
     Style.LINE: ("none", "#a87b23", ""),
@@ -34,7 +37,10 @@ COLOR: Mapping[Style, tuple[str, str, str]] = {
     Style.DASHED: ("none", "#8d8471", "3 3"),
 }
 INK: Mapping[Style, tuple[str, str, str]] = {
-    Style.TUBE: ("#ffffff", "#000000", ""),
+    Style.RIM: ("none", "#000000", ""),
+    Style.FACE: ("none", "#ffffff", ""),
+    Style.SHINE: ("none", "#ffffff", ""),
+    Style.BRASS: ("#ffffff", "#000000", ""),
     Style.WOOD: ("#e6e6e6", "#000000", ""),
     Style.PART: ("#ffffff", "#000000", ""),
     Style.LINE: ("none", "#000000", ""),
@@ -73,11 +79,11 @@ class DrawnStation:
     @property
     def triangle(self) -> str:
         x, y = self.station.x, self.station.y
-        return f"M{x:.1f} {y - 12.5:.1f}L{x + 12:.1f} {y + 8.5:.1f}H{x - 12:.1f}z"
+        return f"M{x:.1f} {y - 13:.1f}L{x + 12.5:.1f} {y + 9:.1f}H{x - 12.5:.1f}z"
 
     @property
     def top_left(self) -> tuple[str, str]:
-        return f"{self.station.x - 10:.1f}", f"{self.station.y - 10:.1f}"
+        return f"{self.station.x - 11:.1f}", f"{self.station.y - 11:.1f}"
 
     @property
     def number_y(self) -> str:
@@ -112,11 +118,18 @@ def on_paper(drawing: Drawing, *, wide: float, tall: float) -> OnPaper:
     return OnPaper(width=round(drawing.width * unit, 2), height=round(drawing.height * unit, 2), sign=round(sign, 2))
 
 
+def has_pieces(drawing: Drawing, *, ink: bool) -> bool:
+    """Whether the pieces of a valve are drawn: on paper only where one of the parts beside the instrument has a finding."""
+    return not ink or drawing.height > drawing.rail
+
+
 def picture_of(drawing: Drawing, *, links: Mapping[str, str], paper: OnPaper | None = None) -> dict[str, Any]:
     ink = paper is not None
     return {
         "drawing": drawing,
         "strokes": strokes_svg(drawing.strokes, ink=ink),
+        "place": "translate({:.1f} {:.1f}) scale({:.3f})".format(*drawing.place),
+        "pieces": strokes_svg(drawing.pieces, ink=ink) if has_pieces(drawing, ink=ink) else "",
         "stations": tuple(
             DrawnStation(
                 station=station,
@@ -130,6 +143,9 @@ def picture_of(drawing: Drawing, *, links: Mapping[str, str], paper: OnPaper | N
         "labels": tuple(
             {
                 "label": label,
+                "leader": "M{:.1f} {:.1f}L{:.1f} {:.1f}".format(*label.leader[0], *label.leader[1])
+                if label.leader
+                else "",
                 "color": "#000000" if ink else SIGN_COLOR[label.group or EffectGroup.LOOKS],
                 # x, y and the words
                 "lines": tuple(

@@ -38,8 +38,12 @@ def build_kinds(reader: Reader, *, settings: Mapping[str, Decimal]) -> dict[str,
         kind = reader.entry(Kind, raw, key, code=code, origin=origin, parts=(), card=card, care=card.tips)
         layout = layouts.get(kind.layout) if kind else None
         if kind and layout and _says_its_features(reader, kind=kind, raw=raw, features=features):
-            features_of = (*layout.features, *kind.features)
-            kind = replace(kind, features=features_of, silhouette=kind.silhouette or layout.silhouette)
+            kind = replace(
+                kind,
+                features=(*layout.features, *kind.features),
+                outline=kind.outline or layout.outline,
+                silhouette=kind.silhouette or layout.silhouette,
+            )
             result[code] = replace(kind, parts=_parts(layout, kind=kind))
     _check_only_with(reader, layouts=layouts, kinds=result)
     return result

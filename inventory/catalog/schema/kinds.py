@@ -67,6 +67,7 @@ class Kind:
     layout: Annotated[str, In("layouts")]
     silhouette: str = ""  # name of its small drawing; "" takes its layout's
     features: Annotated[Texts, In("features")] = ()  # its layout's and its own
+    outline: str = ""  # its drawing in fixtures/pictures, its layout's if it says none
     size: Size = Size.SMALL
     model: PlayingModel
     chart: str = ""  # code of the fingering chart, "" if none

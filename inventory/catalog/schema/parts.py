@@ -84,6 +84,7 @@ class Layout(Sourced):
     parts: tuple[Part, ...]
     features: Annotated[Texts, In("features")] = ()  # of every kind with this layout
     silhouette: str = ""  # of the kinds that name none
+    outline: str = ""  # the drawing of its kinds that say none of their own
 
 
 @dataclass(frozen=True, slots=True)

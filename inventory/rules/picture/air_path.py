@@ -1,25 +1,29 @@
-"""The picture of a kind: its parts as stations along the drawn air path, each marked by its worst finding."""
+"""The picture of a kind: its parts as stations on the drawn instrument, each marked by its worst finding."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import lru_cache, partial
 from typing import Literal
 
 from core.translation import gettext as _
 from core.translation import gettext_noop
-from inventory.catalog.schema import Family, Kind, Part, PlayingModel
-from inventory.rules.picture import brass, upright, woodwind
-from inventory.rules.picture.art import background
+from inventory.catalog.schema import Kind, Part
+from inventory.rules.picture import woodwind
+from inventory.rules.picture.art import drawn, glyph, ranks
 from inventory.rules.picture.labels import labelled, overlaps, station_box
-from inventory.rules.picture.shapes import Caption, Drawing, Figure, Mark, Station
+from inventory.rules.picture.shapes import Box, Caption, Drawing, Figure, Mark, Place, Point, Station, Stroke
 from inventory.rules.verdict import EffectGroup
 
-RAIL_STEP = 42.0
 Width = Literal["phone", "wide", "small"]
-WIDTHS: Mapping[Width, float] = {"phone": 328.0, "wide": 640.0, "small": 328.0}
-Form = Callable[..., Figure]  # (parts, *, width)
 OFF_ROLES = {"case", "finish", "brace", "stand", "frame"}  # seen on the walk, but no air goes through them
+FORMS: Mapping[str, Callable[..., Figure]] = {
+    name: partial(getattr(woodwind, name), width=328.0) for name in ("straight", "curved", "folded")
+}
+PIECES = "valve_pieces"
+PIECE_STEP, PIECE_ROW = 38.0, 62.0
+NAME_WIDE, NAME_ROW = 156.0, 32.0
 SIGNS = {
     EffectGroup.STOPS: gettext_noop("stops playing"),
     EffectGroup.LIMITS: gettext_noop("limits playing"),
@@ -27,30 +31,41 @@ SIGNS = {
 }
 
 
-def form_of(kind: Kind) -> Form:
-    """Return the function that draws this kind's parts."""
-    roles = {part.role for part in kind.parts}
-    if kind.family is Family.BRASS:
-        if kind.model is PlayingModel.SLIDE:
-            has_attachment = roles & (brass.VALVE_INSIDE - {"valve_spring", "felt"})
-            return partial(background, "trombone_attachment" if has_attachment else "trombone")
-        if kind.model is PlayingModel.DOUBLE_HORN or ("rotor" in roles and "piston" not in roles):
-            return partial(brass.horn, kind)
-        held_up = brass.weight_of(kind) > 1 and "marching" not in kind.code
-        return partial(upright.upright if held_up else brass.piston, kind)
-    if kind.family is Family.WOODWIND:
-        if any("boot" in part.code for part in kind.parts):
-            return woodwind.folded
-        return woodwind.curved if {"body_metal", "octave_mech", "neck"} <= roles else woodwind.straight
-    if kind.family is Family.STRING:
-        name = "strings"
-    elif "bar" in roles:
-        name = "bars_with_resonators" if "resonator" in roles else "bars"
-    elif "plate" in roles and "head" not in roles:
-        name = "plates"
-    else:
-        name = "kettle" if roles & {"pedal", "tuning_gauge"} else "drum"
-    return partial(background, name)
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page: its width, the room for the instrument, and where what is not on it stands.
+
+    A tall instrument leaves a strip of ``beside`` at its right; otherwise it stands below.
+    """
+
+    width: float
+    wide: float
+    tall: float
+    beside: float = 0.0
+
+
+PAGES: Mapping[Width, Page] = {
+    "phone": Page(328, 328, 300),
+    "wide": Page(640, 480, 292, beside=230),
+    "small": Page(328, 328, 300),
+}
+
+
+@dataclass(slots=True)
+class Laid:
+    """A kind on a page, without marks."""
+
+    width: float
+    height: float
+    figure: Figure
+    place: Place
+    rail: float
+    spots: dict[str, Point]
+    keep: list[Box]
+    captions: list[Caption]
+    pieces: list[Stroke]
+    off: frozenset[str]
+    named: dict[str, float] = field(default_factory=dict)  # parts whose names stand beside them -> room for the words
 
 
 def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
@@ -60,63 +75,130 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
     """
     for code in marks:
         kind.part(code)
-    page = WIDTHS[width]
-    figure = figure_of(kind, width=page)
-    stations = stations_of(kind, figure, marks)
-    captions = tuple(c for c in figure.captions if not any(overlaps(c.box, station_box(s)) for s in stations))
+    laid = laid_out(kind, width=width)
+    stations = stations_of(kind, laid, marks)
+    captions = tuple(c for c in laid.captions if not any(overlaps(c.box, station_box(s)) for s in stations))
     labels, height = (
-        ((), figure.height)
+        ((), laid.height)
         if width == "small"
-        else labelled(stations, captions, keep=figure.keep, width=page, height=figure.height, names=width == "wide")
+        else labelled(
+            stations,
+            taken=[*laid.keep, *(caption.box for caption in captions)],
+            named=laid.named,
+            off=laid.off,
+            page=(laid.width, laid.height),
+        )
     )
     return Drawing(
         description=described(stations),
-        width=page,
+        width=laid.width,
         height=round(height, 1),
-        strokes=tuple(figure.strokes),
+        strokes=tuple(laid.figure.strokes),
         stations=stations,
         labels=labels,
         captions=captions,
-        rail=round(figure.rail, 1),
+        place=laid.place,
+        pieces=tuple(laid.pieces),
+        off=laid.off,
+        rail=round(laid.rail, 1),
     )
 
 
 @lru_cache(maxsize=400)
-def figure_of(kind: Kind, *, width: float) -> Figure:
-    """Return the kind's drawing without marks, remembered: it is the same for every instrument of the kind."""
-    rail = [part for part in kind.parts if part.role in OFF_ROLES]
-    figure = form_of(kind)([part for part in kind.parts if part not in rail], width=width)
-    figure.rail = figure.height
-    add_rail(figure, rail + [part for part in kind.parts if part not in rail and part.code not in figure.spots])
-    return figure
+def laid_out(kind: Kind, *, width: Width) -> Laid:
+    """Return the kind's drawing on a page without marks, remembered: it is the same for every instrument of the kind."""
+    page = PAGES[width]
+    on_it = [part for part in kind.parts if part.role not in OFF_ROLES]
+    figure = FORMS.get(kind.outline, partial(drawn, kind.outline))(on_it)
+    order = ranks(PIECES)
+    rest = [part for part in kind.parts if part.code not in figure.spots]
+    inside = sorted((part for part in rest if part.role in order), key=lambda part: order[part.role])
+    others = [part for part in rest if part.role not in order]
+    is_beside = page.beside > 0 and figure.height > figure.width
+    room = page.width - page.beside if is_beside else page.width
+    tall = page.tall if is_beside or not page.beside else page.tall - 84
+    scale = min(page.wide / figure.width, room / figure.width, tall / figure.height)
+    left = (room - figure.width * scale) / 2
+    laid = _placed(figure, page=page, place=(left, 0.0, scale))
+    laid.off = frozenset(part.code for part in rest)
+    words = (
+        _("One valve, taken apart")
+        if any(part.role == "piston" for part in inside)
+        else _("One rotor with its linkage")
+    )
+    if is_beside:
+        bottom = _pieces(laid, inside, caption=words, x=room, y=0, width=page.beside)
+        bottom = _names(laid, others, x=room, y=bottom, width=page.beside)
+        laid.height = max(laid.height, bottom)
+    elif page.beside:
+        half = max(PIECE_STEP * len(inside), 200.0) if inside else 0.0
+        bottom = _pieces(laid, inside, caption=words, x=0, y=laid.rail, width=half)
+        laid.height = max(bottom, _names(laid, others, x=half, y=laid.rail, width=page.width - half))
+    else:
+        bottom = _pieces(laid, inside, caption=words, x=0, y=laid.rail, width=page.width)
+        laid.height = _names(laid, others, x=0, y=bottom, width=page.width)
+    return laid
 
 
-def stations_of(kind: Kind, figure: Figure, marks: Mapping[str, Mark]) -> tuple[Station, ...]:
-    """Return the parts as stations where the figure has put them."""
+def _placed(figure: Figure, *, page: Page, place: Place) -> Laid:
+    scale, height = place[2], figure.height * place[2]
+    left, top = place[0] - figure.origin[0] * scale, place[1] - figure.origin[1] * scale
+    return Laid(
+        width=page.width,
+        height=height,
+        figure=figure,
+        place=(left, top, scale),
+        rail=height,
+        spots={code: (left + x * scale, top + y * scale) for code, (x, y) in figure.spots.items()},
+        keep=[(left + a * scale, top + b * scale, left + c * scale, top + d * scale) for a, b, c, d in figure.keep],
+        captions=[Caption(left + c.x * scale, top + c.y * scale, c.text, c.anchor) for c in figure.captions],
+        pieces=[],
+        off=frozenset(),
+    )
+
+
+def _pieces(laid: Laid, parts: Sequence[Part], *, caption: str, x: float, y: float, width: float) -> float:
+    """Draw a valve taken apart, the stations below its pieces; return where it ends."""
+    if not parts:
+        return y
+    laid.captions.append(Caption(x + 4, y + 16, caption))
+    per_row = int(width // PIECE_STEP)
+    for at, part in enumerate(parts):
+        row, column = divmod(at, per_row)
+        middle, line = x + PIECE_STEP * (column + 0.5), y + 40 + PIECE_ROW * row
+        laid.pieces += glyph(PIECES, part.role, x=middle, y=line)
+        laid.keep.append((middle - 15, line - 14, middle + 15, line + 12))
+        laid.spots[part.code] = (middle, line + 26)
+    return y + 16 + PIECE_ROW * (1 + (len(parts) - 1) // per_row)
+
+
+def _names(laid: Laid, parts: Sequence[Part], *, x: float, y: float, width: float) -> float:
+    """Stand the parts that are not on the instrument in columns, with room for their names; return where they end."""
+    if not parts:
+        return y
+    laid.captions.append(Caption(x + 4, y + 16, _("Other parts")))
+    columns = max(1, int(width // NAME_WIDE))
+    column = width / columns
+    for at, part in enumerate(parts):
+        laid.spots[part.code] = (x + 16 + at % columns * column, y + 38 + at // columns * NAME_ROW)
+        laid.named[part.code] = column - 40
+    return y + 38 + NAME_ROW * ((len(parts) - 1) // columns) + 18
+
+
+def stations_of(kind: Kind, laid: Laid, marks: Mapping[str, Mark]) -> tuple[Station, ...]:
+    """Return the parts as stations where the drawing has put them."""
     return tuple(
         Station(
             code=part.code,
             number=number,
             name=part.name,
-            x=round(figure.spots[part.code][0], 1),
-            y=round(figure.spots[part.code][1], 1),
+            x=round(laid.spots[part.code][0], 1),
+            y=round(laid.spots[part.code][1], 1),
             group=marks[part.code].group if part.code in marks else None,
             text=marks[part.code].text if part.code in marks else "",
         )
         for number, part in enumerate(kind.parts, start=1)
     )
-
-
-def add_rail(figure: Figure, parts: Sequence[Part]) -> None:
-    """Stand what the air does not pass through in a row below the picture."""
-    if not parts:
-        return
-    figure.captions.append(Caption(4, figure.height + 34, _("Other parts")))
-    per_row = int((figure.width - 76) // RAIL_STEP)
-    for i, part in enumerate(parts):
-        row, column = divmod(i, per_row)
-        figure.spots[part.code] = (80 + column * RAIL_STEP, figure.height + 30 + row * RAIL_STEP)
-    figure.height += 62 + RAIL_STEP * ((len(parts) - 1) // per_row)
 
 
 def described(stations: Sequence[Station]) -> str:

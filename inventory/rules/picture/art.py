@@ -1,9 +1,9 @@
-"""Drawings that never change, kept as SVG in ``fixtures/pictures`` for any editor: backgrounds, clefs, pieces of a valve.
+"""Instruments drawn as SVG in ``fixtures/pictures``, one file each, for any editor; also clefs and pieces of a valve.
 
-A background is drawn twice, for a phone and for a wide page. Its paths carry their style as class, and ``data-if`` where
-only a kind with parts of that role has them; ``keep`` boxes are where words should not. Each part stands at the first
-place that takes its role (``data-role``) and its code (``data-code``, an expression): a ``station`` circle has room for
-one, a ``track`` of straight lines for any number, evenly; a single one stands in its middle or at the share
+A path says by its class how it is painted; a ``pipe`` is the middle of a tube with its ``stroke-width``. ``data-if``: only
+where a kind has a part of one of these roles. ``keep`` boxes are where words should not stand. Each part stands at the
+first place that takes its role (``data-role``) and its code (``data-code``, an expression): a ``station`` circle has room
+for one, a ``track`` of straight lines for any number, evenly; a single one stands in its middle or at the share
 ``data-alone``. A glyph is a group of relative paths around its own origin.
 """
 
@@ -16,9 +16,12 @@ from functools import cache
 from pathlib import Path
 
 from inventory.catalog.schema import Part
-from inventory.rules.picture.shapes import ROOMY, Caption, Figure, Stroke, Style, Track, n
+from inventory.rules.picture.shapes import Caption, Figure, Stroke, Style, Track, n
 
 FOLDER = Path(__file__).resolve().parents[3] / "fixtures" / "pictures"
+PIPE = "pipe"
+RIM = 1.5  # on each side of a pipe's face
+SHINE = 2.0
 
 
 @cache
@@ -35,20 +38,26 @@ def _numbers(element: ET.Element, *names: str) -> tuple[float, ...]:
 
 
 def _strokes(element: ET.Element) -> Iterator[tuple[Stroke, str]]:
-    """Yield each path with the role that it depends on, "" for none."""
+    """Yield what each path is painted with, and the roles that it depends on, "" for none."""
     for path in _all(element, "path"):
-        if path.get("class") == "track":
-            continue
-        width, style = float(path.get("stroke-width", "1.3")), Style(path.get("class", "line"))
-        yield Stroke(d=path.get("d", ""), style=style, width=width), path.get("data-if", "")
+        kind, d, only_if = path.get("class", "line"), path.get("d", ""), path.get("data-if", "")
+        if kind == PIPE:
+            width = float(path.get("stroke-width", "10"))
+            yield Stroke(d, Style.RIM, width), only_if
+            yield Stroke(d, Style.FACE, width - 2 * RIM), only_if
+            yield Stroke(d, Style.SHINE, min(SHINE, width / 5)), only_if
+        elif kind != "track":
+            usual = SHINE if kind == Style.SHINE else 1.5
+            yield Stroke(d, Style(kind), float(path.get("stroke-width", usual))), only_if
 
 
-def background(name: str, parts: Sequence[Part], *, width: float) -> Figure:
+def drawn(name: str, parts: Sequence[Part]) -> Figure:
     """Return a drawing with its parts at their stations; a part without a free station of its role gets no spot."""
-    svg = _svg(f"{name}.{'wide' if width > ROOMY else 'phone'}")
-    roles = {part.role for part in parts} | {""}
-    figure = Figure(width=width, height=float(svg.get("viewBox", "").split()[3]))
-    figure.strokes += [stroke for stroke, role in _strokes(svg) if role in roles]
+    svg = _svg(name)
+    roles = {part.role for part in parts}
+    left, top, width, height = (float(side) for side in svg.get("viewBox", "").split())
+    figure = Figure(width=width, height=height, origin=(left, top))
+    figure.strokes += [stroke for stroke, only_if in _strokes(svg) if not only_if or roles & set(only_if.split())]
     for text in _all(svg, "text"):
         x, y = _numbers(text, "x", "y")
         figure.captions.append(Caption(x, y, text.text or "", text.get("text-anchor", "start")))
@@ -72,9 +81,18 @@ def background(name: str, parts: Sequence[Part], *, width: float) -> Figure:
 
 @cache
 def _glyphs(sheet: str) -> dict[str, tuple[Stroke, ...]]:
-    return {group.get("id", ""): tuple(stroke for stroke, _ in _strokes(group)) for group in _all(_svg(sheet), "g")}
+    return {
+        name: tuple(stroke for stroke, _ in _strokes(group))
+        for group in _all(_svg(sheet), "g")
+        for name in group.get("data-role", group.get("id", "")).split()
+    }
 
 
 def glyph(sheet: str, name: str, *, x: float, y: float) -> tuple[Stroke, ...]:
     """Return a glyph of a sheet with its origin at (x, y)."""
     return tuple(Stroke(f"M{n(x)} {n(y)}{one.d}", one.style, one.width) for one in _glyphs(sheet)[name])
+
+
+def ranks(sheet: str) -> dict[str, int]:
+    """Return the place of each glyph in its sheet, by name."""
+    return {name: at for at, name in enumerate(_glyphs(sheet))}

@@ -3,20 +3,28 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
+from itertools import islice
+from math import cos, hypot, pi, sin
 
-from inventory.rules.picture.shapes import STATION_RADIUS, Box, Caption, Label, Station
+from core.translation import gettext as _
+from inventory.rules.picture.shapes import DOT_RADIUS, STATION_RADIUS, Box, Label, Point, Station
 from inventory.rules.verdict import EffectGroup
 
-SIZE = 11.5  # type size of a label
-LETTER = 7.9  # an ordinary letter at that size, semi-bold, in the widest common face; the others are told apart
-WIDTHS = dict.fromkeys("ijlI|,.:;'’!· ", 4.4) | dict.fromkeys("frt()-/", 5.8) | dict.fromkeys("mwMW…—%", 11.9)
-LINE = 13.0
-REACH = STATION_RADIUS + 4
+SIZE = 13.0  # type size of a label
+LETTER = 7.6  # an ordinary letter at that size, semi-bold, in the widest common face; the others are told apart
+WIDTHS = dict.fromkeys("ijlI|,.:;'’!· ", 4.2) | dict.fromkeys("frt()-/", 5.2) | dict.fromkeys("mwMW…—%", 11.6)
+LINE = 15.0
+REACH = STATION_RADIUS + 6
+NEAR = DOT_RADIUS + 5
 EDGE = 2.0
+BESIDE = 4  # places beside a station, before those away from it
+MOST_NAMED = 2  # lines beside a part that does not stand on the instrument
+ROUND = [(cos(k * pi / 8), sin(k * pi / 8)) for k in range(-8, 8)]
 BRACKETS = re.compile(r" *[(][^)]*[)]")  # the list beside the picture says where exactly; here there is no room for it
-ORDER = {EffectGroup.STOPS: 0, EffectGroup.LIMITS: 1, EffectGroup.LOOKS: 2}
+ORDER = {EffectGroup.STOPS: 0, EffectGroup.LIMITS: 1, EffectGroup.LOOKS: 2, None: 3}
 
 
 def width_of(text: str) -> float:
@@ -24,20 +32,15 @@ def width_of(text: str) -> float:
     return sum(WIDTHS.get(letter, LETTER) for letter in text)
 
 
-def wrapped(text: str, *, letters: int, lines: int = 3) -> tuple[str, ...]:
-    """Break the text into lines of about ``letters``; what does not fit is cut with an ellipsis."""
-    out: list[str] = [""]
+def wrapped(text: str, *, wide: float) -> tuple[str, ...]:
+    """Break the text into lines within a width; a word is never cut, so a long one may stand out."""
+    lines: list[str] = []
     for word in text.split():
-        piece = word if len(word) <= letters else f"{word[: letters - 1]}…"
-        joined = f"{out[-1]} {piece}".strip()
-        if len(joined) <= letters or not out[-1]:
-            out[-1] = joined
-        elif len(out) < lines:
-            out.append(piece)
+        if lines and width_of(f"{lines[-1]} {word}") <= wide:
+            lines[-1] += f" {word}"
         else:
-            out[-1] = f"{out[-1][: letters - 1].rstrip()}…"
-            break
-    return tuple(out)
+            lines.append(word)
+    return tuple(lines)
 
 
 def overlaps(a: Box, b: Box) -> bool:
@@ -45,7 +48,7 @@ def overlaps(a: Box, b: Box) -> bool:
 
 
 def station_box(station: Station) -> Box:
-    reach = STATION_RADIUS + (3.5 if station.group is EffectGroup.LIMITS else 1.5)
+    reach = 15.0 if station.group is EffectGroup.LIMITS else 13.0 if station.group else DOT_RADIUS + 1.5
     return (station.x - reach, station.y - reach, station.x + reach, station.y + reach)
 
 
@@ -55,22 +58,25 @@ class Sheet:
 
     width: float
     height: float
-    taken: list[Box] = field(default_factory=list)
-    keep: Sequence[Box] = ()
+    taken: list[Box] = field(default_factory=list)  # words, signs and the instrument
+    words: list[Box] = field(default_factory=list)  # words and signs alone
 
-    def fits(self, box: Box, *, strict: bool) -> bool:
-        """Say whether the box is inside the page and free; strictly: also clear of what is drawn. Tried thousands of times."""
+    def fits(self, box: Box) -> bool:
+        """Say whether the box is inside the page and free."""
         left, top, right, bottom = box
         if left < EDGE or right > self.width - EDGE or top < EDGE or bottom > self.height - EDGE:
             return False
-        for a, b, c, d in self.taken:
+        for a, b, c, d in self.taken:  # noqa: SIM110  # tried thousands of times: a generator takes twice as long
             if left < c and a < right and top < d and b < bottom:
                 return False
-        if strict:
-            for a, b, c, d in self.keep:
-                if left < c and a < right and top < d and b < bottom:
-                    return False
         return True
+
+    def is_clear(self, line: tuple[Point, Point]) -> bool:
+        """Say whether a line runs through no words and no sign; it may run over the instrument."""
+        (x1, y1), (x2, y2) = line
+        steps = 1 + int(hypot(x2 - x1, y2 - y1) // 6)
+        points = [(x1 + (x2 - x1) * k / steps, y1 + (y2 - y1) * k / steps) for k in range(1, steps)]
+        return not any(a < x < c and b < y < d for x, y in points for a, b, c, d in self.words)
 
 
 def box_at(*, x: float, top: float, anchor: str, wide: float, tall: float) -> Box:
@@ -78,80 +84,108 @@ def box_at(*, x: float, top: float, anchor: str, wide: float, tall: float) -> Bo
     return (left - 3, top, left + wide + 3, top + tall)
 
 
-def candidates(station: Station, lines: tuple[str, ...]) -> Iterable[tuple[float, float, str]]:
-    """Yield places for the words as (x, top, anchor), the nearest and calmest first."""
-    x, y, tall = station.x, station.y, len(lines) * LINE
-    for reach in (REACH, REACH + 12):
-        yield (x, y + reach, "middle")
-        yield (x, y - reach - tall, "middle")
-        yield (x + reach + 2, y - tall / 2, "start")
-        yield (x - reach - 2, y - tall / 2, "end")
-        for shift in (-10.0, 10.0):
-            anchor = "start" if shift < 0 else "end"
-            yield (x + shift, y + reach, anchor)
-            yield (x + shift, y - reach - tall, anchor)
-        for shift in (-28.0, 28.0, -48.0, 48.0):
-            yield (x + shift, y + reach, "middle")
-            yield (x + shift, y - reach - tall, "middle")
+def candidates(station: Station, *, tall: float) -> Iterable[tuple[float, float, str]]:
+    """Yield places for the words as (x, top, anchor): beside the station, then ever farther away around it."""
+    x, y, reach = station.x, station.y, REACH if station.group else NEAR
+    yield (x + reach, y - tall / 2, "start")
+    yield (x - reach, y - tall / 2, "end")
+    yield (x, y - reach - tall, "middle")
+    yield (x, y + reach, "middle")
+    for away in range(26, 150, 14):
+        for across, down in ROUND:
+            anchor = "start" if across > 0.1 else "end" if across < -0.1 else "middle"
+            yield (x + across * away, y + down * away - tall / 2 + down * tall / 2, anchor)
 
 
-def placed_beside(station: Station, sheet: Sheet, *, text: str, must: bool) -> Label | None:
-    """Return the label next to its station, or None where there is no room for it.
-
-    It stands clear of the valves and keys drawn; one that ``must`` be there may cover them when nothing else is left.
-    """
-    one_line = wrapped(text, letters=26)
-    shapes = ([one_line] if len(one_line) == 1 else []) + [wrapped(text, letters=15), wrapped(text, letters=11)]
-    for strict in (True, False) if must else (True,):
+def placed_beside(station: Station, sheet: Sheet, *, text: str, far: bool) -> Label | None:
+    """Return the label next to its station or, if it may stand ``far``, joined to it by a line; None where no room is."""
+    shapes = list(dict.fromkeys(wrapped(text, wide=wide) for wide in (150.0, 110.0, 78.0)))
+    for is_led in (False, True)[: 1 + far]:
         for lines in shapes:
-            wide = max(width_of(line) for line in lines)
-            for x, top, anchor in candidates(station, lines):
-                box = box_at(x=x, top=top, anchor=anchor, wide=wide, tall=len(lines) * LINE)
-                if sheet.fits(box, strict=strict):
-                    sheet.taken.append(box)
-                    y = top + LINE - 3
-                    return Label(code=station.code, x=x, y=y, anchor=anchor, lines=lines, group=station.group, box=box)
+            wide, tall = max(width_of(line) for line in lines), len(lines) * LINE
+            places = islice(candidates(station, tall=tall), BESIDE * is_led, None if is_led else BESIDE)
+            for x, top, anchor in places:
+                box = box_at(x=x, top=top, anchor=anchor, wide=wide, tall=tall)
+                if sheet.fits(box) and (not is_led or sheet.is_clear(led(station, box))):
+                    return label_of(station, lines, x=x, anchor=anchor, box=box, is_led=is_led)
     return None
+
+
+def named_beside(station: Station, *, text: str, room: float) -> Label | None:
+    """Return the words at the right of a station that has room for two lines there, None where they are longer."""
+    lines = wrapped(text, wide=room)
+    wide = max(width_of(line) for line in lines)
+    if len(lines) > MOST_NAMED or wide > room:
+        return None
+    x, tall = station.x + (REACH if station.group else NEAR), len(lines) * LINE
+    box = box_at(x=x, top=station.y - tall / 2, anchor="start", wide=wide, tall=tall)
+    return label_of(station, lines, x=x, anchor="start", box=box)
+
+
+def label_of(
+    station: Station, lines: tuple[str, ...], *, x: float, anchor: str, box: Box, is_led: bool = False
+) -> Label:
+    return Label(
+        code=station.code, x=x, y=box[1] + LINE - 4, anchor=anchor, lines=lines, group=station.group, box=box,
+        leader=led(station, box) if is_led else None,
+    )  # fmt: skip
+
+
+def led(station: Station, box: Box) -> tuple[Point, Point]:
+    """Return a line from the edge of a sign to the nearest point of its words."""
+    left, top, right, bottom = box
+    x, y = min(max(station.x, left), right), min(max(station.y, top), bottom)
+    away = hypot(x - station.x, y - station.y) or 1.0
+    share = min(1.0, (STATION_RADIUS + 3) / away)
+    return (station.x + (x - station.x) * share, station.y + (y - station.y) * share), (x, y)
 
 
 def labelled(
     stations: Sequence[Station],
-    captions: Sequence[Caption],
     *,
-    keep: Sequence[Box],
-    width: float,
-    height: float,
-    names: bool,
+    taken: Sequence[Box],
+    named: Mapping[str, float],
+    off: AbstractSet[str],
+    page: tuple[float, float],
 ) -> tuple[tuple[Label, ...], float]:
     """Return the labels and the height of the picture, which grows when some words have to stand below it.
 
-    Every station with a sign gets its words: beside it, or in a list under the picture headed by its number.
-    With ``names`` the other stations get their part's name where there is room.
+    Every station with a sign gets its words: beside it, or in a list under the picture headed by its number. ``named``
+    parts (code -> room) say their name too, as they do not stand on the instrument; nor do those that are ``off``.
     """
-    sheet = Sheet(width=width, height=height, keep=keep)
-    sheet.taken += [station_box(station) for station in stations]
-    sheet.taken += [caption.box for caption in captions]
+    width, height = page
+    signs = [station_box(station) for station in stations if station.group]
+    dots = [station_box(station) for station in stations if not station.group]
+    sheet = Sheet(width=width, height=height, taken=[*taken, *signs, *dots], words=signs)
     labels: list[Label] = []
     left_over: list[Station] = []
-    for station in sorted(
-        (s for s in stations if s.group), key=lambda s: (ORDER[s.group or EffectGroup.LOOKS], s.number)
-    ):
-        label = placed_beside(station, sheet, text=station.text, must=True)
-        if label is None:
-            left_over.append(station)
-        else:
-            labels.append(label)
-    if names:
-        plain = (
-            placed_beside(s, sheet, text=BRACKETS.sub("", s.name), must=False) for s in stations if s.group is None
+    for station in sorted(stations, key=lambda s: (s.code not in named, ORDER[s.group], s.number)):
+        if station.group is None and station.code not in named:
+            continue
+        text = words_of(station, is_off=station.code in off)
+        label = (
+            named_beside(station, text=text, room=named[station.code])
+            if station.code in named
+            else placed_beside(station, sheet, text=text, far=station.code not in off)
         )
-        labels += [label for label in plain if label is not None]
+        if label is not None:
+            labels.append(label)
+            sheet.taken.append(label.box)
+            sheet.words.append(label.box)
+        elif station.group:
+            left_over.append(station)
     y = height + 4
     for station in sorted(left_over, key=lambda s: s.number):
-        lines = wrapped(f"{station.number}  {station.text}", letters=int((width - 24) / LETTER), lines=2)
+        lines = wrapped(f"{station.number}  {words_of(station, is_off=True)}", wide=width - 24)
         box = box_at(x=12, top=y, anchor="start", wide=max(map(width_of, lines)), tall=len(lines) * LINE)
-        labels.append(
-            Label(code=station.code, x=12, y=y + LINE - 3, anchor="start", lines=lines, group=station.group, box=box)
-        )
+        labels.append(label_of(station, lines, x=12, anchor="start", box=box))
         y = box[3] + 4
     return tuple(labels), (y + 4 if left_over else height)
+
+
+def words_of(station: Station, *, is_off: bool) -> str:
+    """Return what stands beside a station; the list beside the picture says where exactly a part is."""
+    name = BRACKETS.sub("", station.name)
+    if station.group is None:
+        return name
+    return _("%(part)s: %(finding)s", part=name, finding=station.text) if is_off else station.text

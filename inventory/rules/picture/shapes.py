@@ -14,14 +14,18 @@ from inventory.rules.verdict import EffectGroup
 
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]  # left, top, right, bottom
-ROOMY = 500.0  # a page wider than this has room for the names of all parts
-STATION_RADIUS = 10.0
+Place = tuple[float, float, float]  # where a drawing lies on the page: its corner x, y, and its scale
+STATION_RADIUS = 12.0  # of a sign, and of what a finger may touch
+DOT_RADIUS = 2.5  # where nothing was found
 
 
 class Style(StrEnum):
     """How a stroke is painted; the colors belong to whoever renders."""
 
-    TUBE = "tube"  # outlined and filled with soft brass
+    RIM = "rim"  # the outline of a tube along its middle
+    FACE = "face"  # its brass, over the rim
+    SHINE = "shine"  # the light on it
+    BRASS = "brass"  # outlined and filled with brass
     WOOD = "wood"  # outlined and filled with a quiet tone
     PART = "part"  # outlined, filled with paper
     LINE = "line"  # a brass line, not filled
@@ -75,6 +79,7 @@ class Label:
     lines: tuple[str, ...]
     group: EffectGroup | None
     box: Box
+    leader: tuple[Point, Point] | None = None  # from the station to words that stand away from it
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +93,7 @@ class Caption:
 
     @property
     def box(self) -> Box:
-        wide = len(self.text) * 5.6
+        wide = len(self.text) * 6.2
         left = self.x - {"start": 0.0, "middle": wide / 2, "end": wide}[self.anchor]
         return (left, self.y - 9, left + wide, self.y + 3)
 
@@ -104,20 +109,23 @@ class Drawing:
     stations: tuple[Station, ...]
     labels: tuple[Label, ...]
     captions: tuple[Caption, ...]
-    rail: float = 0.0  # as the figure's
+    place: Place = (0.0, 0.0, 1.0)  # of the strokes
+    pieces: tuple[Stroke, ...] = ()  # what is drawn beside the instrument, at the page's own scale
+    off: frozenset[str] = frozenset()  # codes of the parts that do not stand on the instrument
+    rail: float = 0.0  # how far down the instrument goes
 
 
 @dataclass(slots=True)
 class Figure:
-    """A picture in the making: what a form draws before stations get their signs and labels."""
+    """An instrument by itself, at the scale it was drawn in."""
 
     width: float
     height: float
     strokes: list[Stroke] = field(default_factory=list)
     captions: list[Caption] = field(default_factory=list)
     spots: dict[str, Point] = field(default_factory=dict)
-    rail: float = 0.0  # how far down the picture goes; below stands what the air does not pass through
-    keep: list[Box] = field(default_factory=list)  # where words should not stand if they can stand elsewhere
+    keep: list[Box] = field(default_factory=list)  # where words do not stand
+    origin: Point = (0.0, 0.0)  # its upper left corner
 
     def place(
         self, track: Track, parts: Sequence[Part], *, low: float = 0.0, high: float = 1.0, alone: float | None = None

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from inventory.catalog.schema import Part
-from inventory.rules.picture.art import background
-from inventory.rules.picture.shapes import ROOMY, Figure, Pen, Style, Track, bore, n, tube
+from inventory.rules.picture.art import drawn
+from inventory.rules.picture.shapes import Figure, Pen, Style, Track, bore, n, tube
 
 KEYED = {"pad", "key", "octave_mech"}
 JOINED = {"tenon", "socket"}
@@ -19,8 +19,7 @@ def straight(parts: Sequence[Part], *, width: float) -> Figure:
     parts = [part for part in parts if part.role not in OVERALL]
     levels = 4 if len(parts) * 44 > width else 2
     figure = Figure(width=width, height=0)
-    room = 36.0 if width > ROOMY else 0.0  # for words of three lines above and below, clear of the body
-    y = (118.0 if levels == 4 else 82.0) + room
+    y = 118.0 if levels == 4 else 82.0
     flute = any("lip" in part.name or "crown" in part.name for part in parts)
     spots = Track([(22, y), (width - 22, y)]).spread(len(parts))
     body(figure, parts, y=y, xs=[x for x, _ in spots], flute=flute)
@@ -33,7 +32,7 @@ def straight(parts: Sequence[Part], *, width: float) -> Figure:
             figure.oval(x=x, y=y, rx=1.8, ry=1.8)
         figure.spots[part.code] = (x, y + away)
     figure.keep.append((0, y - 12, width, y + 12))
-    figure.height = y + abs(offsets[-1]) + 30 + room
+    figure.height = y + abs(offsets[-1]) + 30
     return figure
 
 
@@ -42,7 +41,7 @@ def body(figure: Figure, parts: Sequence[Part], *, y: float, xs: Sequence[float]
     left, right = 6.0, figure.width - 6.0
     reed = next((x for part, x in zip(parts, xs, strict=True) if part.role == "reed"), None)
     if flute:
-        figure.add(f"M{n(left)} {n(y - 6)}h{n(right - left)}v12h{n(left - right)}z", Style.TUBE)
+        figure.add(f"M{n(left)} {n(y - 6)}h{n(right - left)}v12h{n(left - right)}z", Style.BRASS)
         figure.oval(x=xs[min(1, len(xs) - 1)], y=y - 4, rx=13, ry=6)
         figure.oval(x=xs[min(1, len(xs) - 1)], y=y - 4, rx=4.5, ry=2.4, style=Style.WOOD)
     elif not any(part.role == "reed_mouthpiece" for part in parts):  # a double reed
@@ -55,8 +54,8 @@ def body(figure: Figure, parts: Sequence[Part], *, y: float, xs: Sequence[float]
         single_reed(figure, parts, y=y, left=left, beak=beak, reed=reed is not None)
     for part, x in zip(parts, xs, strict=True):
         if part.role in JOINED and x < right - 60:
-            figure.box(x=x - 3, y=y, w=3, h=16 if flute else 21, r=1, style=Style.TUBE)
-            figure.box(x=x + 3, y=y, w=3, h=16 if flute else 21, r=1, style=Style.TUBE)
+            figure.box(x=x - 3, y=y, w=3, h=16 if flute else 21, r=1, style=Style.BRASS)
+            figure.box(x=x + 3, y=y, w=3, h=16 if flute else 21, r=1, style=Style.BRASS)
     first = next((x for part, x in zip(parts, xs, strict=True) if part.role in KEYED), None)
     last = next((x for part, x in reversed(list(zip(parts, xs, strict=True))) if part.role in KEYED), None)
     if first is not None and last is not None:
@@ -66,27 +65,27 @@ def body(figure: Figure, parts: Sequence[Part], *, y: float, xs: Sequence[float]
 def single_reed(figure: Figure, parts: Sequence[Part], *, y: float, left: float, beak: float, reed: bool) -> None:
     """Draw a single-reed body from its beak: wood or metal by its parts; with a neck, the bell of a low clarinet turns up."""
     right = figure.width - 6.0
-    style = Style.TUBE if any(part.role == "body_metal" for part in parts) else Style.WOOD
+    style = Style.BRASS if any(part.role == "body_metal" for part in parts) else Style.WOOD
     figure.add(f"M{n(left)} {n(y + 4)}L{n(beak - 18)} {n(y - 6)}H{n(beak)}V{n(y + 6)}H{n(left)}z", Style.WOOD)
     if reed:
         figure.line((left, y + 6.5), (beak - 8, y + 6.5), width=2.2)
     width = bore(narrow=14, wide=17, bell=46, flare=0.1, growth=1)
     if any(part.role == "neck" for part in parts):
-        figure.add(tube(Pen(beak, y).to(beak + 30, y).points, lambda _: 8), Style.TUBE)
+        figure.add(tube(Pen(beak, y).to(beak + 30, y).points, lambda _: 8), Style.BRASS)
         low = right - 44
         turned = Pen(low, y).turn(x=low, y=y - 17, start=90, sweep=-90, squeeze=1.2).to(low + 20.4, y - 36)
-        figure.add(tube(turned.points, bore(narrow=15, wide=17, bell=44, flare=0.4, growth=1)), Style.TUBE)
+        figure.add(tube(turned.points, bore(narrow=15, wide=17, bell=44, flare=0.4, growth=1)), Style.BRASS)
         figure.add(tube(Pen(beak + 28, y).to(low, y).points, lambda _: 16), style)
     else:
         figure.add(tube(Pen(beak, y).to(right, y).points, width), style)
     for dx in (-22.0, -14.0):
-        figure.box(x=beak + dx, y=y, w=3, h=15, r=1, style=Style.TUBE)
+        figure.box(x=beak + dx, y=y, w=3, h=15, r=1, style=Style.BRASS)
 
 
 def curved(parts: Sequence[Part], *, width: float) -> Figure:
     """Draw a saxophone: mouthpiece and neck, the cone down, the bow, the bell up."""
-    figure = background("curved", (), width=width)
-    apart = 190.0 if width > ROOMY else 110.0  # body and bell; names stand between them where there is room
+    figure = drawn("curved", ())
+    apart = 110.0
     left = width * 0.5 + 23 - apart / 2
     pen = Pen(left - 112, 112).curve(c1=(left - 76, 84), c2=(left - 4, -2), end=(left, 84)).to(left, 356)
     pen.turn(x=left + apart / 2, y=356, start=180, sweep=-180).to(left + apart, 214).curve(
@@ -109,7 +108,7 @@ def curved(parts: Sequence[Part], *, width: float) -> Figure:
 
 def folded(parts: Sequence[Part], *, width: float) -> Figure:
     """Draw a bassoon: reed and bocal, down the wing, round the boot, up the long joint to the bell."""
-    figure = background("folded", (), width=width)
+    figure = drawn("folded", ())
     left, right, top, bottom = width * 0.5 - 18, width * 0.5 + 22, 150.0, 410.0
     pen = Pen(left - 96, 96).curve(c1=(left - 70, 92), c2=(left - 62, 40), end=(left - 30, 52))
     pen.curve(c1=(left - 6, 60), c2=(left, 96), end=(left, top)).to(left, bottom)

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import hypot
+from typing import Any
+
+import pytest
 
 from inventory.rules.picture.labels import labelled, overlaps, station_box, width_of, wrapped
-from inventory.rules.picture.shapes import Station
+from inventory.rules.picture.shapes import Label, Station
 from inventory.rules.verdict import EffectGroup
 
 
@@ -13,10 +17,14 @@ def make_station(number: int, *, x: float, y: float, text: str = "seized") -> St
     return Station(code=f"p{number}", number=number, name="a part", x=x, y=y, group=EffectGroup.LIMITS, text=text)
 
 
-def test_long_words_are_broken_and_cut_with_an_ellipsis():
-    assert wrapped("dent, air still passes", letters=12) == ("dent, air", "still passes")
-    assert wrapped("one two three four five six", letters=8, lines=2)[-1].endswith("…")
-    assert wrapped("Donaudampfschiffahrt", letters=8) == ("Donauda…",)
+def label(stations: list[Station], **more: Any) -> tuple[tuple[Label, ...], float]:
+    return labelled(stations, **{"taken": [], "named": {}, "off": set(), "page": (328, 120), **more})
+
+
+def test_words_are_broken_between_words_and_never_cut():
+    assert wrapped("dent, air still passes", wide=90) == ("dent, air still", "passes")
+    assert wrapped("one two three four", wide=55) == ("one two", "three", "four")
+    assert wrapped("Donaudampfschiffahrt", wide=8) == ("Donaudampfschiffahrt",)
 
 
 def test_wider_letters_keep_more_room():
@@ -28,41 +36,54 @@ def test_touching_boxes_do_not_overlap():
     assert overlaps((0, 0, 10, 10), (9, 9, 20, 20))
 
 
-def test_a_label_stands_below_its_station_when_there_is_room():
-    labels, height = labelled([make_station(1, x=100, y=40)], [], keep=[], width=328, height=120, names=False)
-    assert [(label.x, label.anchor, label.lines) for label in labels] == [(100, "middle", ("seized",))]
-    assert labels[0].box[1] > 40
+def test_a_label_stands_beside_its_station_when_there_is_room():
+    labels, height = label([make_station(1, x=100, y=40)])
+    assert [(one.x, one.anchor, one.lines, one.leader) for one in labels] == [(118, "start", ("seized",), None)]
     assert height == 120
 
 
-def test_a_label_avoids_what_is_drawn_when_it_can():
-    keep = [(60.0, 50.0, 140.0, 80.0)]
-    labels, _ = labelled([make_station(1, x=100, y=60)], [], keep=keep, width=328, height=120, names=False)
-    assert not overlaps(labels[0].box, keep[0])
+def test_a_label_keeps_off_the_instrument_and_is_joined_to_its_station_by_a_line():
+    keep = (20.0, 0.0, 180.0, 80.0)
+    labels, _ = label([make_station(1, x=100, y=40)], taken=[keep])
+    assert not overlaps(labels[0].box, keep)
+    assert labels[0].leader is not None
+    (x, y), end = labels[0].leader
+    assert hypot(x - 100, y - 40) == pytest.approx(15)
+    assert overlaps((end[0] - 1, end[1] - 1, end[0] + 1, end[1] + 1), labels[0].box)
+
+
+def test_words_that_belong_to_no_place_on_the_instrument_stand_beside_or_in_the_list_never_at_the_end_of_a_line():
+    keep = (0.0, 0.0, 328.0, 80.0)
+    labels, height = label([make_station(1, x=100, y=40)], taken=[keep], off={"p1"})
+    assert [(one.lines, one.leader) for one in labels] == [(("1 a part: seized",), None)]
+    assert height > 120
 
 
 def test_words_without_room_go_below_with_their_number_and_the_picture_grows():
     crowd = [
         make_station(i, x=20 + (i % 8) * 22, y=15 + (i // 8) * 22, text="a rather long finding") for i in range(32)
     ]
-    labels, height = labelled(crowd, [], keep=[], width=200, height=104, names=False)
-    below = [label for label in labels if label.box[1] >= 104]
+    labels, height = label(crowd, page=(200, 104))
+    below = [one for one in labels if one.box[1] >= 104]
     assert len(labels) == 32
     assert below
-    assert all(label.lines[0].startswith(label.code.removeprefix("p")) for label in below)
-    assert height >= max(label.box[3] for label in below)
+    assert all(one.lines[0].startswith(one.code.removeprefix("p")) for one in below)
+    assert height >= max(one.box[3] for one in below)
 
 
 def test_names_are_shown_only_where_asked():
-    plain = Station(code="bell", number=1, name="bell", x=100, y=40)
-    assert labelled([plain], [], keep=[], width=328, height=120, names=False)[0] == ()
-    assert labelled([plain], [], keep=[], width=328, height=120, names=True)[0][0].lines == ("bell",)
+    plain = Station(code="case", number=1, name="case", x=100, y=40)
+    assert label([plain])[0] == ()
+    assert label([plain], named={"case": 120.0})[0][0].lines == ("case",)
+    found = replace(plain, group=EffectGroup.LOOKS, text="latch")
+    assert label([found], named={"case": 120.0}, off={"case"})[0][0].lines == ("case: latch",)
+    assert label([found], named={"case": 20.0}, off={"case"})[0][0].lines == ("1 case: latch",)  # no room there
 
 
-def test_a_sign_takes_its_radius_and_a_little_more():
+def test_a_sign_takes_more_room_than_a_dot():
     plain = Station(code="a", number=1, name="a", x=50, y=80)
-    assert station_box(plain) == (38.5, 68.5, 61.5, 91.5)  # ten and a half
-    assert station_box(replace(plain, group=EffectGroup.LIMITS)) == (36.5, 66.5, 63.5, 93.5)  # a triangle is wider
+    assert station_box(plain) == (46, 76, 54, 84)  # a dot
+    assert station_box(replace(plain, group=EffectGroup.LIMITS)) == (35, 65, 65, 95)
 
 
 def test_boxes_that_only_touch_do_not_overlap():
