@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import io
 import mimetypes
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 
 from django.conf import settings
-from fontTools.ttLib import TTFont
 from weasyprint import CSS, HTML
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
@@ -17,11 +15,7 @@ SCHEME = "asset:"
 SHOWN_ADDRESS = 80  # characters of a refused address worth repeating
 
 OUR_FACES = "Hornbook "  # how the families of the screen's fonts begin
-FACES = (  # family, weight, file without its ending
-    ("Hornbook Serif", 600, "serif-600"),
-    ("Hornbook Sans", 400, "sans-400"),
-    ("Hornbook Sans", 600, "sans-600"),
-)
+FACES = (("Hornbook Serif", 600, "serif-600"), ("Hornbook Sans", 400, "sans-400"), ("Hornbook Sans", 600, "sans-600"))
 
 
 class PdfError(Exception):
@@ -102,23 +96,16 @@ def render_pdf(
 
 @lru_cache(maxsize=1)
 def our_fonts() -> tuple[str, dict[str, bytes]]:
-    """Return the style sheet of the screen's fonts and their files; of neither where they are not installed.
-
-    They are unpacked once: the renderer would unpack them for every paper, three times as long as it lays out a page.
-    """
+    """Return the style sheet of the screen's fonts and their files; of neither where they are not installed."""
     folder = settings.BASE_DIR / "static" / "vendor" / "fonts"
-    packed = [(family, weight, name, folder / f"{name}.woff2") for family, weight, name in FACES]
-    if not all(path.is_file() for *_, path in packed):
+    paths = {f"{name}.ttf": folder / f"{name}.ttf" for *_, name in FACES}
+    if not all(path.is_file() for path in paths.values()):
         return "", {}
-    rules, files = [], {}
-    for family, weight, name, path in packed:
-        out = io.BytesIO()
-        with TTFont(path, recalcTimestamp=False) as font:
-            font.flavor = None
-            font.save(out)
-        files[f"{name}.ttf"] = out.getvalue()
-        rules.append(f'@font-face {{ font-family: "{family}"; font-weight: {weight}; src: url("{SCHEME}{name}.ttf") }}')
-    return "\n".join(rules), files
+    rules = (
+        f'@font-face {{ font-family: "{family}"; font-weight: {weight}; src: url("{SCHEME}{name}.ttf") }}'
+        for family, weight, name in FACES
+    )
+    return "\n".join(rules), {name: path.read_bytes() for name, path in paths.items()}
 
 
 def _sentence(address: str) -> str:

@@ -2,20 +2,26 @@
 
 Three changes on the way, so that a page needs neither an import map nor a bundler: a bare import becomes a relative
 one, a CommonJS module gets a default export, and pointers to source maps that are not copied go. Of the font of musical
-signs only the accidentals are taken.
+signs only the accidentals are taken, of the further Latin letters those of names in European and Vietnamese spelling.
 """
 
 from __future__ import annotations
 
+import io
 import re
 import shutil
+from collections.abc import Iterable
 from pathlib import Path
 
-from fontTools import subset
+from fontTools import merge, subset
+from fontTools.ttLib import TTFont
 
 ROOT = Path(__file__).resolve().parent.parent
 SOURCE = ROOT / "node_modules"
 TARGET = ROOT / "static" / "vendor"
+FACES = (("serif-600", "eb-garamond", 600), ("sans-400", "source-sans-3", 400), ("sans-600", "source-sans-3", 600))
+LATIN_EXTENDED_A = range(0x100, 0x180)
+ACCIDENTALS = range(0x266D, 0x2670)  # flat, natural, sharp
 
 
 def without_source_map(text: str) -> str:
@@ -40,14 +46,30 @@ def read(name: str) -> str:
     return without_source_map((SOURCE / name).read_text(encoding="utf-8"))
 
 
-def keep_accidentals(source: Path, target: Path) -> None:
-    """Write the woff2 of the flat, natural and sharp of a font."""
-    options = subset.Options(flavor="woff2", layout_features=[], name_IDs=["*"], notdef_outline=True)
-    font = subset.load_font(str(source), options)
+def keep(characters: Iterable[int], *, of: Path, target: Path) -> None:
+    """Write the woff2 of some characters of a font."""
+    options = subset.Options(flavor="woff2", layout_features=[], name_IDs=["*"], notdef_outline=True, hinting=False)
+    font = subset.load_font(str(of), options)
     wanted = subset.Subsetter(options)
-    wanted.populate(text="\u266d\u266e\u266f")
+    wanted.populate(unicodes=characters)
     wanted.subset(font)
+    if characters is ACCIDENTALS:  # drawn for a staff, they would hang below the line of the text
+        for name in font.getBestCmap().values():
+            glyph = font["glyf"][name]
+            glyph.coordinates.translate((0, -glyph.yMin))
+            glyph.recalcBounds(font["glyf"])
     subset.save_font(font, str(target), options)
+
+
+def join(parts: list[Path]) -> None:
+    """Write one TrueType file of all parts beside the first: paper is laid out with whole fonts."""
+    opened = []
+    for part in parts:
+        font, plain = TTFont(part, recalcTimestamp=False), io.BytesIO()
+        font.flavor = None
+        font.save(plain)
+        opened.append(plain)
+    merge.Merger().merge(opened).save(parts[0].with_suffix(".ttf"))
 
 
 def main() -> None:
@@ -68,12 +90,10 @@ def main() -> None:
         "fonts/LICENSE.sans": read("@fontsource/source-sans-3/LICENSE"),
         "fonts/LICENSE.accidentals": read("@fontsource/noto-music/LICENSE"),
     }
-    compiled = {
-        "zxing/reader/zxing_reader.wasm": "zxing-wasm/dist/reader/zxing_reader.wasm",
-        "fonts/serif-600.woff2": "@fontsource/eb-garamond/files/eb-garamond-latin-600-normal.woff2",
-        "fonts/sans-400.woff2": "@fontsource/source-sans-3/files/source-sans-3-latin-400-normal.woff2",
-        "fonts/sans-600.woff2": "@fontsource/source-sans-3/files/source-sans-3-latin-600-normal.woff2",
-    }
+    compiled = {"zxing/reader/zxing_reader.wasm": "zxing-wasm/dist/reader/zxing_reader.wasm"}
+    for name, family, weight in FACES:
+        compiled[f"fonts/{name}.woff2"] = f"@fontsource/{family}/files/{family}-latin-{weight}-normal.woff2"
+        compiled[f"fonts/{name}-vi.woff2"] = f"@fontsource/{family}/files/{family}-vietnamese-{weight}-normal.woff2"
     shutil.rmtree(TARGET, ignore_errors=True)
     for name, text in files.items():
         path = TARGET / name
@@ -81,9 +101,14 @@ def main() -> None:
         path.write_text(text, encoding="utf-8")
     for name, source in compiled.items():
         shutil.copyfile(SOURCE / source, TARGET / name)
+    for name, family, weight in FACES:
+        further = SOURCE / f"@fontsource/{family}/files/{family}-latin-ext-{weight}-normal.woff2"
+        keep(LATIN_EXTENDED_A, of=further, target=TARGET / f"fonts/{name}-ext.woff2")
     music = SOURCE / "@fontsource/noto-music/files/noto-music-music-400-normal.woff2"
-    keep_accidentals(music, TARGET / "fonts/accidentals.woff2")
-    print(f"   {len(files) + len(compiled) + 1} files in static/vendor/")
+    keep(ACCIDENTALS, of=music, target=TARGET / "fonts/accidentals.woff2")
+    for name, _, _ in FACES:
+        join([TARGET / f"fonts/{part}.woff2" for part in (name, f"{name}-ext", f"{name}-vi", "accidentals")])
+    print(f"   {len(files) + len(compiled) + 2 * len(FACES) + 1} files in static/vendor/")
 
 
 if __name__ == "__main__":

@@ -270,7 +270,8 @@ def test_a_long_text_of_a_stranger_is_laid_out_whole():
 def test_a_text_that_names_the_screen_s_fonts_is_set_in_them():
     """Named by the renderer after the family and its weight."""
     css = 'h1 { font-family: "Hornbook Serif" } p { font-family: "Hornbook Sans" }'
-    pdf = unpacked(render_pdf(html="<h1>Flute</h1><p>Case <b>2</b></p>", stylesheets=[css]))
+    html = "<h1>B♭ Flute, Łukasz Nguyễn</h1><p>B♭ Łukasz Nguyễn <b>B♭ Łukasz Nguyễn</b></p>"
+    pdf = unpacked(render_pdf(html=html, stylesheets=[css]))
     names = set(re.findall(rb"/BaseFont ?/[A-Z]{6}\+([\w-]+)", pdf))
     assert names == {b"Hornbook-Serif-Semi-Bold", b"Hornbook-Sans", b"Hornbook-Sans-Semi-Bold"}
 

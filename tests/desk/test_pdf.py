@@ -33,4 +33,4 @@ def test_a_long_day_takes_more_pages_and_loses_no_line(day):
     text = "".join(page.get_textpage().get_text_range() for page in pages)
     assert len(pages) > 1
     assert text.count("____ min") == 60
-    assert f"page 1 of {len(pages)}" in text
+    assert f"1 / {len(pages)}" in text
