@@ -9,11 +9,13 @@ from calendar import monthrange
 from datetime import date
 
 from core.translation import gettext as _
+from core.translation import gettext_noop
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")  # Django translates them
 FULL_MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
+    gettext_noop("January"), gettext_noop("February"), gettext_noop("March"), gettext_noop("April"),
+    gettext_noop("May"), gettext_noop("June"), gettext_noop("July"), gettext_noop("August"),
+    gettext_noop("September"), gettext_noop("October"), gettext_noop("November"), gettext_noop("December"),
 )  # fmt: skip
 
 
@@ -32,7 +34,8 @@ def add_months(day: date, months: int) -> date:
 
 
 def _month(day: date) -> str:
-    return _(MONTHS[day.month - 1]).title()
+    short, full = _(MONTHS[day.month - 1]), _(FULL_MONTHS[day.month - 1])
+    return short if full.islower() else short.title()  # Spanish writes its months small
 
 
 def full_day(day: date) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext, ngettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from core.days import full_day, short_day
@@ -245,7 +245,9 @@ class EntryTable(BaseTable):
         accessor="approved_by__name", order_by=("approved_by__name", "pk"), verbose_name=_("Approved by"),
         attrs=CARD_SMALL_NAMED,
     )  # fmt: skip
-    pk = tables.Column(verbose_name=_("Entry"), attrs={"td": {"class": "n card-hide"}, "th": FIGURE["th"]})
+    pk = tables.Column(
+        verbose_name=pgettext_lazy("ledger", "Entry"), attrs={"td": {"class": "n card-hide"}, "th": FIGURE["th"]}
+    )
     amount = tables.Column(attrs={"td": {"class": "n card-beside"}, "th": FIGURE["th"]}, verbose_name=_("Amount"))
 
     class Meta(BaseTable.Meta):

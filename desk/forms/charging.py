@@ -29,7 +29,7 @@ class DamageForm(forms.Form):
         )
         for one in returned.short:
             if not one.is_charged:
-                words = gettext("What a new one costs: %(name)s") % {"name": one.name}
+                words = gettext("What a new one costs: %(name)s") % {"name": one}
                 self.fields[PRICE + one.key] = amount_field(label=words, required=False)
         for key in returned.offered:
             self.fields.setdefault(

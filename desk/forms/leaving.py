@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices, set_queryset
@@ -245,7 +245,7 @@ class OfferForm(OnceForm):
         for one in accessories:
             there = one.expected if one.present is None else one.present
             self.fields[f"with_{one.code}"] = forms.IntegerField(
-                label=one.name[:1].upper() + one.name[1:],
+                label=str(one)[:1].upper() + str(one)[1:],
                 min_value=0,
                 max_value=MOST_ALONG,
                 initial=there,
@@ -297,7 +297,7 @@ class OutForm(forms.Form):
     way = forms.ChoiceField(required=False, label=_("How"), choices=[("", _("All")), *Disposal.Ways.choices])
     school = forms.ChoiceField(required=False, label=_("School"))
     first = forms.DateField(required=False, label=_("From"), widget=DAY)
-    last = forms.DateField(required=False, label=_("To"), widget=DAY)
+    last = forms.DateField(required=False, label=pgettext_lazy("date", "To"), widget=DAY)
 
     def __init__(self, *args: Any, schools: Sequence[School], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -114,7 +114,7 @@ def refusal_of(scan: Scan, *, text: str) -> str:
     """Return why a scan is not recorded; "" where it is."""
     if scan.accessory is not None:
         words = gettext("That is the tag of its %(name)s. Scan the instrument's own.")
-        return words % {"name": scan.accessory.name}
+        return words % {"name": scan.accessory}
     if scan.several:
         numbers = ", ".join(one.asset_number for one in scan.several[:MOST_NAMED])
         return gettext("%(text)s may be %(numbers)s. Type the whole number.") % {"text": text, "numbers": numbers}

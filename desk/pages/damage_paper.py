@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from core.money import cents, dollars
 from desk.selectors.charging import Changed, Charge, Cost, Returned, back_on
+from inventory.catalog.load.language import stored_language
 from inventory.catalog.schema import Severity
 from inventory.models import Photo
 from loans.selectors.comparing import finding_in_words
@@ -17,6 +18,7 @@ from loans.selectors.families import day_in, thing_in, where_in, words_in
 Photos = Mapping[str, Photo]
 
 
+@stored_language()
 def damage_page(
     returned: Returned,
     charge: Charge | None,

@@ -16,14 +16,14 @@ from inventory.rules.standing import Standing
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.playing import intonation_of
 from inventory.selectors.standing import standing_of
-from inventory.selectors.state import reasons_today
+from inventory.selectors.state import reasons_today, said_of
 from repairs.rules.plan.report import plan_as_dict
 from repairs.selectors.planning import plan_for_instrument
 
 
 def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
     """JSON-ready: kind, verdict, whereabouts, readiness with reasons, findings, notes, fit, play test, plan."""
-    standing = standing_of(instrument)
+    standing, said = standing_of(instrument), said_of([instrument])[instrument.pk]
     judgement, tuning = standing.judgement, standing.judgement.report.tuning_range
     plan = plan_for_instrument(instrument, standing=standing, job=open_job_of(instrument))
     aged = instrument.ready_until is not None and today > instrument.ready_until
@@ -37,9 +37,9 @@ def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
         "readiness": Readiness.STAYS_IN.value if aged else instrument.readiness,
         "reasons": [
             {"code": reason["code"], "text": reason["text"], "clears": reason["clears"]}
-            for reason in reasons_today(instrument, today=today)
+            for reason in reasons_today(instrument, today=today, said=said)
         ],
-        "limits": list(instrument.limits),
+        "limits": list(said.limits),
         "findings": [
             {
                 "part": effect.finding.part,

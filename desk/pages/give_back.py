@@ -12,6 +12,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext
 
 from desk.selectors.give_back import Scanned
+from inventory.catalog.load.language import catalog_word
 from inventory.models import ProblemReport
 from loans.models import Loan
 from loans.rules.due import UNDO_FOR
@@ -69,7 +70,7 @@ def accessory_lines(loan: Loan) -> list[dict[str, Any]]:
         if count:
             lines.append({
                 "code": row["code"],
-                "name": row["name"],
+                "name": catalog_word(row["name"]),
                 "count": count,
                 "missing": count - here,
                 "after": here - 1 if here else count,

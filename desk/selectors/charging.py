@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from core.money import cents
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import catalog_word
 from inventory.models import Closed, Finding, Instrument, Photo
 from inventory.rules.facts import FindingFact
 from inventory.rules.value import Value, ValueFacts, value_of
@@ -72,9 +73,12 @@ class Short:
 
     key: str
     code: str
-    name: str
+    name: str  # as it was stored
     count: int
     is_charged: bool
+
+    def __str__(self) -> str:
+        return catalog_word(self.name)
 
 
 @dataclass(frozen=True)

@@ -99,6 +99,7 @@ class TagView(View):
 def tag_page(tag: Tag, form: ReportForm | None = None) -> dict[str, object]:
     return {
         "tag": tag,
+        "thing": str(tag.accessory or tag.instrument.kind.name),
         "kind": tag.instrument.kind,
         "school": tag.instrument.school,
         "district": District.objects.first(),

@@ -90,7 +90,7 @@ class SettleOfferView(FormView):
         return self.done(gettext("The offer has ended. It stays where it is."), "desk:transfers")
 
     def context(self, row: Transfer, form: SettleOfferForm) -> dict[str, Any]:
-        names = {one.code: one.name for one in row.instrument.accessories.all()}
+        names = {one.code: str(one) for one in row.instrument.accessories.all()}
         along = [(names.get(code, code), count) for code, count in row.accessories.items()]
         return {
             "instrument": row.instrument,

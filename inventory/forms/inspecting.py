@@ -108,7 +108,7 @@ class CountsForm(TapForm):
         self.accessories = {f"count-{row.code}": row for row in accessories}
         for name, row in self.accessories.items():
             self.fields[name] = forms.IntegerField(
-                label=row.name,
+                label=str(row),
                 min_value=0,
                 max_value=999,
                 required=False,

@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.models import User
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import catalog_word
 from inventory.columns import BY_NAME, NOT_SHOWN
 from inventory.models.places import Room, School
 from inventory.rules.facts import Owed
@@ -287,7 +288,7 @@ class Accessory(models.Model):
         constraints = [models.UniqueConstraint(fields=["instrument", "code"], name="accessory_once")]
 
     def __str__(self) -> str:
-        return self.name
+        return catalog_word(self.name)
 
     @property
     def is_short(self) -> bool:

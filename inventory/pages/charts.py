@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext, gettext_noop
 from django.utils.translation import gettext_lazy as _
 
 from inventory.catalog.chart_schema import Backing, BrassChart, Fingering, HoleChart, SlideChart
+from inventory.catalog.load.language import catalog_word
 from inventory.catalog.schema import Kind, PlayingModel
 from inventory.rules.pitch import name_of
 from inventory.rules.playing.partials import open_notes
@@ -26,6 +27,7 @@ BACKING_WORDS = {
     Backing.UNSURE: _("published charts differ"),
     Backing.MEMORY: _("from memory"),
 }
+CLEFS = {"treble": gettext_noop("treble"), "bass": gettext_noop("bass")}
 TRIGGERS = {"": "", "T": _(" with trigger"), "G": _(" with second trigger"), "TG": _(" with both triggers")}
 
 
@@ -43,7 +45,8 @@ def chart_page(code: str) -> dict[str, Any] | None:
 
 
 def hole_page(chart: HoleChart) -> dict[str, Any]:
-    names = {hole.id: hole.name or hole.id for hole in chart.holes} | {chart.end: chart.end.replace("_", " ")}
+    names = {hole.id: catalog_word(hole.name or hole.id) for hole in chart.holes}
+    names[chart.end] = _coded(chart.end)
     still = {hole.id for hole in chart.holes if hole.rest in {"joint", "closed"}}  # closed without a finger
     rows = [
         {
@@ -72,7 +75,7 @@ def hole_page(chart: HoleChart) -> dict[str, Any]:
             (names[hole.id], str(REST_WORDS[hole.rest]), ", ".join(moved.get(hole.id, ()))) for hole in chart.holes
         ],
         "key_acts": [(key, "; ".join(what)) for key, what in keys.items()],  # key, what it does
-        "facts": [(gettext("Lowest note sounds from"), chart.end.replace("_", " "))],
+        "facts": [(gettext("Lowest note sounds from"), _coded(chart.end))],
     }
 
 
@@ -91,7 +94,7 @@ def valve_page(chart: BrassChart) -> dict[str, Any]:
         for side in chart.sides
     ]
     if chart.clef:
-        facts.append((gettext("Clef"), chart.clef))
+        facts.append((gettext("Clef"), gettext(CLEFS[chart.clef])))
     for throw in chart.throws:
         cures = ", ".join("-".join(str(valve) for valve in combination) for combination in throw.cures)
         heading = gettext("Slide of valve %(number)d") % {"number": throw.valve}
@@ -155,10 +158,15 @@ def position_words(fingering: str) -> str:
     return gettext("position %(number)s") % {"number": fingering[len(levers) :]} + str(TRIGGERS[levers])
 
 
+def _coded(code: str) -> str:
+    """Name a part or the end of a bore by its code."""
+    return catalog_word(code.replace("_", " "))
+
+
 def tuning_facts(chart: BrassChart | SlideChart) -> list[tuple[str, str]]:
     return [
         (
-            slide.part.replace("_", " ").capitalize(),
+            _coded(slide.part).capitalize(),
             gettext("can be pulled %(travel).0f mm; pulled %(out).0f mm at A4 = 440 Hz")
             % {"travel": slide.travel_mm, "out": slide.at_pitch_mm},
         )

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from core.days import full_day
@@ -17,7 +17,7 @@ from inventory.models import Figure
 
 GROUPS = (
     ("money", _("Money")),
-    ("time", _("Time")),
+    ("time", pgettext_lazy("hours", "Time")),
     ("replace", _("Repair or replace")),
     ("value", _("Inventory value")),
     ("care", _("Inspections and use")),

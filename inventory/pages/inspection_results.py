@@ -25,6 +25,7 @@ from inventory.rules.verdict import EffectGroup
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.inspecting import instrument_now, newest_finished
 from inventory.selectors.standing import standing_of
+from inventory.selectors.state import said_of
 
 GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Does not touch playing")))
 # What clears a reason -> (page, button, permission). What belongs to the apps above is named, never imported.
@@ -97,8 +98,9 @@ def reason_lines(instrument: Instrument, *, below: AbstractSet[str]) -> list[dic
 
     Of several in a row that one act clears, the last has its link.
     """
-    told = [reason for reason in instrument.readiness_reasons if reason["text"] not in below]
-    if count := len(instrument.readiness_reasons) - len(told):
+    reasons = said_of([instrument])[instrument.pk].reasons
+    told = [reason for reason in reasons if reason["text"] not in below]
+    if count := len(reasons) - len(told):
         words = ngettext("%(count)d finding, below.", "%(count)d findings, below.", count)
         told.append({"text": words % {"count": count}, "clears": "repair"})
     lines = [reason_line(reason, instrument) for reason in told]

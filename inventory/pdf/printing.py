@@ -36,7 +36,7 @@ def label_of(tag: Tag, *, address: str) -> Label:
     return Label(
         url=tag.address(home=address),
         asset_number=tag.instrument.asset_number,
-        kind=f"{tag.accessory.name}, {kind}" if tag.accessory else kind,
+        kind=f"{tag.accessory}, {kind}" if tag.accessory else kind,
         school=tag.instrument.school.name,
         silhouette="" if tag.accessory else silhouette_file(tag.instrument.kind.silhouette),
     )

@@ -19,7 +19,7 @@ from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import MISSING_PART, Effect, Fault, Kind, Part, Role, RoleTag, Severity, has_tag
 from inventory.rules.facts import FindingFact
 from inventory.rules.notes import note_words, run_words, runs_of, shown_note
-from inventory.rules.playing import PITCH_LIMIT, NoteResult, NoteState, PlayingReport, playing
+from inventory.rules.playing import NOTES_OF_LEVEL, PITCH_LIMIT, NoteResult, NoteState, PlayingReport, playing
 from inventory.rules.playing.readings import effects_of
 
 LOST_SHARE = "lost_share_silent"
@@ -241,7 +241,7 @@ def _written(notes: Iterable[NoteResult], state: NoteState) -> tuple[str, ...]:
 
 
 def _said(level: str) -> str:
-    return level.replace("_", "-")
+    return _(NOTES_OF_LEVEL[level])
 
 
 def _settled(
@@ -343,5 +343,5 @@ def finding_name(*, finding: FindingFact, part: Part | None, faults: Mapping[str
     known = faults.get(finding.fault)
     what = _("missing") if finding.fault == MISSING_PART else known.name if known else finding.fault.replace("_", " ")
     detail = f", {finding.detail}" if finding.detail else ""
-    how = "" if finding.severity is Severity.MODERATE else f" ({finding.severity.value})"
+    how = "" if finding.severity is Severity.MODERATE else f" ({_(finding.severity.value)})"
     return f"{where[:1].upper()}{where[1:]}, {what}{detail}{how}"

@@ -10,6 +10,7 @@ from functools import lru_cache
 from inventory.catalog.chart_schema import Chart, HoleChart
 from inventory.catalog.charts import chart_of, charts
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import catalog_word
 from inventory.catalog.schema import Catalog, Kind
 from inventory.models import ChartConfirmation
 
@@ -66,6 +67,15 @@ class ChartLine:
     confirmation: ChartConfirmation | None
 
     @property
+    def name(self) -> str:
+        """Its name in the reader's language: charts are read in one, for what is confirmed is known by its digest."""
+        return catalog_word(self.chart.name)
+
+    @property
+    def origin(self) -> str:
+        return catalog_word(self.chart.origin)
+
+    @property
     def digest(self) -> str:
         return chart_digest(self.chart.code)
 
@@ -92,7 +102,7 @@ def chart_lines() -> list[ChartLine]:
     """Every chart, those that wait for confirmation first, woodwinds before brass. One query."""
     held = {row.chart: row for row in ChartConfirmation.objects.select_related("confirmed_by")}
     lines = [ChartLine(chart, held.get(chart.code)) for chart in known_charts().values()]
-    return sorted(lines, key=lambda line: (not line.is_open, not isinstance(line.chart, HoleChart), line.chart.name))
+    return sorted(lines, key=lambda line: (not line.is_open, not isinstance(line.chart, HoleChart), line.name))
 
 
 def chart_line_of(code: str) -> ChartLine | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any, NamedTuple
@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.utils.translation import gettext, override
 
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import is_stored_language, stored_language
 from inventory.catalog.schema import MISSING_PART
 from inventory.models import (
     Custody,
@@ -26,8 +27,17 @@ from inventory.models import (
     Sighting,
     Whereabouts,
 )
+from inventory.rules.facts import FindingFact
 from inventory.rules.notes import note_words
-from inventory.rules.readiness import Readiness, ReadinessAnswer, ReadinessFacts, aged_reason, ages_out_on, readiness
+from inventory.rules.readiness import (
+    Readiness,
+    ReadinessAnswer,
+    ReadinessFacts,
+    Reason,
+    aged_reason,
+    ages_out_on,
+    readiness,
+)
 from inventory.rules.standing import Standing
 from inventory.rules.verdict import EffectGroup, Verdict
 from inventory.selectors.standing import slides_played, standing_facts, standing_of
@@ -64,6 +74,13 @@ class State:
         }
 
 
+class Said(NamedTuple):
+    """Why an instrument stays in and what limits it, in the reader's words."""
+
+    reasons: Sequence[dict[str, Any]]
+    limits: Sequence[str]
+
+
 class _Related(NamedTuple):
     """Facts of an instrument from other tables."""
 
@@ -84,17 +101,36 @@ def states_of(instruments: Iterable[Instrument]) -> dict[int, State]:
 
     Reasons are in the language of the installation, whoever asks: they are stored, and compared with what is stored.
     """
-    rows = list(instruments)
+    with stored_language():
+        return _states(list(instruments))
+
+
+def _states(rows: Sequence[Instrument]) -> dict[int, State]:
+    """The same in the reader's words."""
     facts = standing_facts(row.pk for row in rows)
     slides, seen = slides_played(facts), _seen(rows)
     prefetch_related_objects(rows, "accessories")
     states = {}
-    with override(settings.LANGUAGE_CODE):
-        for row in rows:
-            is_inspected = seen[row.pk].inspected_at is not None
-            standing = standing_of(row, findings=facts[row.pk], is_inspected=is_inspected, slides=slides)
-            states[row.pk] = _state(row, standing, seen[row.pk])
+    for row in rows:
+        is_inspected = seen[row.pk].inspected_at is not None
+        standing = standing_of(row, findings=facts[row.pk], is_inspected=is_inspected, slides=slides)
+        test, said = seen[row.pk].play_test, list(standing.judgement.limits)
+        if said and test is not None and test.result == PlayTest.Result.LIMITS:
+            said = _limits_said(row, facts[row.pk], is_inspected=is_inspected, slides=slides)
+        states[row.pk] = _state(row, standing, seen[row.pk], said=said)
     return states
+
+
+def _limits_said(
+    row: Instrument, facts: Sequence[FindingFact], *, is_inspected: bool, slides: Mapping[int, float]
+) -> list[str]:
+    """The limits of its findings in every language: those that a tester may have been shown and kept."""
+    said: list[str] = []
+    for language, _name in settings.LANGUAGES:
+        with override(language):
+            standing = standing_of(row, findings=facts, is_inspected=is_inspected, slides=slides)
+            said += standing.judgement.limits
+    return said
 
 
 def _related_rows() -> QuerySet[Instrument, tuple[Any, ...]]:
@@ -139,14 +175,14 @@ def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
     return found
 
 
-def _not_said_yet(text: str, limits: Sequence[str]) -> list[str]:
+def _not_said_yet(text: str, limits: Iterable[str]) -> list[str]:
     """What a play test adds to the limits that the findings say anyway: the tester may have kept those."""
     for limit in limits:
         text = text.replace(limit, "")
     return [text.strip()] if text.strip() else []
 
 
-def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
+def _state(instrument: Instrument, standing: Standing, seen: _Related, *, said: Iterable[str]) -> State:
     judgement, latest = standing.judgement, seen.play_test
     verdict, limits, failed = judgement.verdict, list(judgement.limits), ""
     is_trusted = verdict == Verdict.NOT_INSPECTED and instrument.trusted_until is not None
@@ -155,7 +191,7 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
             failed = note_words(latest.failed_notes) or latest.note[:120] or gettext("see the test")
             verdict = verdict if is_trusted else Verdict.DOES_NOT_PLAY
         elif latest.result == PlayTest.Result.LIMITS:
-            limits += _not_said_yet(latest.limits_text, limits)
+            limits += _not_said_yet(latest.limits_text, said)
             verdict = Verdict.PLAYS_WITH_LIMITS if verdict == Verdict.PLAYS else verdict
     # A missing part that stops it is said as a finding; to count it among the accessories too would say it twice.
     stopping = judgement.group(EffectGroup.STOPS)
@@ -172,8 +208,8 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related) -> State:
                 one.kept_in for one in judgement.effects if one.kept_in and one.group is not EffectGroup.STOPS
             ],
             open_reports=seen.open_reports,
-            missing_essentials=[row.name for row in short if row.is_essential],
-            missing_extras=[row.name for row in short if not row.is_essential],
+            missing_essentials=[str(row) for row in short if row.is_essential],
+            missing_extras=[str(row) for row in short if not row.is_essential],
             owed=instrument.owed,
             failed_play_test=failed,
             is_parts_instrument=instrument.is_parts_instrument,
@@ -208,12 +244,57 @@ def stored_differences(rows: InstrumentQuerySet) -> Iterator[tuple[Instrument, d
         last = chunk[-1].pk
 
 
-def reasons_today(instrument: Instrument, *, today: date) -> list[dict[str, Any]]:
-    """The stored reasons, and the one that depends on today's date."""
+def said_of(instruments: Iterable[Instrument]) -> dict[int, Said]:
+    """The stored reasons and limits of each, by primary key, in the reader's words.
+
+    Stored sentences are in one language. For a reader of another they are made again from the facts, with five queries
+    for all of them; where the facts no longer give the same reasons, what is stored is shown as it is.
+    """
+    rows = list(instruments)
+    # A list leaves the limits out.
+    stored = {row.pk: Said(row.readiness_reasons, row.__dict__.get("limits", ())) for row in rows}
+    if is_stored_language() or not rows:
+        return stored
+    return {pk: _in_readers_words(stored[pk], state) for pk, state in _states(_whole(rows)).items()}
+
+
+def _whole(rows: Sequence[Instrument]) -> list[Instrument]:
+    """Rows of a list, read again where it left columns out."""
+    if any(row.get_deferred_fields() for row in rows):
+        return list(Instrument.objects.filter(pk__in=[row.pk for row in rows]))
+    return list(rows)
+
+
+def _in_readers_words(stored: Said, state: State) -> Said:
+    columns = state.columns()
+    reasons, limits = columns["readiness_reasons"], columns["limits"]
+    same = [one["code"] for one in reasons] == [one["code"] for one in stored.reasons]
+    return Said(
+        reasons if same else [one | {"text": gettext(one["text"])} for one in stored.reasons],
+        limits if len(limits) == len(stored.limits) else stored.limits,
+    )
+
+
+def reasons_today(instrument: Instrument, *, today: date, said: Said | None = None) -> list[dict[str, Any]]:
+    """The stored reasons in the reader's words, and the one that depends on today's date.
+
+    ``said`` is what ``said_of`` gave, where it was asked for many.
+    """
+    aged = _aged(instrument, today=today)
+    said = said or said_of([instrument])[instrument.pk]
+    return [*([asdict(aged)] if aged else ()), *said.reasons]
+
+
+def keeps_in(instrument: Instrument, *, today: date) -> set[str]:
+    """The codes of what keeps it in today."""
+    aged = _aged(instrument, today=today)
+    stored = {one["code"] for one in instrument.readiness_reasons if one["stays_in"]}
+    return stored | ({aged.code} if aged else set())
+
+
+def _aged(instrument: Instrument, *, today: date) -> Reason | None:
     is_inspected = instrument.verdict != Verdict.NOT_INSPECTED
-    aged = aged_reason(ready_until=instrument.ready_until, today=today, is_inspected=is_inspected)
-    stored = [reason | {"text": gettext(reason["text"])} for reason in instrument.readiness_reasons]
-    return [*([asdict(aged)] if aged else ()), *stored]
+    return aged_reason(ready_until=instrument.ready_until, today=today, is_inspected=is_inspected)
 
 
 def may_go_out(instrument: Instrument, *, today: date) -> bool:

@@ -10,6 +10,7 @@ from django.utils.translation import gettext
 from core.acts import service
 from core.events import record_event
 from core.models import User
+from inventory.catalog.load.language import catalog_word
 from inventory.exceptions import RefusedError
 from inventory.models import ChartConfirmation
 from inventory.selectors.charts import chart_digest, known_charts
@@ -28,7 +29,7 @@ def confirm_chart(
         raise RefusedError(gettext("There is no chart called %(code)s.") % {"code": code[:80]})
     if chart.verified:
         raise RefusedError(
-            gettext("%(chart)s is already checked against published fingerings.") % {"chart": chart.name}
+            gettext("%(chart)s is already checked against published fingerings.") % {"chart": catalog_word(chart.name)}
         )
     if digest != chart_digest(code):
         raise RefusedError(gettext("The chart has changed since you opened it. Read it again, then confirm."))

@@ -8,10 +8,9 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from django.conf import settings
 from django.db.models import F
 from django.utils import timezone
-from django.utils.translation import gettext, override
+from django.utils.translation import gettext
 
 from core.acts import service
 from core.day_bounds import ACQUIRED
@@ -20,6 +19,7 @@ from core.photos import CleanPhoto
 from core.revisions import kept_of
 from core.traces import NOW
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import stored_language
 from inventory.columns import COLUMNS
 from inventory.exceptions import NumberTakenError, RefusedError
 from inventory.models import Accessory, Custody, District, Donation, Instrument, Lock, Room, School, Tag, Whereabouts
@@ -152,7 +152,7 @@ def _check_instrument(instrument: Instrument) -> None:
 
 def accessories_for(instrument: Instrument) -> list[Accessory]:
     """The accessories that the catalog lists for it, unsaved; their names are stored in one language."""
-    with override(settings.LANGUAGE_CODE):
+    with stored_language():
         listed = instrument.kind.accessories
     return [
         Accessory(
@@ -283,7 +283,7 @@ def issue_tag(
     if accessory is not None and accessory.instrument_id != instrument.pk:
         raise RefusedError(
             gettext("%(accessory)s does not belong to %(number)s.")
-            % {"accessory": accessory.name, "number": instrument.asset_number}
+            % {"accessory": accessory, "number": instrument.asset_number}
         )
     old = Tag.objects.live().filter(instrument=instrument, accessory=accessory)
     replaced = list(old)

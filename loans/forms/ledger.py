@@ -9,7 +9,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices, set_queryset
@@ -189,7 +189,7 @@ class JournalForm(forms.Form):
     """Between which days, and what."""
 
     first = forms.DateField(required=False, label=_("From"), widget=DAY)
-    last = forms.DateField(required=False, label=_("To"), widget=DAY)
+    last = forms.DateField(required=False, label=pgettext_lazy("date", "To"), widget=DAY)
     sort = forms.ChoiceField(required=False, label=_("What"))
     school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label=_("All schools"))
 

@@ -16,6 +16,7 @@ from core.forms import set_choices, set_queryset
 from core.keys import key_of
 from core.photos import CleanPhoto, PhotoRefusedError, clean_photo
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import catalog_word
 from inventory.models import Accessory, Instrument, Readiness
 from loans.forms.signing import SigningFields
 from loans.forms.students import LEVELS
@@ -173,7 +174,7 @@ class LendForm(SigningFields, AccessoryCounts):
         self.fields["due"].initial = choices[0][0]
         accessories: list[Accessory] = list(instrument.accessories.all())
         self.add_counts(
-            [(row.code, row.name, row.expected) for row in accessories],
+            [(row.code, str(row), row.expected) for row in accessories],
             {row.code: row.present for row in accessories},
         )
         for name in ("new_name", "new_grade", "new_guardian_name", "new_guardian_contact"):
@@ -274,7 +275,7 @@ class TakeBackForm(AccessoryCounts):
         super().__init__(*args, **kwargs)
         self.benches = list(benches)
         set_choices(self, "bench", benches)
-        handed = [(row["code"], row["name"], int(row["count"])) for row in loan.accessories]
+        handed = [(row["code"], catalog_word(row["name"]), int(row["count"])) for row in loan.accessories]
         self.add_counts(handed, dict(counted or {}))
 
     def clean(self) -> dict[str, Any]:

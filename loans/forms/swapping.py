@@ -78,7 +78,7 @@ class SwapForm(OnceForm, SigningFields, TakeBackForm):
 
 def _spare_words(spare: Instrument) -> str:
     """Return the number of a spare, with the value that is signed for and what speaks against it."""
-    short = [row.name for row in spare.accessories.all() if row.is_short]
+    short = [str(row) for row in spare.accessories.all() if row.is_short]
     words = [spare.asset_number, gettext("value %(amount)s") % {"amount": dollars(replacement_amount(spare))}]
     words += [gettext("with limits")] if spare.readiness == Readiness.WITH_LIMITS else []
     words += [gettext("without: %(names)s") % {"names": ", ".join(short)}] if short else []

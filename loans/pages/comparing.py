@@ -9,6 +9,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from inventory.catalog.load.language import catalog_word
 from inventory.catalog.schema import Cause, Kind, Severity
 from loans.models import Loan
 from loans.rules.compare import Change, Compared
@@ -65,7 +66,7 @@ def _row_in_words(kind: Kind, row: Compared) -> dict[str, Any]:
 
 
 def _severity(severity: Severity | None) -> str:
-    return severity.value if severity else "—"
+    return gettext(severity.value) if severity else "—"
 
 
 def accessories_compared(loan: Loan) -> list[dict[str, Any]]:
@@ -74,7 +75,7 @@ def accessories_compared(loan: Loan) -> list[dict[str, Any]]:
     is_back = loan.returned_at is not None
     return [
         {
-            "name": row["name"],
+            "name": catalog_word(row["name"]),
             "code": row["code"],
             "count": row["count"],
             "back": back.get(row["code"], 0) if is_back else None,

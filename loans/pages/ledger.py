@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from typing import Any
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from core.sheets import OutValue
@@ -17,7 +17,8 @@ from loans.rules.ledger import Account, Sort, in_dollars
 from loans.selectors.ledger import CONFIRMED, WAIVED_THROUGH
 
 POSTING_HEADER = (
-    _("Entry"), _("Date"), _("School"), _("What"), _("Account"), _("Debit"), _("Credit"), _("Student"), _("Instrument"),
+    pgettext_lazy("ledger", "Entry"), _("Date"), _("School"), _("What"), _("Account"), _("Debit"), _("Credit"),
+    _("Student"), _("Instrument"),
     _("Paid by"), _("Note"), _("Entered by"), _("Approved by"), _("Approved with password"),
     _("Takes back entry"), _("Taken back by entry"),
 )  # fmt: skip

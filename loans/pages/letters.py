@@ -10,6 +10,7 @@ from typing import Any
 from django.utils.dateparse import parse_date
 
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import stored_language
 from loans.models import Guardian, Loan, Notice
 from loans.rules.terms import ENGLISH
 from loans.selectors.families import day_in, thing_in, words_in
@@ -36,6 +37,7 @@ class Letter:
         return "\n\n".join((self.greeting, *self.paragraphs, signed)) + "\n"
 
 
+@stored_language()
 def letter_about(
     loan: Loan, *, guardian: Guardian | None, subject: str, paragraphs: Sequence[str], today: date, **facts: Any
 ) -> Letter:
@@ -73,6 +75,7 @@ def letter_about(
     )
 
 
+@stored_language()
 def letter_of(notice: Notice, *, today: date) -> Letter:
     """Return what a notice says."""
     facts: dict[str, Any] = {"day": notice.about_on}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from django.utils.timezone import localdate
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from core.sheets import OutValue
@@ -16,7 +16,15 @@ LOAN_HEADER = (
     _("Number"), _("Kind"), _("Maker"), _("Serial"), _("Student"), _("Grade"), _("School"), _("Since"), _("Due"),
     _("Returned"), _("Agreement"),
 )  # fmt: skip
-STUDENT_HEADER = (_("Student"), _("Grade"), _("School"), _("Plays at"), _("Waiting for"), _("Out now"), _("Left"))
+STUDENT_HEADER = (
+    _("Student"),
+    _("Grade"),
+    _("School"),
+    _("Plays at"),
+    _("Waiting for"),
+    _("Out now"),
+    pgettext_lazy("student", "Left"),
+)
 
 
 def loan_rows(

@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from typing import Any, Final
 
 from django.urls import reverse
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext, ngettext, pgettext
 
 from loans.rules.roster import Coming, CourseRow, Person, Twin
 from loans.selectors.roster import SchoolChanges
@@ -38,8 +38,8 @@ def _course_words(course: CourseRow) -> str:
 def change_stats(told: SchoolChanges) -> list[dict[str, Any]]:
     changes = told.changes
     return [
-        {"sum": len(changes.new), "what": gettext("new")},
-        {"sum": len(changes.changed), "what": gettext("changed")},
+        {"sum": len(changes.new), "what": pgettext("students", "new")},
+        {"sum": len(changes.changed), "what": pgettext("students", "changed")},
         {"sum": changes.same, "what": gettext("as before")},
         {"sum": len(changes.left), "what": gettext("left")},
         {"sum": len(changes.flagged), "what": gettext("left, still out")},

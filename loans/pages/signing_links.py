@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from core.days import full_day
+from inventory.catalog.load.language import stored_language
 from loans.models import SigningLink
 from loans.selectors.families import day_in, thing_in, time_in, words_in
 from loans.selectors.signing_links import Standing, address_of
@@ -22,6 +23,7 @@ GONE = {
 ASKS_AGAIN = "replaced"  # whatever else ended it: there is another link, or the school has to send one
 
 
+@stored_language()
 def said_of(link: SigningLink) -> dict[str, str]:
     """Return what letter and paper fill in. The student's name is not among it: a link may reach the wrong person."""
     language, loan = link.guardian.language, link.loan

@@ -11,6 +11,7 @@ from django.utils import timezone
 from core.models import User
 from core.money import dollars
 from core.pdf import render_pdf
+from inventory.catalog.load.language import stored_language
 from loans.models import LedgerEntry, Student
 from loans.pages.ledger import account_lines, receipt_number
 from loans.rules.ledger import Sort
@@ -42,6 +43,7 @@ def receipt_pdf(entry: LedgerEntry, *, language: str, at: datetime) -> bytes:
     )
 
 
+@stored_language()
 def statement_pdf(student: Student, *, language: str, sender: User, at: datetime) -> bytes:
     """Return the account as a letter: what is owed in a sentence, then every entry with the balance after it."""
     words, owed = words_in(language), owed_by(student)

@@ -13,6 +13,7 @@ from django.conf import settings
 from django.utils.dateparse import parse_date
 
 from core.events import plain
+from inventory.catalog.load.language import stored_language
 from inventory.models import VERDICT_LABELS, ListRemark, Verdict
 from inventory.rules.facts import FindingFact
 from inventory.selectors.setup import district_name
@@ -80,6 +81,7 @@ def _words_of(text: str) -> frozenset[str]:
     return frozenset(word for word in person_key(text).split() if len(word) > 1)
 
 
+@stored_language()
 def agreed_facts(
     loan: Loan,
     *,

@@ -13,7 +13,7 @@ from inventory.catalog.load import catalog
 from inventory.models import Finding, Instrument, Level, Readiness, School, Verdict, Whereabouts
 from inventory.rules.playing import LEVELS, LevelFit, level_fits
 from inventory.selectors.standing import standings_of
-from inventory.selectors.state import reasons_today
+from inventory.selectors.state import keeps_in
 from loans.models import Assignment, AssignmentLine, Loan, SharedUse, Student, wish_key
 from loans.rules.assigning import Keeps, Offer, Wanted
 from loans.selectors.seats import BENCH, BY_NAME, MAY_GO, Demand, demands_of, size_of
@@ -105,7 +105,7 @@ def keeps_of(instrument: Instrument, *, today: date) -> Keeps:
         return Keeps.OUT
     if instrument.whereabouts != Whereabouts.IN_STORE:
         return Keeps.OTHER
-    against = {reason["code"] for reason in reasons_today(instrument, today=today) if reason["stays_in"]}
+    against = keeps_in(instrument, today=today)
     if not against and instrument.readiness in MAY_GO:
         return Keeps.NOTHING
     return Keeps.CLEANING if against == {HYGIENE} else Keeps.OTHER

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 
+from django.utils.translation import gettext
+
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import (
@@ -61,5 +63,5 @@ def findings_in_words(kind: Kind, facts: Sequence[FindingFact]) -> tuple[str, ..
     lines = []
     for fact in facts:
         where, fault = finding_in_words(kind, part=fact.part, place=fact.place, fault=fact.fault)
-        lines.append(f"{where}: {fault}, {fact.severity.value}")
+        lines.append(f"{where}: {fault}, {gettext(fact.severity.value)}")
     return tuple(lines)

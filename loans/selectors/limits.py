@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from itertools import combinations
+
+from django.utils.translation import get_language
 
 from loans.rules.terms import ENGLISH
 from loans.selectors.families import note_in, phrases_in, said_in, where_in, words_in
@@ -14,6 +16,11 @@ HOLE = re.compile(r"\\\{(\w+)\\\}")
 NOTE = re.compile(r"[A-G][♯♭]?-?\d")
 NEXT_COUNT = re.compile(r", (?=\d+ (?:of|off|needs?) )")  # "2 of 12 notes lost (C4, D4), 1 off (E4 +30 cents)"
 HOW_BAD = re.compile(r"(?P<rest>.+?)(?: \((?P<how>light|severe)\))?")
+
+
+def limits_to_read(lines: Iterable[str]) -> list[str]:
+    """Return the limits kept with a loan in the reader's language."""
+    return [limit_in((get_language() or ENGLISH).partition("-")[0], line) for line in lines]
 
 
 def limit_in(language: str, line: str) -> str:

@@ -180,7 +180,7 @@ def _count_out(instrument: Instrument, counts: Mapping[str, int], *, actor: User
         raise AccessoriesError(not_its % {"names": ", ".join(sorted(unknown))})
     if any(count < 0 for count in counts.values()):
         raise AccessoriesError(_("Enter 0 or more."))
-    lacking = [row.name for row in rows if row.is_essential and counts.get(row.code, 0) < row.expected]
+    lacking = [str(row) for row in rows if row.is_essential and counts.get(row.code, 0) < row.expected]
     if lacking:
         missing = _("It cannot go out without: %(names)s. Find or order what is missing first.")
         raise AccessoriesError(missing % {"names": ", ".join(lacking)})

@@ -36,6 +36,7 @@ from loans.selectors.agreements import has_all_facts
 from loans.selectors.comparing import compare_inspections, findings_in_words, handed_out_with
 from loans.selectors.ledger import owed_by
 from loans.selectors.lending import schools_with_names, went_on_as
+from loans.selectors.limits import limits_to_read
 from loans.selectors.papers import waiting_papers
 from loans.selectors.seats import periods_of
 from loans.selectors.signing_links import ToSend, link_of_each, links_to_send
@@ -134,6 +135,7 @@ class LoanView(StaffView):
             **_paper(getattr(loan, "agreement", None), now=timezone.now()),
             "addenda": Addendum.objects.visible_to(request.user, "loans.view_loan").filter(agreement__loan=loan),
             "accessories": accessories_compared(loan),
+            "limits": limits_to_read(loan.limits),
             "findings": () if loan.taken_back else findings_in_words(instrument.kind, handed_out_with(loan)),
             "comparison": comparison_of(
                 instrument.kind,

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.utils.translation import gettext
+from django.utils.translation import gettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, set_choices, set_queryset
@@ -154,7 +154,7 @@ class SpanForm(forms.Form):
     """The first and the last day of what is asked for; either may be left open."""
 
     first = day(_("From"), required=False)
-    last = day(_("To"), required=False)
+    last = day(pgettext_lazy("date", "To"), required=False)
 
 
 class SendForm(forms.Form):

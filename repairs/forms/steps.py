@@ -30,7 +30,7 @@ def _in_words(item: StockItem) -> str:
     fits = gettext(", fits %(model)s") % {"model": item.fits} if item.fits else ""
     count = f"{item.quantity.normalize():f}"
     left = gettext("%(count)s left") % {"count": count} if item.quantity > 0 else gettext("none left on record")
-    return f"{item.name}{fits} ({', '.join(filter(None, (left, item.place)))})"
+    return f"{item}{fits} ({', '.join(filter(None, (left, item.place)))})"
 
 
 class NotedForm(forms.Form):

@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.models import AppendOnlyQuerySet, NeverDeleted, User
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import catalog_word
 from inventory.models import Instrument, SchoolRowsQuerySet, Whereabouts
 from repairs.models.shops import RepairBudget
 from repairs.models.work import Attempt, Bench, Job
@@ -85,7 +86,12 @@ class StockItem(models.Model):
         ]  # fmt: skip
 
     def __str__(self) -> str:
-        return self.name
+        return catalog_word(self.name) if self.code else self.name
+
+    @property
+    def shown_unit(self) -> str:
+        """The unit in the reader's language; ``unit`` is as it was stored."""
+        return catalog_word(self.unit) if self.code else self.unit
 
     @property
     def fits(self) -> str:

@@ -43,7 +43,7 @@ def slips_of(orders: Sequence[ShopOrder], *, home: str, today: date) -> list[dic
                 "photos": [one for one in photos.get(order.instrument_id, ()) if one.part in asked][:MOST_PHOTOS],
                 "allowed": allowed_amount(order.money, limits),
                 "accessories": [  # as last counted
-                    (row.name, row.expected if row.present is None else row.present)
+                    (str(row), row.expected if row.present is None else row.present)
                     for row in order.instrument.accessories.all()
                     if row.present != 0
                 ],

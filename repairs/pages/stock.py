@@ -31,7 +31,7 @@ def moves_of(item: StockItem) -> list[dict[str, Any]]:
         {
             "move": move,
             "what": move_words(move, item=item),
-            "left": quantity_words(move.after_quantity, unit=item.unit),
+            "left": quantity_words(move.after_quantity, unit=item.shown_unit),
             "reversal": move.reversal,
             "may_reverse": move.reversal is None
             and move.why not in (Why.REVERSED, Why.MOVED)
@@ -54,11 +54,11 @@ def out_of_stock(states: Sequence[JobState]) -> dict[int, str]:
 
 def move_words(move: StockMove, *, item: StockItem) -> str:
     """Say "Received 6 bottles", "Moved 2 bottles to North shop"."""
-    said = {"quantity": quantity_words(abs(move.quantity), unit=item.unit)}
+    said = {"quantity": quantity_words(abs(move.quantity), unit=item.shown_unit)}
     if move.why == Why.COUNTED:
-        change = quantity_words(move.quantity, unit=item.unit)
+        change = quantity_words(move.quantity, unit=item.shown_unit)
         words = gettext("Counted %(left)s, %(change)s") if move.quantity else gettext("Counted %(left)s, as on record")
-        left = quantity_words(move.after_quantity, unit=item.unit)
+        left = quantity_words(move.after_quantity, unit=item.shown_unit)
         return words % {"left": left, "change": f"+{change}" if move.quantity > 0 else change}
     if move.why == Why.MOVED:
         out = getattr(move, "moved_to", None)

@@ -8,7 +8,8 @@ from core.translation import gettext as _
 from core.translation import gettext_noop
 
 COUNTED = ("each", "")  # units of things that are counted by their own name
-WHOLE = ("each", "pair", "")  # units of things that nobody uses a part of
+WHOLE = (gettext_noop("each"), gettext_noop("pair"), "")  # units of things that nobody uses a part of
+PACK = gettext_noop("pack")
 MANY = 3  # of what is measured: from here on tenths mean nothing
 A_LITTLE = Decimal("0.15")  # of a bottle or sheet; below it nobody measures
 SHARES = (
@@ -61,9 +62,9 @@ def use_words(quantity: Decimal, *, unit: str, name: str = "") -> str:
     """
     if quantity >= 1 or quantity <= 0:
         return quantity_words(quantity, unit=unit, name=name)
-    if unit in WHOLE:
+    if unit in WHOLE or unit in [_(one) for one in WHOLE if one]:
         return _("%(quantity)s, not each time", quantity=quantity_words(Decimal(1), unit=unit, name=name))
-    if unit.startswith("pack"):
+    if unit.startswith((PACK, _(PACK))):
         return _("1 of the %(thing)s", thing=name) if name else _("1 of a pack")
     if quantity < A_LITTLE:
         return _("a little %(thing)s", thing=name) if name else _("a little")

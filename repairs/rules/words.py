@@ -66,7 +66,7 @@ def place_words(kind: Kind, *, part: str, place: str = "") -> str:
 def finding_words(catalog: Catalog, kind: Kind, finding: FindingFact) -> str:
     """Return "Third valve slide: stuck or seized slide, severe"."""
     where = place_words(kind, part=finding.part, place=finding.place)
-    return f"{where}: {catalog.fault_name(finding.fault)}, {finding.severity.value}"
+    return f"{where}: {catalog.fault_name(finding.fault)}, {_(finding.severity.value)}"
 
 
 def days_span(low: int, high: int) -> str:

@@ -129,7 +129,7 @@ def stock_lines(bench: Bench) -> list[StockLine]:
         StockLine(item=item, reserved=sums.get(item.code, Decimal(0)) if item.code else Decimal(0))
         for item in StockItem.objects.filter(bench=bench).in_use()
     ]
-    return sorted(lines, key=lambda line: (ORDER.index(line.state), line.item.name.lower(), line.item.pk))
+    return sorted(lines, key=lambda line: (ORDER.index(line.state), str(line.item).lower(), line.item.pk))
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,8 +149,8 @@ def shopping_for(bench: Bench, *, jobs: int, at: datetime) -> Shopping:
     held = [
         Held(
             key=item.code or f"item:{item.pk}",
-            name=f"{item.name} ({item.fits})" if item.fits else item.name,
-            unit=item.unit,
+            name=f"{item} ({item.fits})" if item.fits else str(item),
+            unit=item.shown_unit,
             each_amount=item.each_amount,
             on_hand=item.quantity,
             reorder_level=item.reorder_level,

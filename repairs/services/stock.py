@@ -15,6 +15,7 @@ from core.acts import lock_row, service
 from core.events import record_event
 from core.models import User
 from core.money import dollars
+from inventory.catalog.load.language import catalog_word, stored_language
 from inventory.exceptions import RefusedError
 from inventory.services.checking import check_row, save_columns
 from repairs.models import Attempt, Bench, RepairBudget, StockItem, StockMove
@@ -43,7 +44,9 @@ def add_stock_item(
 
     ``columns`` are those of StockItem; a thing of the catalog has its name and unit from there, and fits everywhere.
     """
-    known, columns = known_codes(), _stripped(columns)
+    with stored_language():
+        known = known_codes()
+    columns = _stripped(columns)
     _refuse_retired(lock_row(bench), at=at)
     if code and code not in known:
         raise RefusedError(gettext("The catalog has nothing called %(code)s.") % {"code": code})
@@ -53,7 +56,7 @@ def add_stock_item(
         if there := StockItem.objects.filter(bench=bench, code=code).first():
             _refuse_retired(there, at=at)
             words = gettext("%(name)s is already on this bench's list.")
-            raise RefusedError(words % {"name": known[code].name.capitalize()})
+            raise RefusedError(words % {"name": catalog_word(known[code].name).capitalize()})
         columns |= {"name": known[code].name, "unit": known[code].unit, "fits_maker": "", "fits_model": ""}
     item = StockItem(bench=bench, code=code, typed_amount=columns.get("price_amount"), **columns)
     check_row(item)
@@ -99,7 +102,7 @@ def _moved(
     after = item.quantity + quantity
     if abs(after) > MOST_ON_RECORD:
         words = gettext("That would leave %(quantity)s of %(item)s on record. Count it first.")
-        raise RefusedError(words % {"quantity": stock_words(after, unit=item.unit), "item": item})
+        raise RefusedError(words % {"quantity": stock_words(after, unit=item.shown_unit), "item": item})
     item.quantity = after
     item.save(update_fields=["quantity"])
     move = StockMove.objects.create(
@@ -272,7 +275,7 @@ def move_stock(
     here, there = both[item.pk], both[there.pk]
     if quantity > here.quantity:
         words = gettext("Only %(quantity)s on record. Count it first if there is more.")
-        raise RefusedError(words % {"quantity": stock_words(max(here.quantity, Decimal(0)), unit=here.unit)})
+        raise RefusedError(words % {"quantity": stock_words(max(here.quantity, Decimal(0)), unit=here.shown_unit)})
     said: dict[str, Any] = {"why": StockMove.Why.MOVED, "note": note, "actor": actor, "at": at}
     out = _moved(here, quantity=-quantity, nonce=nonce, **said)
     _moved(there, quantity=quantity, nonce=uuid5(nonce, "there"), moved_from=out, **said)
@@ -295,7 +298,7 @@ def retire_stock_item(*, item: StockItem, actor: User, at: datetime) -> StockIte
     if fresh.retired_at is None:
         if fresh.quantity:
             words = gettext("%(quantity)s on record. Count it to 0, or move it to another bench first.")
-            raise RefusedError(words % {"quantity": stock_words(fresh.quantity, unit=fresh.unit)})
+            raise RefusedError(words % {"quantity": stock_words(fresh.quantity, unit=fresh.shown_unit)})
         save_columns(fresh, retired_at=at, retired_by=actor)
         _log(fresh, "stock_item_retired")
     return fresh

@@ -207,7 +207,7 @@ def _off_the_shelf(taken: TakenPart, item: StockItem, *, because: str, actor: Us
     reversal = reverse_stock_move(move=move, because=because, nonce=key, actor=actor, at=at, leaves_now=True)
     if reversal.after_quantity < 0:
         words = gettext("There is no %(item)s left at %(bench)s. Count it first if there is.")
-        raise RefusedError(words % {"item": lower_first(item.name), "bench": item.bench})
+        raise RefusedError(words % {"item": lower_first(str(item)), "bench": item.bench})
 
 
 def _receipt_of(taken: TakenPart) -> UUID:

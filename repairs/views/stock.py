@@ -113,7 +113,7 @@ class AddStockView(OneFormView):
         return reverse("repairs:stock-count", args=[result.pk])
 
     def message(self, row: Bench, result: StockItem) -> str:
-        return gettext("Added: %(item)s. Now enter how many are in stock.") % {"item": result.name}
+        return gettext("Added: %(item)s. Now enter how many are in stock.") % {"item": result}
 
 
 def items_for(request: StaffRequest, permission: str) -> StockItemQuerySet:
@@ -160,11 +160,11 @@ class ItemFormView(OneFormView):
         return row_or_404(items_for(self.request, self.permission_required), **lookup)
 
     def context(self, row: StockItem, form: Any) -> dict[str, Any]:
-        lead = gettext("%(quantity)s on record") % {"quantity": stock_words(row.quantity, unit=row.unit)}
-        return super().context(row, form) | {"lead": lead, "back": row.name}
+        lead = gettext("%(quantity)s on record") % {"quantity": stock_words(row.quantity, unit=row.shown_unit)}
+        return super().context(row, form) | {"lead": lead, "back": str(row)}
 
     def over(self, row: StockItem) -> str:
-        return f"{row.name} · {row.bench}"
+        return f"{row} · {row.bench}"
 
     def back_url(self, row: StockItem) -> str:
         return reverse("repairs:stock-item", args=[row.pk])
@@ -173,7 +173,7 @@ class ItemFormView(OneFormView):
         return reverse("repairs:bench-stock", args=[row.bench.code])
 
     def message(self, row: StockItem, result: Any) -> str:
-        return self.success_message % {"item": row.name}
+        return self.success_message % {"item": row}
 
 
 class ReceiveStockView(ItemFormView):
@@ -190,7 +190,7 @@ class CountStockView(ItemFormView):
 
     def message(self, row: StockItem, result: Decimal) -> str:
         words = gettext("Counted: %(item)s, %(change)s.") if result else gettext("Counted: %(item)s, as on record.")
-        return words % {"item": row.name, "change": f"{result.normalize():+f}"}
+        return words % {"item": row, "change": f"{result.normalize():+f}"}
 
 
 class ChangeStockView(ItemFormView):
@@ -242,17 +242,17 @@ class ReverseMoveView(OneFormView):
         said = {"what": move_words(row, item=row.item), "who": row.actor, "day": short_day(timezone.localdate(row.at))}
         return super().context(row, form) | {
             "lead": gettext("%(what)s, by %(who)s on %(day)s.") % said,
-            "back": row.item.name,
+            "back": str(row.item),
         }
 
     def over(self, row: StockMove) -> str:
-        return f"{row.item.name} · {row.item.bench}"
+        return f"{row.item} · {row.item.bench}"
 
     def back_url(self, row: StockMove) -> str:
         return reverse("repairs:stock-item", args=[row.item_id])
 
     def message(self, row: StockMove, result: StockMove) -> str:
-        left = stock_words(result.after_quantity, unit=row.item.unit)
+        left = stock_words(result.after_quantity, unit=row.item.shown_unit)
         return gettext("Reversed. On record now: %(left)s.") % {"left": left}
 
 

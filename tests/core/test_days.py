@@ -6,6 +6,8 @@ from datetime import date, timedelta
 
 import pytest
 from django.utils import dateformat, translation
+from django.utils.formats import date_format
+from django.utils.translation import gettext
 
 from core.days import add_months, day_of, full_day, month_and_year, short_day
 
@@ -40,3 +42,12 @@ def test_months_are_added_as_people_count_them(day, months, then):
 def test_months_are_translated():
     with translation.override("de"):
         assert short_day(date(2026, 3, 3)) == dateformat.format(date(2026, 3, 3), "M j") != "Mar 3"
+
+
+def test_months_are_written_small_in_spanish():
+    """Outside check: the orthography of the Spanish academies (2010) writes months without a capital."""
+    day = date(2026, 12, 7)
+    with translation.override("es-mx"):
+        assert short_day(day) == date_format(day, gettext("M j")) == "7 dic"
+        assert full_day(day) == date_format(day, gettext("M j, Y")) == "7 dic 2026"
+        assert date_format(day, gettext("F j, Y")) == "7 de diciembre de 2026"

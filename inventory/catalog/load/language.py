@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import cache
 from gettext import GNUTranslations, NullTranslations, translation
 from typing import Any
 
 from django.conf import settings
-from django.utils.translation import get_language, to_locale
+from django.utils.translation import get_language, override, to_locale
 
 DOMAIN = "catalog"
 # Fields of the files that hold words to read, at any depth.
@@ -29,6 +30,23 @@ def reading_language() -> str:
 @cache
 def _words(language: str) -> NullTranslations:
     return translation(DOMAIN, str(settings.LOCALE_PATHS[0]), [to_locale(language)] if language else [], fallback=True)
+
+
+def is_stored_language() -> bool:
+    """Whether the reader reads the language that sentences are stored in."""
+    return (get_language() or settings.LANGUAGE_CODE).partition("-")[0] == settings.LANGUAGE_CODE.partition("-")[0]
+
+
+@contextmanager
+def stored_language() -> Iterator[None]:
+    """Speak the language that sentences are stored in, whoever acts or reads."""
+    with override(settings.LANGUAGE_CODE):
+        yield
+
+
+def catalog_word(stored: str) -> str:
+    """Return a word of the catalog that was stored, such as an accessory's name, in the reader's language."""
+    return _words(get_language() or "").gettext(stored) if stored else ""
 
 
 def translate(value: Any, language: str) -> Any:

@@ -12,7 +12,15 @@ from inventory.catalog.schema import Fault, Kind, PlayingModel, Role
 from inventory.rules.facts import FindingFact
 from inventory.rules.pitch import midi_of, name_of
 from inventory.rules.playing.bars import BarModel, functions_lost
-from inventory.rules.playing.fitness import LEVEL_NAMES, LEVELS, LevelFit, for_everybody, level_fits, level_name
+from inventory.rules.playing.fitness import (
+    LEVEL_NAMES,
+    LEVELS,
+    NOTES_OF_LEVEL,
+    LevelFit,
+    for_everybody,
+    level_fits,
+    level_name,
+)
 from inventory.rules.playing.holes import HoleModel
 from inventory.rules.playing.readings import Reading, read_findings
 from inventory.rules.playing.reports import NoteResult, NoteState, PlayingReport, TuningRange
@@ -24,6 +32,7 @@ from inventory.rules.playing.ways import note_result
 __all__ = [
     "LEVELS",
     "LEVEL_NAMES",
+    "NOTES_OF_LEVEL",
     "PITCH_LIMIT",
     "LevelFit",
     "NoteResult",

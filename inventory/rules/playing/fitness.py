@@ -16,6 +16,12 @@ LEVEL_NAMES = {
     "concert": gettext_noop("Concert band"),
     "marching": gettext_noop("Marching"),
 }
+NOTES_OF_LEVEL = {
+    "first_year": gettext_noop("first-year"),
+    "second_year": gettext_noop("second-year"),
+    "concert": gettext_noop("concert"),
+    "marching": gettext_noop("marching"),
+}  # before "notes"
 LEVELS = tuple(LEVEL_NAMES)
 MOST_NAMED = 8  # notes and ranges said; beyond them, how many notes
 

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import pytest
+from django.utils.translation import override
 
 from inventory.catalog.chart_schema import HoleChart
 from inventory.pages.charts import chart_page, valves_words
@@ -59,3 +60,12 @@ def test_a_fingering_says_what_stands_behind_it_where_two_published_charts_do_no
     clarinet = {row["written"]: row for row in chart_page("clarinet")["fingerings"]}
     assert "T L1 R1 (in one published chart only)" in clarinet["Eb4"]["others"]
     assert chart_page("saxophone_baritone")["fingerings"][0]["usual"].endswith("(from memory)")
+
+
+def test_a_chart_is_read_in_the_readers_language_and_stays_the_one_that_was_confirmed(db):
+    digest = chart_digest("flute")
+    with override("es-mx"):
+        page = chart_page("flute")
+        assert page["line"].name == "Flauta y flautín"
+        assert not {"thumb pad", "head joint tenon"} & {name for name, *_ in page["holes"]}
+        assert chart_digest("flute") == digest

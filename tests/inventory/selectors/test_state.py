@@ -5,11 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 
 from django.utils import timezone
+from django.utils.translation import override
 
 from inventory.catalog.load import catalog
 from inventory.models import Accessory, Instrument
-from inventory.selectors.state import may_go_out, reasons_today, state_of, states_of
+from inventory.selectors.state import keeps_in, may_go_out, reasons_today, said_of, state_of, states_of
 from inventory.services.care import record_play_test, report_problem
+from inventory.services.inspecting import count_accessories
 from inventory.services.state import move_instrument
 from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument
 
@@ -70,3 +72,54 @@ def test_what_the_findings_say_is_not_said_again_by_the_play_test(school, tech):
     record_play_test(instrument=instrument, result="limits", limits_text=kept, actor=tech, at=NOW)
     assert before
     assert state_of(fresh(instrument)).limits == (*before, "Thin on top.")
+
+
+SPANISH = "es-mx"
+
+
+def test_a_reader_of_spanish_reads_the_stored_reasons_and_limits_in_spanish(school, tech, django_assert_num_queries):
+    """Outside check: the catalog's and the program's own translations; nothing stored is in another language for it."""
+    gone = make_ready_instrument(school=school)
+    count_accessories(instrument=gone, counts={"case": 0}, actor=tech, at=NOW)
+    gone = fresh(gone)
+    slow = make_instrument(school=school)
+    make_inspection(instrument=slow, findings=[("third_valve_slide", "slide_seized", "severe")])
+    with override(SPANISH), django_assert_num_queries(4):
+        said = said_of([gone, fresh(slow)])
+    assert [one["text"] for one in said[gone.pk].reasons] == ["Falta: estuche."]
+    assert "notas de primer año" in " ".join(said[slow.pk].limits)
+    assert "(grave)" in " ".join(said[slow.pk].limits)
+    assert [one["text"] for one in fresh(gone).readiness_reasons] == ["Missing: case."]
+
+
+def test_a_reader_of_what_is_stored_reads_it_without_a_query(school, django_assert_num_queries):
+    row = fresh(make_ready_instrument(school=school))
+    with django_assert_num_queries(0):
+        assert said_of([row])[row.pk] == (row.readiness_reasons, row.limits)
+
+
+def test_where_the_facts_give_other_reasons_the_stored_ones_are_read(school):
+    row = make_ready_instrument(school=school)
+    kept = [{"code": "retired", "text": "It is retired.", "clears": "decide", "stays_in": True}]
+    Instrument.objects.filter(pk=row.pk).update(readiness_reasons=kept)
+    with override(SPANISH):
+        assert [one["code"] for one in said_of([fresh(row)])[row.pk].reasons] == ["retired"]
+
+
+def test_what_a_tester_kept_in_spanish_is_not_said_again(school, tech):
+    instrument = make_instrument(school=school)
+    make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
+    before = state_of(fresh(instrument)).limits
+    with override(SPANISH):
+        kept = f"{' '.join(said_of([fresh(instrument)])[instrument.pk].limits)} Débil arriba."
+        record_play_test(instrument=instrument, result="limits", limits_text=kept, actor=tech, at=NOW)
+        assert len(said_of([fresh(instrument)])[instrument.pk].limits) == len(before) + 1
+    assert fresh(instrument).limits == [*before, "Débil arriba."]
+
+
+def test_what_keeps_it_in_is_known_by_code(school):
+    ready, new = fresh(make_ready_instrument(school=school)), fresh(make_instrument(school=school))
+    assert ready.ready_until is not None
+    assert keeps_in(ready, today=ready.ready_until) == set()
+    assert keeps_in(ready, today=ready.ready_until + timedelta(days=1)) == {"aged"}
+    assert keeps_in(new, today=timezone.localdate(NOW)) == {"not_inspected"}

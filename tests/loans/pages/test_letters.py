@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.utils.translation import override
 
 from inventory.services.care import report_problem
 from loans.models import Guardian, Notice
@@ -77,3 +78,12 @@ def test_a_report_is_answered_with_what_to_do(school, director, facts, says, say
     assert says in text
     assert says_not not in text
     assert "A valve sticks" not in text  # whoever wrote that may be anybody
+
+
+def test_a_letter_in_english_stays_so_where_the_school_reads_spanish(school, director):
+    student = make_student(school=school, name="Robin Reed", guardian_name="Gale Reed")
+    loan = make_loan(school=school, student=student, actor=director)
+    notice = Notice(loan=loan, guardian=student.guardian, sort="overdue", about_on=loan.due_on)
+    with override("es-mx"):
+        in_spanish = letter_of(notice, today=TODAY)
+    assert in_spanish == letter_of(notice, today=TODAY)

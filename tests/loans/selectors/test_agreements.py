@@ -6,6 +6,7 @@ from datetime import timedelta
 
 import pytest
 from django.urls import reverse
+from django.utils.translation import override
 
 from core.models import User
 from core.traces import log_differences
@@ -165,3 +166,13 @@ def test_a_paper_made_from_what_was_kept_says_nothing_of_the_kind(client, school
     assert "not as signed" not in words(content_of(printed.pdf))
     client.force_login(director)
     assert "not as signed" not in client.get(reverse("loans:loan", args=[loan.pk])).text
+
+
+def test_what_is_agreed_does_not_hang_on_the_language_of_whoever_prints_it(school, director):
+    instrument = make_limited_instrument(school=school)
+    loan = make_loan(school=school, instrument=instrument, actor=director)
+    in_english = agreed_facts(loan)
+    with override("es-mx"):
+        assert agreed_facts(loan) == in_english
+    assert in_english["kind"] == "Trumpet"
+    assert in_english["verdict"] == "Plays with limits"

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from django.utils.translation import override
 
 from inventory.catalog.charts import chart_of
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
 from inventory.rules.facts import FindingFact
 from inventory.rules.verdict import judge
-from loans.selectors.limits import limit_in
+from loans.selectors.limits import limit_in, limits_to_read
 
 
 def limits_of_everything() -> Iterator[str]:
@@ -79,3 +80,12 @@ def test_every_limit_that_the_catalog_leads_to_is_said_in_spanish():
 )
 def test_a_sentence_is_composed_anew_and_what_was_typed_stays(english, spanish):
     assert limit_in("es", english) == spanish
+
+
+def test_a_reader_reads_kept_limits_in_the_language_of_the_page():
+    kept = ["These first-year notes do not sound: C4.", "Typed by hand."]
+    assert limits_to_read(kept) == kept
+    with override("es-mx"):
+        said = limits_to_read(kept)
+    assert "do 4" in said[0]
+    assert said[1] == "Typed by hand."

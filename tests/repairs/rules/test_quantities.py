@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from django.utils.translation import override
 
 from repairs.rules.quantities import many, quantity_words, stock_words, use_words
 
@@ -76,3 +77,16 @@ def test_plurals():
 )
 def test_what_lies_there_is_told_as_one_sees_it(quantity, unit, words):
     assert stock_words(Decimal(quantity), unit=unit) == words
+
+
+@pytest.mark.parametrize(
+    ("unit", "name", "words"),
+    [
+        ("pieza", "resorte", "1 pieza de resorte, no siempre"),
+        ("paquete de 10", "corchos", "1 de corchos"),
+        ("botella", "aceite", "un poco de aceite"),
+    ],
+)
+def test_what_nobody_halves_is_not_halved_in_another_language(unit, name, words):
+    with override("es-mx"):
+        assert use_words(Decimal("0.1"), unit=unit, name=name) == words

@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from django.utils.translation import override
 
 from core.exceptions import RefusedError, UsedFormError
 from core.models import AppendOnlyError, Event
@@ -32,6 +33,13 @@ def test_a_thing_of_the_catalog_brings_its_name_and_unit():
     assert (item.name, item.unit, item.quantity) == ("valve oil", "bottle", 0)
     assert item.each_amount == D("6.50")
     assert Event.objects.filter(act="stock_item_added", subject_id=str(item.pk)).exists()
+
+
+def test_its_name_is_stored_in_one_language_and_read_in_the_readers():
+    with override("es-mx"):
+        item = make_item(code="valve_oil")
+        assert (str(item), item.shown_unit) == ("aceite para pistones", "botella")
+    assert (item.name, item.unit, str(item)) == ("valve oil", "bottle", "valve oil")
 
 
 def test_a_free_part_says_what_it_fits():

@@ -6,7 +6,7 @@ from django.utils import translation
 
 from inventory.catalog.load import FOLDER, catalog
 from inventory.catalog.load.folder import read_folder
-from inventory.catalog.load.language import READ
+from inventory.catalog.load.language import READ, catalog_word, is_stored_language, stored_language
 from tests.test_spanish import messages_of
 
 
@@ -40,3 +40,18 @@ def test_only_words_to_read_differ_in_the_catalog_of_another_language():
     for code, fault in english.faults.items():
         assert spanish.faults[code].effects == fault.effects
     assert spanish.settings == english.settings
+
+
+def test_a_stored_word_of_the_catalog_is_read_in_the_readers_language():
+    with translation.override("es-mx"):
+        assert catalog_word("case") == "estuche"
+        assert catalog_word("a word of our own") == "a word of our own"
+        assert catalog_word("") == ""
+        assert not is_stored_language()
+        with stored_language():
+            assert is_stored_language()
+            assert catalog_word("case") == "case"
+    with translation.override("en"):
+        assert is_stored_language()
+    with translation.override(None):
+        assert is_stored_language()
