@@ -50,7 +50,7 @@ def short_day(day: date) -> str:
 
 def full_month_day(day: date) -> str:
     """Return a day of every year: "May 29"."""
-    return _("%(month)s %(day)s", month=_(FULL_MONTHS[day.month - 1]), day=day.day)
+    return _("%(full_month)s %(day)s", full_month=_(FULL_MONTHS[day.month - 1]), day=day.day)
 
 
 def month_and_year(day: date) -> str:

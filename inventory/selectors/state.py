@@ -105,7 +105,7 @@ def states_of(instruments: Iterable[Instrument]) -> dict[int, State]:
         return _states(list(instruments))
 
 
-def _states(rows: Sequence[Instrument]) -> dict[int, State]:
+def _states(rows: list[Instrument]) -> dict[int, State]:
     """The same in the reader's words."""
     facts = standing_facts(row.pk for row in rows)
     slides, seen = slides_played(facts), _seen(rows)

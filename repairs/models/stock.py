@@ -86,12 +86,12 @@ class StockItem(models.Model):
         ]  # fmt: skip
 
     def __str__(self) -> str:
-        return catalog_word(self.name) if self.code else self.name
+        return catalog_word(self.name, "consumables") if self.code else self.name
 
     @property
     def shown_unit(self) -> str:
         """The unit in the reader's language; ``unit`` is as it was stored."""
-        return catalog_word(self.unit) if self.code else self.unit
+        return catalog_word(self.unit, "consumables") if self.code else self.unit
 
     @property
     def fits(self) -> str:

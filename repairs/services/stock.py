@@ -56,7 +56,7 @@ def add_stock_item(
         if there := StockItem.objects.filter(bench=bench, code=code).first():
             _refuse_retired(there, at=at)
             words = gettext("%(name)s is already on this bench's list.")
-            raise RefusedError(words % {"name": catalog_word(known[code].name).capitalize()})
+            raise RefusedError(words % {"name": catalog_word(known[code].name, "consumables").capitalize()})
         columns |= {"name": known[code].name, "unit": known[code].unit, "fits_maker": "", "fits_model": ""}
     item = StockItem(bench=bench, code=code, typed_amount=columns.get("price_amount"), **columns)
     check_row(item)

@@ -17,15 +17,14 @@ PAGES = {name: row for name, row in all_rows().items() if row.method == "get" an
 ENGLISH = re.compile(
     r"\b(the|of|and|is|are|to|by|with|from|for|not|this|it|or|its|was|has|at|your|which|when|days?)\b", re.IGNORECASE
 )
-# Somebody's own words stand on these: terms, what was done, why; places of the world; charts as their makers name them.
+# Somebody's own words stand on these: terms, what was done, why; places of the world; what a family reads in its language.
 TYPED = {
     "desk:begin",
     "desk:disposal",
     "desk:lend-this",
     "desk:sign",
+    "desk:sign-by-link",
     "desk:tag",
-    "inventory:chart",
-    "inventory:charts",
     "loans:terms",
     "repairs:order",
 }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from functools import cache
+from functools import cache, partial
 from gettext import GNUTranslations, NullTranslations, translation
 from typing import Any
 
@@ -44,14 +44,21 @@ def stored_language() -> Iterator[None]:
         yield
 
 
-def catalog_word(stored: str) -> str:
+def catalog_word(stored: str, section: str = "") -> str:
     """Return a word of the catalog that was stored, such as an accessory's name, in the reader's language."""
-    return _words(get_language() or "").gettext(stored) if stored else ""
+    return _say(_words(get_language() or ""), section, stored) if stored else ""
 
 
-def translate(value: Any, language: str) -> Any:
-    """Return a tree of a file with its words translated. An entry that has other names keeps its English one among them."""
-    return _translated(value, _words(language).gettext)
+def translate(sections: dict[str, Any], language: str) -> dict[str, Any]:
+    """Return the sections with their words translated. An entry that has other names keeps its English one among them."""
+    words = _words(language)
+    return {section: _translated(entries, partial(_say, words, section)) for section, entries in sections.items()}
+
+
+def _say(words: NullTranslations, section: str, text: str) -> str:
+    """Return a word as its section says it ("pad" among consumables), or else as all do."""
+    own = words.pgettext(section, text)
+    return words.gettext(text) if own == text else own
 
 
 def _translated(value: Any, say: Callable[[str], str], *, is_read: bool = False) -> Any:

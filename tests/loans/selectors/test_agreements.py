@@ -170,7 +170,7 @@ def test_a_paper_made_from_what_was_kept_says_nothing_of_the_kind(client, school
 
 def test_what_is_agreed_does_not_hang_on_the_language_of_whoever_prints_it(school, director):
     instrument = make_limited_instrument(school=school)
-    loan = make_loan(school=school, instrument=instrument, actor=director)
+    loan = make_loan(school=school, instrument=instrument, actor=director, limits_reason="Not for these notes.")
     in_english = agreed_facts(loan)
     with override("es-mx"):
         assert agreed_facts(loan) == in_english

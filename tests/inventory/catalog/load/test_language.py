@@ -45,6 +45,8 @@ def test_only_words_to_read_differ_in_the_catalog_of_another_language():
 def test_a_stored_word_of_the_catalog_is_read_in_the_readers_language():
     with translation.override("es-mx"):
         assert catalog_word("case") == "estuche"
+        assert (catalog_word("pad"), catalog_word("pad", "consumables")) == ("almohadilla", "zapatilla")
+        assert catalog().consumables["pad"].name == "zapatilla"
         assert catalog_word("a word of our own") == "a word of our own"
         assert catalog_word("") == ""
         assert not is_stored_language()
