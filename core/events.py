@@ -28,10 +28,12 @@ from core.days import full_day
 from core.models import Event, EventHead, Revision, User, thread_key
 from core.request_id import request_id_var
 from core.traces import registered
+from core.waited import tapped_at
 
 NO_HASH = "0" * 64  # before the first event
 LONGEST_COUNT = 18  # digits; no log is longer
 
+TAPPED = "tapped_at"  # key in after: when it was tapped on a phone that had no signal
 TEXTS = "typed"  # key in before and after of an event: column -> salted hash of a text that stands in a Revision
 SALT_BYTES = 16
 
@@ -150,6 +152,8 @@ def _queue() -> list[Iterable[dict[str, Any]]]:
 def _content(new: NewEvent, *, actor: User | None, at: datetime) -> dict[str, Any]:
     """Return what the hash covers except the number, the time itself, and the texts beside it."""
     before, after, typed = plain(new.before), plain(new.after), []
+    if (tapped := tapped_at(at)) != at:
+        after[TAPPED] = tapped.isoformat(timespec="seconds")
     for column, (was, now) in (new.texts or {}).items():
         salt = new_salt()
         after.setdefault(TEXTS, {})[column] = text_hash(salt, now)

@@ -28,6 +28,7 @@ from core.request_id import request_id_var
 from core.responses import page_behind
 from core.scopes import enter_all
 from core.views.health import health
+from core.waited import HEADER, waiting
 
 HEALTH = "/healthz"
 BEFORE_A_PASSWORD = {"core:password", "core:log-out"}
@@ -124,12 +125,13 @@ class SavedFormMiddleware(Middleware):
     """
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        response = self.get_response(request)
+        with waiting(request):
+            response = self.get_response(request)
         if getattr(request, "is_viewed", False) and response.status_code in LEADS_ON and request.user.is_authenticated:
             key = request.POST.get("kept", "")
             said = getattr(get_messages(request), "_queued_messages", [])
             is_saved = not any(message.level >= ERROR for message in said)
-            if "X-Queued" in request.headers:
+            if HEADER in request.headers:
                 return self.answer_to_queue(response, said, is_saved=is_saved)
             if KEY_OF_A_FORM.fullmatch(key) and is_saved:
                 age = settings.DEVICE_HOURS * 3600

@@ -23,7 +23,7 @@ from desk.pages.counting_log import COUNTING
 from desk.selectors.history import BEGINS, ENTERED_IN_ERROR
 from inventory.catalog.load import catalog
 from inventory.models import Closed, Instrument, Purpose, Whereabouts
-from inventory.pages.changes import Change, Told, changes_of, labels_of
+from inventory.pages.changes import Change, Told, changes_of, labels_of, tapped_words
 from inventory.rules.facts import Owed
 from inventory.rules.notes import note_words
 
@@ -322,7 +322,8 @@ def _what(event: Event, told: Told) -> dict[str, Any]:
     """The sentence of an event, what it adds, and what it changed from and to; a list leaves out whole rows."""
     changes = [] if event.act in BEGINS else changes_of(event, told)
     what = gettext("Corrected") if changes and event.act == "corrected" else sentence(event)
-    return {"what": what, "detail": detail(event), "changes": [short_words(change) for change in changes]}
+    words = [short_words(change) for change in changes]
+    return {"what": what, "detail": detail(event), "changes": [*words, *tapped_words(event)]}
 
 
 def short_words(change: Change) -> str:

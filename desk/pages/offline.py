@@ -24,6 +24,7 @@ from inventory.models.places import school_keys
 from inventory.pages.inspecting import likely_purposes
 
 WALK, PLAY = "inventory:walk-like", "inventory:play-test-like"
+FOUND = ("repairs:found", "repairs:damage")
 
 
 def offline_page(user: User, *, today: date) -> dict[str, Any]:
@@ -32,9 +33,11 @@ def offline_page(user: User, *, today: date) -> dict[str, Any]:
     schools = school_keys(user, INSPECT)
     mine = [row for row in instruments if schools is None or row.school_id in schools]
     examples = examples_of(mine)
+    work = open_work(user)
+    found = [reverse(page, args=[job.pk]) for page in FOUND for job in work["jobs"]]
     may_inspect = {row.pk for row in mine}
     return {
-        **open_work(user),
+        **work,
         "register": [
             {
                 "number": row.asset_number,
@@ -49,8 +52,11 @@ def offline_page(user: User, *, today: date) -> dict[str, Any]:
             for row in instruments
         ],
         "is_cut": len(instruments) == MOST_INSTRUMENTS,
-        "pages_of_builds": [reverse(page, args=[number]) for page in (WALK, PLAY) for number in examples.values()],
-        # A walk changes with the program and with the catalog; once a day is often enough to ask.
+        "pages_of_days": [
+            *(reverse(page, args=[number]) for page in (WALK, PLAY) for number in examples.values()),
+            *found,
+        ],
+        # A walk and what can be found at a part change with the program and with the catalog; once a day is often enough to ask.
         "version": f"{settings.VERSION} {today} {get_language()}",
     }
 

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
 from django.db import models
+from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.days import full_day
-from core.events import TEXTS
+from core.events import TAPPED, TEXTS
 from core.models import Event, Revision
 from core.money import dollars
 from core.revisions import OLD_TYPED
@@ -137,3 +139,10 @@ def labels_of(event: Event) -> list[str]:
     """Return what the columns that an event speaks of are called, for who sees no more than that."""
     there = {*event.after, *event.after.get(TEXTS, {})}
     return [gettext(column.label) for column in COLUMNS if column.log and column.in_events in there]
+
+
+def tapped_words(event: Event) -> Iterator[str]:
+    """Say when it was tapped, where it waited for a signal."""
+    if TAPPED in event.after:
+        at = timezone.localtime(datetime.fromisoformat(event.after[TAPPED]))
+        yield gettext("Tapped without a signal on %(day)s") % {"day": date_format(at, gettext("M j, g:i a"))}

@@ -109,7 +109,7 @@ def job_page(state: JobState, *, user: Any, now: datetime, step_key: str = "") -
     plan = state.plan
     step = _shown(state, step_key, now=now)
     shown = step.key if step else ""
-    lines = [_step_line(state, one, shown=shown) for one in plan.steps]
+    lines = [_step_line(state, one, shown=shown) | {"number": number} for number, one in enumerate(plan.steps)]
     each = [_wait(state, clock, now=now) for clock in state.resting]
     waits = [one | {"others": others} for one, *others in _runs(each, ("say", "until"))]
     resting = {wait["step_key"] for wait in each}

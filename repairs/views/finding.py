@@ -10,7 +10,9 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext
 
+from core.context import is_held
 from core.views import StaffRequest, StaffView
+from core.waited import tapped_at
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Part
 from inventory.exceptions import RefusedError
@@ -43,8 +45,10 @@ class FindingView(StaffView):
         self, request: StaffRequest, job: Job, *, form: FindingForm | None, refused: str = "", status: int = 200
     ) -> HttpResponse:
         step = request.POST.get("step", request.GET.get("step", ""))
+        parts = job.instrument.parts
+        forms = [FindingForm(part=part, auto_id=f"{part.code}_%s") for part in parts] if is_held(request) else []
         context = {
-            "job": job, "instrument": job.instrument, "parts": job.instrument.parts, "form": form, "step": step,
+            "job": job, "instrument": job.instrument, "parts": parts, "form": form, "forms": forms, "step": step,
             "nonce": request.POST.get("nonce") or uuid.uuid4(), "is_damage": self.is_damage, "refused": refused,
         }  # fmt: skip
         return render(request, "repairs/finding.html", context, status=status)
@@ -95,15 +99,16 @@ class DamageView(FindingView):
         if job.closed_at is not None:
             return show_job(request, job)
         step = step_of(job, job_state(job).plan, request.GET.get("step", ""))
-        if step is None:
+        if step is None and not is_held(request):  # kept for any step: the address says which
             raise Http404("no such step in the plan")
-        part = part_of(job.instrument, request.GET.get("part", step.part if "part" not in request.GET else ""))
+        part = part_of(job.instrument, request.GET.get("part", step.part if step and "part" not in request.GET else ""))
         return self.shown(request, job, form=FindingForm(part=part) if part else None)
 
     def keep(self, request: StaffRequest, job: Job, form: FindingForm) -> tuple[int, str]:
-        data, step = form.cleaned_data, request.POST.get("step", "")
+        data, step, at = form.cleaned_data, request.POST.get("step", ""), timezone.now()
         result = do_step(
             job=job, step_key=step, outcome=Outcome.DAMAGED, damage=Damage(**form.finding()), note=data["note"],
-            picture=data["photo"], nonce=data["nonce"], actor=request.user, at=timezone.now(),
+            picture=data["photo"], nonce=data["nonce"], actor=request.user, at=at,
+            tapped_at=tapped_at(at, not_before=job.opened_at),
         )  # fmt: skip
         return outcome_message(result, damage=in_words(form.part, data["fault"]))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from functools import partial
 from typing import Any, ClassVar
 from urllib.parse import parse_qsl
@@ -18,7 +19,9 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from core.context import is_held
 from core.views import StaffRequest, StaffView, row_or_404
+from core.waited import tapped_at
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from repairs.forms.steps import OF_SOAKED, StepForm, StepTapForm
@@ -95,6 +98,9 @@ def show_job(
         page["card"] = stopped_card(page["card"], job=job, refused=stopped_by)
         page["refused"] = refusal_notice(stopped_by, reader=request.user)
     card = page["card"]
+    if is_held(request) and card and card.first:  # without a signal the phone comes here when those before it are done
+        page["card"] = card = replace(card, refusal="", first=())
+        page["is_ahead"] = True
     about: dict[str, Any] = {}
     if card:
         about = {"parts": card.parts, "soaked": (*card.soaked, *card.same_work), "cleaners": card.cleaners}
@@ -125,6 +131,7 @@ class StepPost(StaffView):
     service: ClassVar[Callable[..., object]]
     names_step = True  # False: the service is about the job as a whole
     leaves = False
+    is_timed = False  # it starts a clock, which runs from when it was tapped
     message: str | Promise = ""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
@@ -135,7 +142,8 @@ class StepPost(StaffView):
         step = form.cleaned_data["step"]
         about = {"job": job, "step_key": step} if self.names_step else {"job": job}
         by: dict[str, Any] = {"actor": request.user, "at": timezone.now()}
-        act = partial(self.service, **about, **self.said(request), **by)
+        tapped = tapped_at(by["at"], not_before=job.opened_at) if self.is_timed else by["at"]
+        act = partial(self.service, **about, **self.said(request), **by | {"at": tapped})
         try:
             take_step_tap(job=job, key=form.cleaned_data["key"], act=act, **by)
         except RefusedError as error:
@@ -150,11 +158,11 @@ class StepPost(StaffView):
 
 
 class StartStepView(StepPost):
-    service = staticmethod(start_step)
+    service, is_timed = staticmethod(start_step), True
 
 
 class WaitView(StepPost):
-    service, leaves = staticmethod(begin_wait), True
+    service, leaves, is_timed = staticmethod(begin_wait), True, True
 
     def said(self, request: StaffRequest) -> dict[str, Any]:
         return {"with_alike": "with_alike" in request.POST}
@@ -204,7 +212,9 @@ class DoStepView(StaffView):
             refused = "" if form.is_asking else form.sentence  # it asks on, and keeps what was typed meanwhile
             return show_job(request, job, form=form, refused=refused, status=422)
         try:
-            result = do_step(job=job, actor=request.user, at=timezone.now(), **form.attempt())
+            at = timezone.now()
+            tapped = tapped_at(at, not_before=job.opened_at)
+            result = do_step(job=job, actor=request.user, at=at, tapped_at=tapped, **form.attempt())
         except RefusedError as error:
             return show_job(request, job_now(request, job, WORK), form=form, refused=str(error), status=422)
         messages.add_message(request, *outcome_message(result, soaked=form.came_out()))

@@ -1,4 +1,6 @@
-// The tech's page: how long a started step has been running. Everything else works without script.
+// The tech's page: how long a started step has been running, and without a signal the step behind one that is done.
+// Everything else works without script.
+import { kept } from "./device-store.js";
 import { say } from "./words.js";
 
 const clock = document.querySelector("[data-since]");
@@ -13,4 +15,28 @@ if (clock) {
   };
   tick();
   setInterval(tick, 20000);
+}
+
+const DONE = new Set(["done", "freed"]); // after any other outcome only the server knows what comes next
+const step = document.getElementById("step");
+
+/** This page's step was recorded on the phone: go to the next of the plan that is kept here. */
+const goOn = async () => {
+  const { pathname } = new URL(step.action);
+  const ended = new Map((await kept("tap")).filter((tap) => tap.row && new URL(tap.url).pathname === pathname)
+    .map(({ row }) => [row.values.step[0], row.by?.[1]]));
+  const outcome = ended.get(step.elements.step.value);
+  if (!outcome) return;
+  const [held] = await kept("held");
+  const next = [...document.querySelectorAll("[data-ahead]")]
+    .sort((one, other) => one.dataset.ahead - other.dataset.ahead)
+    .find((link) => link.getAttribute("href") in (held?.pages ?? {}) && !ended.has(new URL(link.href).searchParams.get("step")));
+  if (next && DONE.has(outcome)) { location.replace(next.href); return; }
+  document.querySelector(".answer-bar").replaceChildren(
+    Object.assign(document.createElement("p"), { className: "strong", textContent: say("recorded") }),
+  );
+};
+if (document.body.dataset.asOf && step) {
+  document.addEventListener("forms-ready", () => goOn().catch(() => {}));
+  if (document.body.dataset.filledIn) goOn().catch(() => {});
 }

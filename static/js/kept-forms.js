@@ -256,6 +256,9 @@ export const startForms = async () => {
   document.querySelectorAll("form").forEach((form) => { form.autocomplete = "off"; });
   if (like?.matches("form")) nameFor(like);
   if (isKept) document.querySelectorAll("form[data-queue] [name=nonce]").forEach((one) => { one.value = newKey(); });
+  document.querySelectorAll("[data-of-address]").forEach((one) => {
+    one.value = new URLSearchParams(location.search).get(one.name) ?? one.value;
+  });
   const forms = [...document.querySelectorAll("form[data-keep]:not([hx-post])")].map(follow);
 
   const ownOf = (event) => followed.get(event.target.form ?? event.target.closest?.("form"));
@@ -300,4 +303,5 @@ export const startForms = async () => {
   tellElsewhere(rows.filter((row) => row !== answered));
   if (forms.length && !isOnDisk()) $("main").prepend(noticeOf("template[data-not-kept]"));
   document.body.dataset.filledIn = "yes";
+  document.dispatchEvent(new Event("forms-ready"));
 };

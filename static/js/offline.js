@@ -5,6 +5,7 @@ import { say } from "./words.js";
 
 const EVERY_MS = 30 * 60_000;
 const MOST_BYTES = 12_000_000;
+const MOST_AHEAD = 3; // steps of a plan behind the one at hand
 const { asOf = "", offline = "" } = document.body.dataset;
 
 /** Whether this page came from the device's store. */
@@ -42,6 +43,11 @@ const ask = async (address) => {
 
 const put = (address, page) => keepPage(address, page && { ...page, text: undefined });
 
+/** The addresses of the steps that a job's page says come next, in the plan's order. */
+const stepsAhead = (text) => [...new DOMParser().parseFromString(text, "text/html").querySelectorAll("[data-ahead]:not([aria-current])")]
+  .sort((one, other) => one.dataset.ahead - other.dataset.ahead).slice(0, MOST_AHEAD)
+  .map((link) => link.getAttribute("href"));
+
 /** Keep the list of what is kept, then each page on it; what is on it no more goes. */
 const hold = async () => {
   const [last] = await kept("held");
@@ -53,19 +59,19 @@ const hold = async () => {
   const before = last?.pages ?? {};
   const pages = {};
   let left = MOST_BYTES - home.html.size;
-  for (const link of list.querySelectorAll("[data-hold]")) {
-    const address = link.getAttribute("href");
-    const version = link.dataset.hold;
+  const take = async (address, version) => {
     if (version && before[address]?.version === version) pages[address] = before[address];
     else {
       const page = await ask(address).catch(() => null);
       if (page && page.html.size < left) {
         await put(address, page);
         pages[address] = { version, size: page.html.size };
+        if (!address.includes("?")) for (const ahead of stepsAhead(page.text)) await take(ahead, version);
       }
     }
     left -= pages[address]?.size ?? 0;
-  }
+  };
+  for (const link of list.querySelectorAll("[data-hold]")) await take(link.getAttribute("href"), link.dataset.hold);
   for (const address of Object.keys(before)) if (!pages[address]) await put(address, null);
   await keep("held", { at: Date.now(), pages }, { id: last?.id });
   document.body.dataset.held = Object.keys(pages).length;
@@ -75,7 +81,10 @@ const hold = async () => {
 const holdAgain = async ({ detail: { tap } }) => {
   if (!["form", "scan", "finish"].includes(tap.tap)) return;
   const [last] = await kept("held");
-  if (last?.pages[tap.home]) await put(tap.home, await ask(tap.home).catch(() => null));
+  const [place] = tap.home.split("?");
+  for (const address of Object.keys(last?.pages ?? {}).filter((one) => one.split("?")[0] === place)) {
+    await put(address, await ask(address).catch(() => null));
+  }
 };
 
 export const startOffline = async () => {

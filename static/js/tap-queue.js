@@ -1,7 +1,7 @@
 // What was tapped and sent on this device, kept until the server has it: in order, each under a key of its own so that none
 // counts twice. Every page sends it (sending.js). What the server refuses stays until somebody has seen it.
 //
-// A tap: {id, walk, home, title, url, key, fields: [[name, text or Blob], ...], tap, part, says}. ``walk`` is what it belongs to;
+// A tap: {id, at, walk, home, title, url, key, fields: [[name, text or Blob], ...], tap, part, says}. ``walk`` is what it belongs to;
 // a form that was sent without a signal has ``row`` (kept-forms.js) instead of fields. An inspection that began here has no
 // number of the server's yet: its addresses have 0 there, and its first tap, "begin", brings the number.
 // Events on the document: "tap-kept"; "tap-done" and "tap-refused" with {tap, answer}, the latter not kept where it is taken.
@@ -14,7 +14,7 @@ const tell = (name, detail, options = {}) => document.dispatchEvent(new CustomEv
 
 /** Keep a tap; resolves once it is on the disk of the phone. */
 export const keep = async (tap) => {
-  const id = await keepRow("tap", tap);
+  const id = await keepRow("tap", { at: tap.row?.at ?? Date.now(), ...tap });
   tell("tap-kept");
   return id;
 };
@@ -47,7 +47,7 @@ const send = async (tap, token) => {
   const answer = await fetch(real ? tap.url.replace(NOT_BEGUN, real.match(/\/walk\/\d+\//)[0]) : tap.url, {
     method: "POST",
     body,
-    headers: { Accept: "application/json", "X-Queued": "1", "X-CSRFToken": token },
+    headers: { Accept: "application/json", "X-Queued": String(Math.max(0, Date.now() - tap.at)), "X-CSRFToken": token },
     redirect: "manual",
     credentials: "same-origin",
   });

@@ -13,9 +13,11 @@ from django.utils import timezone
 from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import expect
 
-from inventory.models import Inspection, PlayTest, Purpose, Sighting
+from inventory.catalog.load import catalog
+from inventory.models import Finding, Inspection, PlayTest, Purpose, Sighting
 from inventory.services.counts import open_count
 from repairs.models import Attempt
+from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import give_up_job
 from tests.factories import NOW, make_instrument
 from tests.plugins.browser import filled_in, until
@@ -230,3 +232,60 @@ def test_a_begun_inspection_survives_a_cut_at_every_step(school, tech, phone):
     walk = Inspection.objects.get()
     assert walk.looks.count() == len(instrument.parts)
     assert len(lost) >= 4
+
+
+def say_found(page, *, part: str) -> None:
+    """Open a part on the page that is kept of all of them, and say that it has a light dent."""
+    form = page.locator(f'form[data-keep="{part}"]')
+    page.locator("details", has=form).locator("summary").first.tap()
+    dent = form.locator(".fault", has=page.locator('[value="dent_small"]'))
+    dent.locator(".fault-name").tap()
+    dent.locator('button[value="light"]').tap()
+
+
+@pytest.mark.drill
+def test_a_job_goes_on_to_the_step_behind_one_and_takes_what_is_found_without_a_signal(school, tech, phone):
+    job = make_job(school=school, actor=tech, findings=[("third_valve_slide", "slide_seized", "severe")])
+    read_cautions(job, actor=tech, at=NOW)
+    first, second, third, *_ = plan_for_job(job).steps
+    page = phone()
+    page.context.set_offline(True)
+    page.goto(reverse("repairs:job", args=[job.pk]))
+    title = page.locator("#step-title")
+    expect(title).to_have_text(first.say)
+    page.get_by_role("button", name="Start clock").tap()
+    page.get_by_text("Saved on this phone: 1").wait_for()
+    outcome(page)
+    expect(title).to_have_text(second.say)
+    outcome(page)
+    expect(title).to_have_text(third.say)
+    expect(page.get_by_text("The plan may change when the signal is back.")).to_be_visible()
+    page.get_by_text("Saved on this phone: 3").wait_for()
+    page.get_by_role("link", name="Found something else").tap()
+    dented = [part.code for part in job.instrument.parts if "dent_small" in catalog().faults_at(part)]
+    for count, part in enumerate(dented[:2], start=4):
+        say_found(page, part=part)
+        page.get_by_text(f"Saved on this phone: {count}").wait_for()
+    page.context.set_offline(False)
+    until(page, lambda: Finding.objects.filter(fault="dent_small").count() == 2)
+    assert list(Attempt.objects.values_list("step_key", "outcome")) == [(first.key, "done"), (second.key, "done")]
+    expect(page.locator("[data-sending]")).to_be_hidden()
+
+
+@pytest.mark.drill
+def test_damage_at_a_step_is_taken_without_a_signal_for_the_step_it_happened_at(school, tech, phone):
+    job = make_job(school=school, actor=tech)
+    read_cautions(job, actor=tech, at=NOW)
+    step = plan_for_job(job).next_step
+    page = phone()
+    page.context.set_offline(True)
+    page.goto(reverse("repairs:job", args=[job.pk]))
+    page.get_by_role("link", name="Something was damaged").tap()
+    say_found(page, part="bell")
+    page.get_by_text("Saved on this phone: 1").wait_for()
+    page.goto(reverse("repairs:job", args=[job.pk]))
+    page.context.set_offline(False)
+    until(page, Attempt.objects.exists)
+    attempt = Attempt.objects.get()
+    assert (attempt.step_key, attempt.outcome) == (step.key, "damaged")
+    assert Finding.objects.filter(instrument=job.instrument, fault="dent_small").count() == 1

@@ -152,6 +152,7 @@ def do_step(
     soaked: Mapping[str, str] | None = None,
     product: str = "",
     wet_minutes: int = 0,
+    tapped_at: datetime | None = None,
 ) -> StepResult:
     """Keep what happened at a step, close what it fixed, and plan again; ``damage`` joins the plan as a finding.
 
@@ -159,7 +160,8 @@ def do_step(
     that may not be done now, an outcome that does not fit, and hot work before the cautions. ``soaked`` says of stuck
     parts that sat in the bath or soaked in the same way, and of parts with the same work done, by the key of their own
     step, how they came out; a bath or such work must be done to have any. ``product`` and ``wet_minutes`` say with what
-    a cleaning between players was done.
+    a cleaning between players was done. ``tapped_at`` is when it ended, where that was without a signal: its clock
+    stops there.
     """
     fresh = lock_open_job(job)
     before = plan_for_job(fresh)
@@ -170,17 +172,9 @@ def do_step(
         parts.append(free_use.row)
     photo = _kept(picture, job=fresh, step=step, actor=actor, at=at)
     attempt = _timed_attempt(
-        step,
-        job=fresh,
-        outcome=outcome,
-        nonce=nonce,
-        parts=parts,
-        actor=actor,
-        at=at,
-        minutes=minutes,
-        note=note,
-        photo=photo,
-    )
+        step, job=fresh, outcome=outcome, nonce=nonce, parts=parts, actor=actor, at=at, until=tapped_at or at,
+        minutes=minutes, note=note, photo=photo,
+    )  # fmt: skip
     if outcome in FIXED and step.method in care_methods():
         keep_care_dates([fresh.instrument_id])
     _log_outcome(attempt, say=step.say)
@@ -209,12 +203,13 @@ def _timed_attempt(
     outcome: str,
     parts: list[dict[str, Any]],
     at: datetime,
+    until: datetime | None = None,
     minutes: Decimal | None = None,
     **kept: Any,
 ) -> Attempt:
-    """Keep an attempt with the minutes of its clock, else as planned; its clock is over."""
+    """Keep an attempt with the minutes of its clock, which ran ``until`` then, else as planned; its clock is over."""
     clock = StepClock.objects.filter(job=job, step_key=step.key).first()
-    timed = attended_minutes(clock=clock, step=step, at=at) if minutes is None else minutes
+    timed = attended_minutes(clock=clock, step=step, at=until or at) if minutes is None else minutes
     _clear_clock(job, step)
     return Attempt.objects.create(
         job=job,

@@ -45,6 +45,14 @@ def test_damage_proposes_the_part_of_the_step(client, job):
     assert "What is it now?" in page
 
 
+@pytest.mark.parametrize("page", ["found", "damage"])
+def test_a_phone_keeps_all_parts_on_one_page(client, job, page):
+    kept = client.get(address(page, job), headers={"X-Held": "1"}).text
+    for part in job.instrument.parts:
+        assert f'data-keep="{part.code}"' in kept
+    assert kept.count(" data-of-address") == len(job.instrument.parts), "the address says which step"
+
+
 def test_damage_is_kept_as_outcome_and_as_finding(client, job):
     sent = {**DAMAGE, "step": answer(job)["step"], "nonce": str(new_nonce())}
     page = client.post(address("damage", job), sent, follow=True).text
