@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from itertools import chain
 
 from inventory.catalog.load.folder import Folder
@@ -10,6 +10,7 @@ from inventory.catalog.load.problems import Problem
 from inventory.catalog.load.reading import did_you_mean
 from inventory.catalog.names import methods_for
 from inventory.catalog.schema import Catalog, Kind, Method, Rung, Severity
+from inventory.rules.picture.art import drawings
 from inventory.rules.picture.silhouettes import silhouettes
 
 # Not data: a district's folder may add cautions to hot work, but not take these away.
@@ -180,9 +181,12 @@ class _Checks:
         for price in PRICES:
             if price not in kind.prices:
                 self.note("kinds", kind.code, f"prices.{price}", "missing")
-        if kind.silhouette not in silhouettes():
-            known = did_you_mean(kind.silhouette, silhouettes())
-            self.note("kinds", kind.code, "silhouette", f"no such file in fixtures/pictures/silhouettes{known}")
+        self._drawing(kind, "outline", kind.outline, folder="pictures", known=drawings())
+        self._drawing(kind, "silhouette", kind.silhouette, folder="pictures/silhouettes", known=silhouettes())
+
+    def _drawing(self, kind: Kind, name: str, drawing: str, *, folder: str, known: Collection[str]) -> None:
+        if drawing not in known:
+            self.note("kinds", kind.code, name, f"no such file in fixtures/{folder}{did_you_mean(drawing, known)}")
 
     def walk(self, kind: Kind) -> None:
         codes = {part.code for part in kind.parts}

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache, partial
+from functools import lru_cache
 from typing import Literal
 
 from core.translation import gettext as _
 from core.translation import gettext_noop
 from inventory.catalog.schema import Kind, Part
-from inventory.rules.picture import woodwind
 from inventory.rules.picture.art import drawn, glyph, ranks
 from inventory.rules.picture.labels import labelled, overlaps, station_box
 from inventory.rules.picture.shapes import Box, Caption, Drawing, Figure, Mark, Place, Point, Station, Stroke
@@ -18,9 +17,6 @@ from inventory.rules.verdict import EffectGroup
 
 Width = Literal["phone", "wide", "small"]
 OFF_ROLES = {"case", "finish", "brace", "stand", "frame"}  # seen on the walk, but no air goes through them
-FORMS: Mapping[str, Callable[..., Figure]] = {
-    name: partial(getattr(woodwind, name), width=328.0) for name in ("straight", "curved", "folded")
-}
 PIECES = "valve_pieces"
 PIECE_STEP, PIECE_ROW = 38.0, 62.0
 NAME_WIDE, NAME_ROW = 156.0, 32.0
@@ -109,7 +105,7 @@ def laid_out(kind: Kind, *, width: Width) -> Laid:
     """Return the kind's drawing on a page without marks, remembered: it is the same for every instrument of the kind."""
     page = PAGES[width]
     on_it = [part for part in kind.parts if part.role not in OFF_ROLES]
-    figure = FORMS.get(kind.outline, partial(drawn, kind.outline))(on_it)
+    figure = drawn(kind.outline, on_it)
     order = ranks(PIECES)
     rest = [part for part in kind.parts if part.code not in figure.spots]
     inside = sorted((part for part in rest if part.role in order), key=lambda part: order[part.role])

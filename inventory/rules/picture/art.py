@@ -2,9 +2,8 @@
 
 A path says by its class how it is painted; a ``pipe`` is the middle of a tube with its ``stroke-width``. ``data-if``: only
 where a kind has a part of one of these roles. ``keep`` boxes are where words should not stand. Each part stands at the
-first place that takes its role (``data-role``) and its code (``data-code``, an expression): a ``station`` circle has room
-for one, a ``track`` of straight lines for any number, evenly; a single one stands in its middle or at the share
-``data-alone``. A glyph is a group of relative paths around its own origin.
+first ``station`` circle that is free and takes its role (``data-role``) and its code (``data-code``, an expression). A
+glyph is a group of relative paths around its own origin.
 """
 
 from __future__ import annotations
@@ -16,12 +15,19 @@ from functools import cache
 from pathlib import Path
 
 from inventory.catalog.schema import Part
-from inventory.rules.picture.shapes import Caption, Figure, Stroke, Style, Track, n
+from inventory.rules.picture.shapes import Caption, Figure, Stroke, Style, n
 
 FOLDER = Path(__file__).resolve().parents[3] / "fixtures" / "pictures"
 PIPE = "pipe"
 RIM = 1.5  # on each side of a pipe's face
 SHINE = 2.0
+SHEETS = {"notes", "valve_pieces"}  # of glyphs
+
+
+@cache
+def drawings() -> frozenset[str]:
+    """Return the names of the instruments that are drawn."""
+    return frozenset(path.stem for path in FOLDER.glob("*.svg")) - SHEETS
 
 
 @cache
@@ -46,7 +52,7 @@ def _strokes(element: ET.Element) -> Iterator[tuple[Stroke, str]]:
             yield Stroke(d, Style.RIM, width), only_if
             yield Stroke(d, Style.FACE, width - 2 * RIM), only_if
             yield Stroke(d, Style.SHINE, min(SHINE, width / 5)), only_if
-        elif kind != "track":
+        else:
             usual = SHINE if kind == Style.SHINE else 1.5
             yield Stroke(d, Style(kind), float(path.get("stroke-width", usual))), only_if
 
@@ -68,11 +74,7 @@ def drawn(name: str, parts: Sequence[Part]) -> Figure:
     for place in svg.iter():
         taken, code = place.get("data-role", "").split(), place.get("data-code", "")
         fitting = [part for part in waiting if part.role in taken and re.search(code, part.code)]
-        if fitting and (line := place.get("d")):
-            ends = [end.split() for end in line.removeprefix("M").split("L")]
-            track = Track([(float(x), float(y)) for x, y in ends])
-            figure.place(track, fitting, alone=float(place.get("data-alone", "0.5")))
-        elif fitting:
+        if fitting:
             x, y = _numbers(place, "cx", "cy")
             figure.spots[fitting[0].code] = (x, y)
         waiting = [part for part in waiting if part.code not in figure.spots]

@@ -55,14 +55,12 @@ def test_a_mark_at_a_part_that_no_kind_has_is_found(tmp_path):
     ]
 
 
-def test_a_kind_takes_the_silhouette_of_its_layout_and_one_that_is_not_there_is_found(tmp_path):
-    assert "silhouette" not in TREE.sections["kinds"]["trumpet"]
-    assert catalog().kinds["trumpet"].silhouette == "trumpet"
-    assert laid_over(tmp_path, "kinds.yaml", "kinds: {trumpet: {silhouette: trumpett}}") == [
-        (
-            "kinds.trumpet.silhouette",
-            "no such file in fixtures/pictures/silhouettes; did you mean trumpet?",
-        )
+@pytest.mark.parametrize(("name", "folder"), [("outline", "pictures"), ("silhouette", "pictures/silhouettes")])
+def test_a_kind_takes_the_drawings_of_its_layout_and_one_that_is_not_there_is_found(tmp_path, name, folder):
+    assert name not in TREE.sections["kinds"]["trumpet"]
+    assert getattr(catalog().kinds["trumpet"], name) == "trumpet"
+    assert laid_over(tmp_path, "kinds.yaml", f"kinds: {{trumpet: {{{name}: trumpett}}}}") == [
+        (f"kinds.trumpet.{name}", f"no such file in fixtures/{folder}; did you mean trumpet?")
     ]
 
 
