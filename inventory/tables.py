@@ -157,7 +157,7 @@ class PeopleTable(BaseTable):
 
     name = tables.Column(attrs=CARD_TITLE, linkify=lambda record: reverse("inventory:person", args=[record.pk]))
     username = tables.Column(verbose_name=_("Logs in as"))
-    roles = tables.Column(accessor="pk", orderable=False, verbose_name=_("Roles"))
+    roles = tables.Column(accessor="pk", orderable=False, verbose_name=_("Roles"), attrs={"td": {"class": "wrap"}})
     last_login = DayColumn(verbose_name=_("Last here"))
     is_active = tables.Column(verbose_name=_("Active"))
 
