@@ -24,6 +24,7 @@ elif [ "${CI:-}" = true ]; then
 else
   warn "SKIPPED the PostgreSQL drill: install the package postgresql"
 fi
+command -v firefox-esr >/dev/null || install_system firefox-esr || warn "the drill in Firefox will be skipped"
 drill "in the browser" "$PYTHON" -m pytest -n 2 -m drill tests/browser
 say "mutants"
 "$PYTHON" scripts/mutants.py
