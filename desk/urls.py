@@ -52,6 +52,7 @@ urlpatterns = [
     path("season/start/", season_plan.StartSeasonView.as_view(), name="start-season"),
     path("season/started/", season_plan.SeasonStartedView.as_view(), name="season-started"),
     path("season/requests/", season_plan.PurchaseRequestsView.as_view(), name="purchase-requests"),
+    path("season/requests/<int:pk>/close/", season_plan.ClosePurchaseView.as_view(), name="close-purchase"),
     path("season/requests/<int:pk>.pdf", season_plan.PurchaseRequestView.as_view(), name="purchase-request"),
     path("me/calendar/", calendar.CalendarsView.as_view(), name="calendars"),
     path("me/calendar/<int:pk>/revoke/", calendar.RevokeCalendarView.as_view(), name="revoke-calendar"),

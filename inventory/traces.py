@@ -223,7 +223,17 @@ TRACES = (
     Trace(
         PurchaseRequest,
         begins={"purchase_requested"},
-        says={"purchase_requested": {"school_id": tenant, "asked_at": moment, "asked_by_id": who}},
+        says={
+            "purchase_requested": {
+                "school_id": tenant,
+                "asked_at": moment,
+                "asked_by_id": who,
+                "closed_at": always(None),
+                "closed_as": always(""),
+                "closed_by_id": always(None),
+            },
+            "purchase_closed": {"closed_at": moment, "closed_by_id": who, "closed_as": after("as")},
+        },
         columns=("lines", "needed_by", "seated", "wanted"),
     ),
     Trace(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date, timedelta
 from typing import Any, Self
 
 from django import forms
@@ -15,11 +16,12 @@ from django.utils.translation import gettext_lazy as _
 from core.forms import OnceForm, set_queryset
 from desk.rules.season_plan import Budgets, Goal
 from desk.selectors.season_plan import NO_BENCH
-from inventory.models import School
+from inventory.models import PurchaseRequest, School
 from loans.forms.mistakes import DAY
 from repairs.models import BenchQuerySet
 
 SALT = "season-plan"
+MAX_AGE = timedelta(hours=12)
 
 
 def limit_field(label: Any) -> forms.DecimalField:
@@ -62,30 +64,59 @@ class SeasonPlanForm(forms.Form):
 
     @property
     def budgets(self) -> Budgets:
-        told = {bench.code: self.cleaned_data[name] for name, bench in self.benches.items()}
-        told[NO_BENCH] = self.cleaned_data.get("hours_none")
-        hours = {bench: hours for bench, hours in told.items() if hours is not None}
+        limits = {bench.code: self.cleaned_data[name] for name, bench in self.benches.items()}
+        limits[NO_BENCH] = self.cleaned_data.get("hours_none")
+        hours = {bench: hours for bench, hours in limits.items() if hours is not None}
         money = (self.cleaned_data[name] for name in ("repair_money", "shop_money", "purchase_money"))
         return Budgets(hours or None, *money)
 
 
 class StartSeasonForm(OnceForm):
-    """What a plan starts: the jobs to open and what to ask for, sealed as they were shown."""
+    """What a plan starts: the jobs to open and what to ask for, sealed as they were shown, and which of the two."""
 
     plan = forms.CharField(widget=forms.HiddenInput)
+    jobs = forms.BooleanField(required=False, initial=True)
+    purchases = forms.BooleanField(required=False, initial=True)
+
+    def __init__(self, *args: Any, today: date, words: Mapping[str, str] | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+        for name, said in (words or {}).items():
+            self.fields[name].label = said
+        for name in ("jobs", "purchases") if words is not None and len(words) < 2 else ():
+            self.fields[name].widget = forms.HiddenInput()
 
     @classmethod
-    def of(cls, page: Mapping[str, Any]) -> Self:
+    def of(cls, page: Mapping[str, Any], *, words: Mapping[str, str], today: date) -> Self:
         needed_by = page["needed_by"]
-        plan = {"numbers": page["to_begin"], "requests": page["to_request"], "needed_by": needed_by and str(needed_by)}
-        return cls(initial={"plan": signing.dumps(plan, salt=SALT, compress=True)})
+        plan = {
+            "numbers": page["to_start"], "requests": page["to_request"], "needed_by": needed_by and str(needed_by),
+            "made_on": str(today),
+        }  # fmt: skip
+        return cls(initial={"plan": signing.dumps(plan, salt=SALT, compress=True)}, words=words, today=today)
 
     def clean_plan(self) -> dict[str, Any]:
         try:
-            plan: dict[str, Any] = signing.loads(self.cleaned_data["plan"], salt=SALT)
+            plan: dict[str, Any] = signing.loads(self.cleaned_data["plan"], salt=SALT, max_age=MAX_AGE)
+        except signing.SignatureExpired:
+            raise forms.ValidationError(gettext("This plan is from another day. Run it again.")) from None
         except signing.BadSignature:
-            raise forms.ValidationError(gettext("Make the plan again.")) from None
+            raise forms.ValidationError(gettext("Run the plan again.")) from None
+        if plan["made_on"] != str(self.today):
+            raise forms.ValidationError(gettext("This plan is from another day. Run it again."))
         return plan | {"needed_by": parse_date(plan["needed_by"] or "")}
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or {}
+        if not cleaned.get("jobs") and not cleaned.get("purchases"):
+            raise forms.ValidationError(gettext("Choose jobs, purchases or both."))
+        return cleaned
+
+
+class ClosePurchaseForm(forms.Form):
+    """How a purchase request ended."""
+
+    closed_as = forms.ChoiceField(choices=PurchaseRequest.Closed.choices)
 
 
 class StartedForm(forms.Form):

@@ -38,10 +38,11 @@ def request_page(request: PurchaseRequest) -> dict[str, Any]:
     }
 
 
-def request_line(request: PurchaseRequest) -> dict[str, Any]:
+def request_line(request: PurchaseRequest, *, may_close: bool = False) -> dict[str, Any]:
     """What a list says of a request."""
     return {
         "request": request,
+        "may_close": may_close and request.closed_at is None,
         "what": ", ".join(
             f"{line['count']} × {new_words(line['kind'], line['size'], line['make'])}" for line in request.lines
         ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
@@ -61,12 +61,12 @@ def season_page(
         "gap": f"{plan.gap * 100:.2f}",
         "ensembles": _ensembles(found, plan.filled),
         "benches": benches,
-        "to_begin": [
-            line["number"] for bench in benches if bench["is_bench"] for line in bench["lines"] if line["may_begin"]
+        "to_start": [
+            line["number"] for bench in benches if bench["is_bench"] for line in bench["lines"] if line["may_start"]
         ],
-        "to_request": list(_to_request(found, plan)),
+        "to_request": [asked for asked in _to_request(found, plan) if asked["left"]],
         "sent": [_work(found, one) for one in plan.decisions if one.action is Action.SEND_OUT],
-        "bought": [_bought(found, one) for one in plan.decisions if one.action is Action.BUY],
+        "bought": [_bought(found, one) | {"requested": n} for one, n in _requested(found, plan)],
         "bought_total": dollars(sum((one.amount for one in plan.decisions if one.action is Action.BUY), Decimal(0))),
         "as_they_are": sum(one.action is Action.USE for one in plan.decisions),
         "spare": _named([one for one in plan.decisions if one.action is Action.SPARE], found),
@@ -158,7 +158,7 @@ def _work(found: DistrictSeason, one: Decision) -> dict[str, Any]:
         "ready_on": one.ready_on,
         "for": _for(found, one),
         "begun": begun,
-        "may_begin": not begun and instrument.whereabouts == Whereabouts.IN_STORE,
+        "may_start": not begun and instrument.whereabouts == Whereabouts.IN_STORE,
         "url": url,
     }
 
@@ -199,17 +199,31 @@ def _bought(found: DistrictSeason, one: Decision) -> dict[str, Any]:
         "amount": dollars(one.amount),
         "ready_on": one.ready_on,
         "school": found.schools[asked.school].name,
+        "code": asked.school,
         "for": _for(found, one),
     }
 
 
-def _to_request(found: DistrictSeason, plan: SeasonPlan) -> Iterator[dict[str, Any]]:
-    """Yield what each school asks for, as ``request_purchase`` takes it; codes and figures as text."""
-    bought: dict[str, list[Decision]] = defaultdict(list)
-    seats: dict[str, list[Filled]] = defaultdict(list)
+def _requested(found: DistrictSeason, plan: SeasonPlan) -> Iterator[tuple[Decision, int]]:
+    """Yield each purchase with how many of it open requests already ask for."""
+    left = found.requested.copy()
     for one in plan.decisions:
         if one.action is Action.BUY:
-            bought[found.asked[one.seats].school].append(one)
+            asked = found.asked[one.seats]
+            key = asked.school, asked.kind, asked.size
+            requested = min(left[key], one.count)
+            left[key] -= requested
+            yield one, requested
+
+
+def _to_request(found: DistrictSeason, plan: SeasonPlan) -> Iterator[dict[str, Any]]:
+    """Yield what each school buys, codes and figures as text; ``left`` is how many of it are not requested yet."""
+    bought: dict[str, list[Decision]] = defaultdict(list)
+    left = Counter[str]()
+    seats: dict[str, list[Filled]] = defaultdict(list)
+    for one, requested in _requested(found, plan):
+        bought[found.asked[one.seats].school].append(one)
+        left[found.asked[one.seats].school] += one.count - requested
     for filled in plan.filled:
         seats[found.asked[filled.seats.key].school].append(filled)
     for school, ones in sorted(bought.items()):
@@ -225,6 +239,7 @@ def _to_request(found: DistrictSeason, plan: SeasonPlan) -> Iterator[dict[str, A
         yield {
             "school": school,
             "lines": list(lines.values()),
+            "left": left[school],
             "seated": sum(filled.seated for filled in seats[school]),
             "wanted": sum(filled.seats.count for filled in seats[school]),
             "for_whom": ", ".join(dict.fromkeys(_for(found, one) for one in ones)),

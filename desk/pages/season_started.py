@@ -9,35 +9,34 @@ from django.urls import reverse
 from django.utils.translation import gettext, ngettext
 
 from desk.pages.purchases import request_line
-from desk.selectors.season_started import Started
+from desk.selectors.season_started import StartedSeason
 from repairs.selectors.stock import MOST_JOBS
 
 MOST_STOPPED = 10  # named one by one
 
 
-def start_words(page: Mapping[str, Any]) -> str:
-    """Return what the button of a plan does, with its numbers."""
-    jobs = len(page["to_begin"])
-    bought = sum(line["count"] for asked in page["to_request"] for line in asked["lines"])
-    open_them = ngettext("Open %(count)d job", "Open %(count)d jobs", jobs) % {"count": jobs}
-    if not bought:
-        return open_them
-    if not jobs:
-        return ngettext("Request %(count)d instrument", "Request %(count)d instruments", bought) % {"count": bought}
-    both = ngettext("%(jobs)s, request %(count)d instrument", "%(jobs)s, request %(count)d instruments", bought)
-    return both % {"jobs": open_them, "count": bought}
+def start_words(page: Mapping[str, Any]) -> dict[str, str]:
+    """Return what a plan can start now, with its numbers, by the field of its form."""
+    jobs, count = len(page["to_start"]), sum(asked["left"] for asked in page["to_request"])
+    words = {
+        "jobs": ngettext("Open %(count)d job", "Open %(count)d jobs", jobs) % {"count": jobs} if jobs else "",
+        "purchases": ngettext("Request %(count)d instrument", "Request %(count)d instruments", count) % {"count": count}
+        if count
+        else "",
+    }
+    return {name: said for name, said in words.items() if said}
 
 
 def stopped_words(stopped: Mapping[str, str]) -> Iterator[str]:
     """Yield a sentence for each of the first that did not start, and how many more there are."""
     for name, why in list(stopped.items())[:MOST_STOPPED]:
-        yield gettext("%(name)s left out: %(why)s") % {"name": name, "why": why}
+        yield gettext("%(name)s skipped: %(why)s") % {"name": name, "why": why}
     more = len(stopped) - MOST_STOPPED
     if more > 0:
-        yield ngettext("%(count)d more was left out.", "%(count)d more were left out.", more) % {"count": more}
+        yield ngettext("%(count)d more was skipped.", "%(count)d more were skipped.", more) % {"count": more}
 
 
-def started_page(started: Started) -> dict[str, Any]:
+def started_page(started: StartedSeason) -> dict[str, Any]:
     """What templates/desk/season_started.html shows."""
     jobs, asked = len(started.jobs), len(started.requests)
     done = []

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from desk.rules.season_plan import Action, Budgets, Candidate, Goal, Option, Purchase, Season, Seats
 from inventory.catalog.load import catalog
-from inventory.models import Instrument, Level, School, Verdict, Whereabouts
+from inventory.models import Instrument, Level, PurchaseRequest, School, Verdict, Whereabouts
 from inventory.rules.playing import LEVELS, level_fits
 from inventory.rules.value import middle_price
 from inventory.selectors.standing import standings_of
@@ -66,6 +66,7 @@ class DistrictSeason:
     instruments: dict[str, Instrument]  # by asset number
     outlooks: dict[str, Outlook]  # of those that are not simply ready
     benches: dict[str, str]  # names by code
+    requested: Counter[tuple[str, str, str]]  # in open purchase requests, by school, kind and size
 
 
 def season_of(schools: Iterable[School], terms: Terms) -> DistrictSeason:
@@ -73,7 +74,8 @@ def season_of(schools: Iterable[School], terms: Terms) -> DistrictSeason:
     lead = terms.shop_days or shop_days() or int(catalog().settings["shop_lead_days"])
     schools = list(schools)
     benches = dict(Bench.objects.filter(school__in=schools).values_list("code", "name"))
-    found = DistrictSeason(Season((), budgets=terms.budgets, goal=terms.goal), {}, {}, {}, {}, benches)
+    requested = PurchaseRequest.objects.filter(school__in=schools).open().counts()
+    found = DistrictSeason(Season((), budgets=terms.budgets, goal=terms.goal), {}, {}, {}, {}, benches, requested)
     seats: list[Seats] = []
     candidates: list[Candidate] = []
     for school in schools:

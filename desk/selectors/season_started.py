@@ -12,7 +12,7 @@ from repairs.selectors.stock import MOST_JOBS, shopping_for
 
 
 @dataclass(frozen=True, slots=True)
-class Started:
+class StartedSeason:
     """``to_buy`` counts by bench what the shopping list has for these jobs."""
 
     jobs: tuple[Job, ...]
@@ -20,7 +20,7 @@ class Started:
     to_buy: dict[Bench, int]
 
 
-def started_at(at: datetime, *, by: User, now: datetime) -> Started:
+def started_at(at: datetime, *, by: User, now: datetime) -> StartedSeason:
     """Return what this person started at that moment. Seven queries for each bench beside three."""
     jobs = tuple(Job.objects.visible_to(by).filter(opened_at=at, opened_by=by).for_table())
     requests = PurchaseRequest.objects.visible_to(by).filter(asked_at=at, asked_by=by)
@@ -29,4 +29,4 @@ def started_at(at: datetime, *, by: User, now: datetime) -> Started:
     for bench in dict.fromkeys(job.bench for job in jobs):
         lines = shopping_for(bench, jobs=MOST_JOBS, at=now).list.lines
         to_buy[bench] = sum(not numbers.isdisjoint(line.jobs) for line in lines)
-    return Started(jobs, tuple(requests.for_table()), to_buy)
+    return StartedSeason(jobs, tuple(requests.for_table()), to_buy)

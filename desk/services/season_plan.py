@@ -14,9 +14,10 @@ from django.utils.translation import gettext
 
 from core.acts import service
 from core.models import PostedForm, User
+from inventory.catalog.load.language import stored_language
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, School, Whereabouts
-from inventory.services.purchasing import Wanted, filed_today, request_purchase
+from inventory.services.purchasing import Wanted, not_requested, request_purchase
 from inventory.services.state import lock_instruments
 from repairs.models import Bench, Job, ShopOrder
 from repairs.services.jobs import open_job
@@ -24,7 +25,7 @@ from repairs.services.refusals import check_allowed, check_in_use
 
 
 @dataclass(frozen=True, slots=True)
-class Started:
+class SeasonStart:
     """When a plan started, and what of it did not, with why: instruments by number, requests by school."""
 
     at: datetime
@@ -33,10 +34,12 @@ class Started:
 
 def _started_before(
     _row: Any, *, instruments: Collection[Instrument], actor: User, nonce: UUID | None, **_rest: Any
-) -> Started:
+) -> SeasonStart:
     at = PostedForm.objects.values_list("posted_at", flat=True).get(key=str(nonce))
     opened = set(Job.objects.filter(opened_at=at, opened_by=actor).values_list("instrument_id", flat=True))
-    return Started(at, _whys([row for row in lock_instruments(*instruments) if row.pk not in opened]))
+    return SeasonStart(
+        at, reasons_not_to_start([row for row in lock_instruments(*instruments) if row.pk not in opened])
+    )
 
 
 @service(once="nonce", again=_started_before)
@@ -48,33 +51,35 @@ def start_season(
     actor: User,
     at: datetime,
     nonce: UUID | None = None,
-) -> Started:
+) -> SeasonStart:
     """Open a job on each instrument at the first bench of its school, and file what each school asks for.
 
-    ``requests`` are those of a page of the plan. What cannot start anymore is left out, and why is in the answer;
-    refuses where nothing is left.
+    ``requests`` are those of a page of the plan, less what is requested already. What cannot start now is skipped, and
+    why is in the answer; refuses where nothing can.
     """
     rows = lock_instruments(*instruments)
-    asked = [(school, _lines(page), page) for school, page in requests]
-    filed = {school.name: already for school, lines, _ in asked if (already := _filed_words(school, lines, at=at))}
-    stopped = _whys(rows) | filed
+    asked = [(school, not_requested(school=school, lines=_lines(page)), page) for school, page in requests]
+    words = gettext("All of it has already been requested.")
+    stopped = reasons_not_to_start(rows) | {school.name: words for school, lines, _ in asked if not lines}
     if len(stopped) == len(rows) + len(asked):
         whys = [f"{name}: {why}" for name, why in stopped.items()]
-        raise RefusedError(" ".join([gettext("Nothing is left to start. Make the plan again."), *whys]))
+        raise RefusedError(" ".join([gettext("Nothing in this plan can start now. Run it again."), *whys]))
     first = _first_benches(rows)
+    with stored_language():
+        because = gettext("Season plan")
     for row in rows:
         if row.asset_number not in stopped:
             open_job(
-                instrument=row, bench=first[row.school_id], because=gettext("Season plan"), due_on=needed_by,
+                instrument=row, bench=first[row.school_id], because=because, due_on=needed_by,
                 actor=actor, at=at,
             )  # fmt: skip
     for school, lines, page in asked:
-        if school.name not in filed:
+        if lines:
             request_purchase(
                 school=school, lines=lines, seated=page["seated"], wanted=page["wanted"], for_whom=page["for_whom"],
                 needed_by=needed_by, actor=actor, at=at,
             )  # fmt: skip
-    return Started(at, stopped)
+    return SeasonStart(at, stopped)
 
 
 def _lines(page: Mapping[str, Any]) -> list[Wanted]:
@@ -87,18 +92,12 @@ def _lines(page: Mapping[str, Any]) -> list[Wanted]:
     ]  # fmt: skip
 
 
-def _filed_words(school: School, lines: Sequence[Wanted], *, at: datetime) -> str:
-    filed = filed_today(school=school, lines=lines, at=at)
-    words = gettext("The same purchase request was filed today by %(name)s.")
-    return words % {"name": filed.asked_by} if filed else ""
-
-
 def _first_benches(rows: Collection[Instrument]) -> dict[int, Bench]:
     benches = Bench.objects.filter(school__in={row.school_id for row in rows}).in_use().order_by("-pk")
     return {bench.school_id: bench for bench in benches if bench.school_id is not None}
 
 
-def _whys(rows: Collection[Instrument]) -> dict[str, str]:
+def reasons_not_to_start(rows: Collection[Instrument]) -> dict[str, str]:
     """Return why instruments cannot go to the bench now, by number; those that can are not in it."""
     first = _first_benches(rows)
     ordered = set(ShopOrder.objects.open().filter(instrument__in=rows).values_list("instrument_id", flat=True))
@@ -110,9 +109,7 @@ def _whys(rows: Collection[Instrument]) -> dict[str, str]:
 
 def _why(row: Instrument, *, is_ordered: bool, has_bench: bool) -> str:
     if row.whereabouts != Whereabouts.IN_STORE:
-        return gettext("It is not in storage anymore but: %(where)s.") % {
-            "where": row.get_whereabouts_display().lower()
-        }
+        return gettext("No longer in storage: now %(where)s.") % {"where": row.get_whereabouts_display().lower()}
     if is_ordered:
         return gettext("It has an open shop order.")
     if not has_bench:

@@ -17,7 +17,7 @@ from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
 from core.views import StaffRequest, StaffView, row_or_404
-from desk.forms.season_plan import SeasonPlanForm, StartedForm, StartSeasonForm
+from desk.forms.season_plan import ClosePurchaseForm, SeasonPlanForm, StartedForm, StartSeasonForm
 from desk.pages.purchases import request_line, request_page
 from desk.pages.season_plan import changed_since, season_page
 from desk.pages.season_started import start_words, started_page, stopped_words
@@ -27,6 +27,8 @@ from desk.selectors.season_plan import Terms, season_of
 from desk.selectors.season_started import started_at
 from desk.services.season_plan import start_season
 from inventory.models import Instrument, PurchaseRequest, schools_of
+from inventory.services.purchasing import close_purchase
+from loans.forms.filters import schools_in
 from repairs.models import Bench
 
 PERMISSION, OPEN = "desk.plan_season", "desk.begin_season"
@@ -77,26 +79,23 @@ def page_of(request: StaffRequest, form: SeasonPlanForm) -> dict[str, Any]:
     return season_page(found, plan, more=more, made_at=now, needed_by=terms.needed_by)
 
 
-def keys_of(request: StaffRequest, form: SeasonPlanForm) -> list[int]:
-    chosen = form.cleaned_data.get("school")
-    return [chosen.pk] if chosen else list(schools_of(request.user, PERMISSION).values_list("pk", flat=True)[:2])
-
-
 class SeasonPlanView(StaffView):
     permission_required = PERMISSION
 
     def get(self, request: StaffRequest) -> HttpResponse:
         form = bound_form(request)
         page = page_of(request, form) if form.is_valid() else None
-        if page and not request.user.has_perm(OPEN):
-            page["to_begin"] = []
-        is_any = page and (page["to_begin"] or page["to_request"])
+        if page:
+            may_start = Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=page["to_start"])
+            numbers = set(may_start.values_list("asset_number", flat=True))
+            page["to_start"] = [number for number in page["to_start"] if number in numbers]
+        words = start_words(page) if page else {}
         context = {
             "form": form,
             "page": page,
             "query": request.GET.urlencode(),
-            "start": StartSeasonForm.of(page) if page and is_any else None,
-            "start_words": start_words(page) if page else "",
+            "start": StartSeasonForm.of(page, words=words, today=timezone.localdate()) if page and words else None,
+            "start_words": gettext("Start") if len(words) > 1 else "".join(words.values()),
             "mine": self.mine,
             "before": self.plan_before(page) if page else None,
             "filed": self.filed(page) if page else [],
@@ -108,9 +107,9 @@ class SeasonPlanView(StaffView):
         return render(request, "desk/season_plan.html", context, status=422 if form.errors else 200)
 
     def filed(self, page: dict[str, Any]) -> list[dict[str, Any]]:
-        """The latest requests of the schools that the plan buys for."""
-        codes = [asked["school"] for asked in page["to_request"]]
-        rows = PurchaseRequest.objects.visible_to(self.request.user).filter(school__code__in=codes).for_table()
+        """The latest open requests of the schools that the plan buys for."""
+        codes = [one["code"] for one in page["bought"]]
+        rows = PurchaseRequest.objects.visible_to(self.request.user).open().filter(school__code__in=codes).for_table()
         return [request_line(row) for row in rows[:LATEST]] if codes else []
 
     @property
@@ -139,27 +138,28 @@ class StartSeasonView(StaffView):
     permission_required = PERMISSION
 
     def post(self, request: StaffRequest) -> HttpResponse:
-        form = StartSeasonForm(request.POST)
+        form = StartSeasonForm(request.POST, today=timezone.localdate())
         plan = redirect(f"{reverse('desk:season-plan')}?{request.GET.urlencode()}")
         if not form.is_valid():
-            messages.error(request, gettext("Nothing was started. Make the plan again."))
+            why = next(iter([*form.errors.get("plan", []), *form.non_field_errors()]), "")
+            messages.error(request, f"{gettext('Nothing was started.')} {why}".rstrip())
             return plan
-        begins = form.cleaned_data["plan"]
-        rows = list(Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=begins["numbers"]))
+        sealed = form.cleaned_data["plan"]
+        numbers = sealed["numbers"] if form.cleaned_data["jobs"] else []
+        requests = sealed["requests"] if form.cleaned_data["purchases"] else []
+        rows = list(Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=numbers))
         schools = {school.code: school for school in schools_of(request.user, PERMISSION)}
-        asked = [(schools[one["school"]], one) for one in begins["requests"] if one["school"] in schools]
+        asked = [(schools[one["school"]], one) for one in requests if one["school"] in schools]
         try:
             started = start_season(
-                instruments=rows, requests=asked, needed_by=begins["needed_by"], nonce=form.cleaned_data["nonce"],
+                instruments=rows, requests=asked, needed_by=sealed["needed_by"], nonce=form.cleaned_data["nonce"],
                 actor=request.user, at=timezone.now(),
             )  # fmt: skip
         except RefusedError as error:
             messages.error(request, str(error))
             return plan
         here = {row.asset_number for row in rows}
-        gone = {
-            number: gettext("It is not at your school anymore.") for number in begins["numbers"] if number not in here
-        }
+        gone = {number: gettext("It is not at your school anymore.") for number in numbers if number not in here}
         for words in stopped_words(started.stopped | gone):
             messages.warning(request, words)
         return redirect(f"{reverse('desk:season-started')}?{urlencode({'at': started.at.isoformat()})}")
@@ -184,8 +184,30 @@ class PurchaseRequestsView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         rows = PurchaseRequest.objects.visible_to(request.user).for_table()
         page: Any = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
-        context = {"page": page, "lines": [request_line(row) for row in page.object_list]}
-        return render(request, "desk/purchase_requests.html", context)
+        closable = set(PurchaseRequest.objects.visible_to(request.user, PERMISSION).values_list("pk", flat=True))
+        lines = [request_line(row, may_close=row.pk in closable) for row in page.object_list]
+        return render(request, "desk/purchase_requests.html", {"page": page, "lines": lines})
+
+
+class ClosePurchaseView(StaffView):
+    permission_required = PERMISSION
+
+    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
+        row: PurchaseRequest = row_or_404(PurchaseRequest.objects.visible_to(request.user, PERMISSION), pk=pk)
+        form = ClosePurchaseForm(request.POST)
+        if not form.is_valid():
+            messages.error(request, gettext("Choose whether it was bought or is withdrawn."))
+            return redirect("desk:purchase-requests")
+        try:
+            closed = close_purchase(
+                request=row, closed_as=form.cleaned_data["closed_as"], actor=request.user, at=timezone.now()
+            )
+        except RefusedError as error:
+            messages.error(request, str(error))
+        else:
+            words = gettext("The purchase request is closed: %(how)s.")
+            messages.success(request, words % {"how": str(PurchaseRequest.Closed(closed.closed_as).label).lower()})
+        return redirect("desk:purchase-requests")
 
 
 class PurchaseRequestView(StaffView):
@@ -216,7 +238,7 @@ class SeasonPlanPdfView(StaffView):
         return self.export_pdf(
             lambda: season_plan_pdf(page_of(request, form)),
             what="season plan",
-            schools=keys_of(request, form),
+            schools=schools_in(form, schools_of(request.user, PERMISSION)),
             name="season-plan.pdf",
             failed=gettext("The PDF could not be made. Choose fewer schools, or use this page."),
             back=redirect("desk:season-plan"),

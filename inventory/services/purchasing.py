@@ -1,22 +1,22 @@
-"""A request to buy instruments is filed."""
+"""A request to buy instruments is filed, and closed."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from django.utils import timezone
 from django.utils.translation import gettext
 
-from core.acts import lock_name, service
-from core.events import plain, record_event
+from core.acts import lock_name, lock_row, service
+from core.events import already, plain, record_event
 from core.exceptions import RefusedError
 from core.models import User
 from core.traces import as_left
 from inventory.models import PurchaseRequest, School
+from inventory.services.checking import save_columns
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,14 +43,9 @@ def request_purchase(
     needed_by: date | None = None,
     for_whom: str = "",
 ) -> PurchaseRequest:
-    """File what a school asks for; with it ``seated`` of the ``wanted`` seats there are filled.
-
-    Refuses what was filed already that day.
-    """
+    """File what a school asks for; with it ``seated`` of the ``wanted`` seats there are filled."""
     if not lines or any(line.count < 1 for line in lines):
         raise RefusedError(gettext("A purchase request asks for one instrument or more."))
-    if filed_today(school=school, lines=lines, at=at):
-        raise RefusedError(gettext("The same purchase request was filed today."))
     request = PurchaseRequest.objects.create(
         school=school,
         lines=_plain(lines),
@@ -66,12 +61,30 @@ def request_purchase(
     return request
 
 
-def filed_today(*, school: School, lines: Sequence[Wanted], at: datetime) -> PurchaseRequest | None:
-    """Return the request for the same that was filed this day, inside an act that then files none or its own."""
+@service
+def close_purchase(*, request: PurchaseRequest, closed_as: str, actor: User, at: datetime) -> PurchaseRequest:
+    """Close a request as bought or withdrawn; a plan then asks for what is still needed."""
+    fresh = lock_row(request)
+    if fresh.closed_at is not None:
+        words = gettext("This purchase request has already been closed.")
+        raise RefusedError(already(words, subject=fresh, acts=["purchase_closed"]))
+    save_columns(fresh, closed_at=at, closed_by=actor, closed_as=closed_as)
+    record_event(act="purchase_closed", subject=fresh, tenant=fresh.school_id, after={"as": closed_as})
+    return fresh
+
+
+def not_requested(*, school: School, lines: Iterable[Wanted]) -> list[Wanted]:
+    """Return what the school's open requests do not ask for yet, inside an act that files it."""
     lock_name(f"purchase request {school.pk}")
-    rows = PurchaseRequest.objects.filter(school=school, asked_at__date=timezone.localdate(at)).for_table()
-    asked = _plain(lines)
-    return next((row for row in rows if row.lines == asked), None)
+    counts = PurchaseRequest.objects.filter(school=school).open().counts()
+    left = []
+    for line in lines:
+        key = school.code, line.kind, line.size
+        requested = min(counts[key], line.count)
+        counts[key] -= requested
+        if line.count > requested:
+            left.append(replace(line, count=line.count - requested))
+    return left
 
 
 def _plain(lines: Sequence[Wanted]) -> list[dict[str, Any]]:

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from core.exceptions import RefusedError
 from core.models import User
@@ -125,13 +126,14 @@ def two_start_one_season() -> None:
     for row in rows:
         make_inspection(instrument=row, findings=[STUCK])
     line = {"kind": "tuba", "size": "", "make": "student", "count": 1, "each": "2000.00", "ready_on": None}
-    asked = {"school": school.code, "lines": [line], "seated": 3, "wanted": 4, "for_whom": "Wind band"}
-    page = {"to_begin": [row.asset_number for row in rows], "to_request": [asked], "needed_by": None}
+    asked = {"school": school.code, "lines": [line], "left": 1, "seated": 3, "wanted": 4, "for_whom": "Wind band"}
+    page = {"to_start": [row.asset_number for row in rows], "to_request": [asked], "needed_by": None}
 
     def press(actor: User) -> Act:
         client = Client()
         client.force_login(actor)
-        posted = {"plan": StartSeasonForm.of(page)["plan"].value(), "nonce": new_nonce()}
+        sealed = StartSeasonForm.of(page, words={}, today=timezone.localdate())["plan"].value()
+        posted = {"plan": sealed, "nonce": new_nonce(), "jobs": "on", "purchases": "on"}
         return lambda: client.post(reverse("desk:start-season"), posted)
 
     answers = at_once(*(press(make_director(school)) for _ in range(2)))

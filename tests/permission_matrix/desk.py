@@ -135,6 +135,9 @@ ROWS = desk_counts.ROWS | {
     "desk:start-season": Row("desk.plan_season", method="post", own=False),
     "desk:season-started": Row("desk.plan_season", own=False),
     "desk:purchase-requests": Row("inventory.view_purchase", own=False),
+    "desk:close-purchase": Row(
+        "desk.plan_season", make=lambda school: (make_purchase_request(school=school).pk,), method="post"
+    ),
     "desk:purchase-request": Row(
         "inventory.view_purchase", make=lambda school: (make_purchase_request(school=school).pk,)
     ),

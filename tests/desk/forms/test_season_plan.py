@@ -1,7 +1,8 @@
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
+from time import time
 from uuid import uuid4
 
 import pytest
@@ -11,7 +12,7 @@ from desk.rules.season_plan import Budgets
 from desk.selectors.season_plan import NO_BENCH
 from inventory.models import School
 from repairs.models import Bench
-from tests.factories import make_bench, make_school
+from tests.factories import TODAY, make_bench, make_school
 
 pytestmark = pytest.mark.django_db
 
@@ -41,26 +42,51 @@ def test_less_than_nothing_is_refused():
 
 
 def plan_of(**overrides):
-    return {"to_begin": ["TV-0001", "TP 12"], "to_request": [{"school": "ELM"}], "needed_by": None} | overrides
+    return {"to_start": ["TV-0001", "TP 12"], "to_request": [{"school": "ELM"}], "needed_by": None} | overrides
+
+
+def sealed_plan() -> str:
+    return StartSeasonForm.of(plan_of(), words={}, today=TODAY)["plan"].value()
 
 
 @pytest.mark.parametrize("day", [None, date(2026, 9, 1)])
 def test_a_plan_comes_back_as_it_was_shown(day):
-    shown = StartSeasonForm.of(plan_of(needed_by=day))
-    form = StartSeasonForm({"plan": shown["plan"].value(), "nonce": uuid4()})
+    shown = StartSeasonForm.of(plan_of(needed_by=day), words={}, today=TODAY)
+    form = StartSeasonForm({"plan": shown["plan"].value(), "nonce": uuid4(), "jobs": "on"}, today=TODAY)
     assert form.is_valid(), form.errors
     assert form.cleaned_data["plan"] == {
         "numbers": ["TV-0001", "TP 12"],
         "requests": [{"school": "ELM"}],
         "needed_by": day,
+        "made_on": str(TODAY),
     }
 
 
 def test_a_plan_that_was_changed_on_the_way_is_refused():
-    sealed = StartSeasonForm.of(plan_of())["plan"].value()
+    sealed = sealed_plan()
     for changed in ("x" + sealed, sealed[:-1], "{}"):
-        assert StartSeasonForm({"plan": changed}).errors["plan"] == ["Make the plan again."]
-    assert StartSeasonForm({}).errors
+        assert StartSeasonForm({"plan": changed}, today=TODAY).errors["plan"] == ["Run the plan again."]
+    assert StartSeasonForm({}, today=TODAY).errors
+
+
+def test_a_plan_of_yesterday_or_of_many_hours_ago_is_refused(monkeypatch):
+    sealed, words = sealed_plan(), ["This plan is from another day. Run it again."]
+    assert StartSeasonForm({"plan": sealed}, today=TODAY + timedelta(days=1)).errors["plan"] == words
+    now = time()
+    monkeypatch.setattr("django.core.signing.time.time", lambda: now + 13 * 3600)
+    assert StartSeasonForm({"plan": sealed}, today=TODAY).errors["plan"] == words
+
+
+def test_neither_jobs_nor_purchases_is_refused():
+    form = StartSeasonForm({"plan": sealed_plan()}, today=TODAY)
+    assert form.non_field_errors() == ["Choose jobs, purchases or both."]
+
+
+def test_the_choice_is_offered_where_there_are_both():
+    for words, hidden in (({"jobs": "Open 1 job"}, 4), ({"jobs": "Open 1 job", "purchases": "Request 1"}, 2)):
+        form = StartSeasonForm.of(plan_of(), words=words, today=TODAY)
+        assert len(form.hidden_fields()) == hidden
+        assert [field.label for field in form.visible_fields()] == (list(words.values()) if hidden == 2 else [])
 
 
 def test_the_moment_of_a_start_is_read_to_the_microsecond():

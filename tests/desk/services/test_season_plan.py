@@ -6,6 +6,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.utils.translation import override
 
 from core.exceptions import RefusedError
 from core.models import Event
@@ -52,7 +53,8 @@ def test_each_goes_to_the_first_bench_of_its_school(school, director):
     make_school_bench(school)
     rows = [make_stuck(school), make_stuck(other), make_stuck(school)]
     due = TODAY + timedelta(days=40)
-    started = start(director, *rows, needed_by=due)
+    with override("es-mx"):
+        started = start(director, *rows, needed_by=due)
     assert (started.at, started.stopped) == (LATER, {})
     found = {job.instrument_id: (job.bench, job.due_on, job.because) for job in Job.objects.select_related("bench")}
     assert found == {row.pk: (benches[row.school_id], due, "Season plan") for row in rows}
@@ -81,12 +83,12 @@ def test_what_cannot_start_anymore_says_why_and_the_rest_starts(school, director
     make_disposal(sold)
     rows = [fine, lent, parts, ordered, sold, elsewhere, busy]
     assert start(director, *rows).stopped == {
-        lent.asset_number: "It is not in storage anymore but: with a student.",
+        lent.asset_number: "No longer in storage: now with a student.",
         parts.asset_number: f"{parts.asset_number} is kept for parts. Put it back in service first.",
         ordered.asset_number: "It has an open shop order.",
-        sold.asset_number: "It is not in storage anymore but: gone.",
+        sold.asset_number: "No longer in storage: now gone.",
         elsewhere.asset_number: "Its school has no bench.",
-        busy.asset_number: "It is not in storage anymore but: on the bench.",
+        busy.asset_number: "No longer in storage: now on the bench.",
     }
     assert set(Job.objects.values_list("instrument", flat=True)) == {fine.pk, busy.pk}
 
@@ -94,17 +96,21 @@ def test_what_cannot_start_anymore_says_why_and_the_rest_starts(school, director
 def test_where_nothing_is_left_it_says_why_and_writes_nothing(school, director):
     make_school_bench(school)
     out = make_loan(school=school).instrument
-    assert f"{out.asset_number}: It is not in storage" in refused(director, out)
-    assert "Make the plan again" in refused(director)
+    assert f"{out.asset_number}: No longer in storage" in refused(director, out)
+    assert "Run it again" in refused(director)
 
 
-def test_what_somebody_asked_for_today_is_not_asked_for_again(school, director):
+def test_what_was_asked_for_on_another_day_is_not_asked_for_again(school, director):
     make_school_bench(school)
-    start(make_director(school, name="Dana Reed"), requests=[(school, ASKED)])
-    words = "The same purchase request was filed today by Dana Reed."
-    assert start(director, make_stuck(school), requests=[(school, ASKED)]).stopped == {school.name: words}
-    assert words in refused(director, requests=[(school, ASKED)])
+    start(make_director(school), requests=[(school, ASKED)])
+    later = LATER + timedelta(days=1)
+    words = "All of it has already been requested."
+    assert start(director, make_stuck(school), requests=[(school, ASKED)], at=later).stopped == {school.name: words}
+    assert words in refused(director, requests=[(school, ASKED)], at=later)
     assert PurchaseRequest.objects.count() == 1
+    more = ASKED | {"lines": [ASKED["lines"][0] | {"count": 3}]}
+    start(director, requests=[(school, more)], at=later)
+    assert PurchaseRequest.objects.latest("pk").count == 1
 
 
 def test_the_same_form_posted_again_starts_nothing_more_and_answers_alike(school, director):

@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from core.models import Event
-from inventory.models import Instrument, PurchaseRequest
+from inventory.models import Instrument, PurchaseRequest, Role, StaffRole
 from repairs.models import Job
 from tests.factories import (
     make_director,
@@ -164,7 +164,7 @@ def test_more_seats_and_instruments_cost_no_more_queries(client, director, band,
 def sealed(client, query: str = ASKED) -> dict[str, str]:
     """Return what the button of the plan posts."""
     form = client.get(reverse("desk:season-plan") + query).context["start"]
-    return {name: form[name].value() for name in ("plan", "nonce")}
+    return {name: form[name].value() for name in ("plan", "nonce")} | {"jobs": "on", "purchases": "on"}
 
 
 def test_jobs_parts_and_purchase_request_come_of_one_tap(client, director, band):
@@ -189,7 +189,7 @@ def test_a_plan_that_went_stale_says_it_of_each_instrument(client, director, ban
     posted = sealed(client, f"{ASKED}&shop_money=0&purchase_money=0")
     Instrument.objects.filter(pk=moved.pk).update(school=make_school())
     answer = client.post(reverse("desk:start-season"), posted, follow=True)
-    assert f"{moved.asset_number} left out: It is not at your school anymore." in answer.text
+    assert f"{moved.asset_number} skipped: It is not at your school anymore." in answer.text
     assert Job.objects.get().instrument == fine
 
 
@@ -198,7 +198,7 @@ def test_nothing_of_another_school_is_started(client, director, band):
     posted = sealed(client)
     client.force_login(make_director())
     answer = client.post(reverse("desk:start-season"), posted, follow=True)
-    assert "Make the plan again" in answer.text
+    assert "Run it again" in answer.text
     assert not Job.objects.exists()
     assert not PurchaseRequest.objects.exists()
 
@@ -293,6 +293,54 @@ def test_a_request_is_on_file_and_opens_as_paper_again(client, director, school)
     client.get(reverse("desk:season-plan-pdf") + ASKED)
     logged = Event.objects.filter(act="exported").order_by("pk").values_list("after__what", "tenant")
     assert list(logged) == [("purchase request", school.pk), ("season plan", school.pk)]
+
+
+def test_what_is_requested_is_not_asked_for_again_and_the_plan_says_so(client, director, band):
+    for _ in range(3):
+        make_seat(place=band, kind_code="tuba")
+    make_purchase_request(school=band.school, actor=director)
+    make_purchase_request()
+    page = shown(client)
+    assert "already requested: 2" in page
+    assert "Request 1 instrument" in page
+    client.post(reverse("desk:start-season"), sealed(client))
+    assert PurchaseRequest.objects.filter(school=band.school).latest("pk").count == 1
+    assert client.get(reverse("desk:season-plan") + ASKED).context["start"] is None
+
+
+def test_jobs_and_purchases_start_each_by_themselves(client, director, band):
+    make_seat(place=band, kind_code="tuba")
+    posted = sealed(client, f"{ASKED}&shop_money=0")
+    neither = {name: posted[name] for name in ("plan", "nonce")}
+    answer = client.post(reverse("desk:start-season"), neither, follow=True)
+    assert "Nothing was started. Choose jobs, purchases or both." in answer.text
+    client.post(reverse("desk:start-season"), neither | {"purchases": "on"})
+    assert (Job.objects.count(), PurchaseRequest.objects.count()) == (0, 1)
+    client.post(reverse("desk:start-season"), sealed(client, f"{ASKED}&shop_money=0"))
+    assert (Job.objects.count(), PurchaseRequest.objects.count()) == (1, 1)
+
+
+def test_a_request_is_closed_once_and_the_second_click_says_so(client, director, school):
+    request = make_purchase_request(school=school, actor=director)
+    address = reverse("desk:close-purchase", args=[request.pk])
+    assert f'action="{address}"' in client.get(reverse("desk:purchase-requests")).text
+    assert "Choose whether" in client.post(address, {"closed_as": "lost"}, follow=True).text
+    answer = client.post(address, {"closed_as": "bought"}, follow=True)
+    assert "The purchase request is closed: bought." in answer.text
+    assert f'action="{address}"' not in answer.text
+    assert "already been closed" in client.post(address, {"closed_as": "withdrawn"}, follow=True).text
+    assert PurchaseRequest.objects.get().closed_as == "bought"
+
+
+def test_a_job_is_offered_only_where_the_user_may_open_one(client, band, school):
+    """An administrator there who directs another school: the permission somewhere is not the permission here."""
+    other = make_school()
+    person = make_user("administrator")
+    StaffRole.objects.create(user=person, school=other, role=Role.DIRECTOR)
+    client.force_login(person)
+    make_seat(place=band, kind_code="tuba")
+    page = client.get(reverse("desk:season-plan") + f"{ASKED}&shop_money=0").context["page"]
+    assert page["to_start"] == []
 
 
 def test_without_a_request_the_list_says_so(client, director):
