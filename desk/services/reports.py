@@ -11,6 +11,7 @@ from django.utils.translation import gettext
 from core.acts import service
 from core.day_bounds import PROMISED
 from core.models import User
+from inventory.catalog.load.language import stored_language
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, ProblemReport
 from inventory.services.care import confirm_report
@@ -26,7 +27,8 @@ from repairs.services.jobs import open_job
 def report_to_job(*, report: ProblemReport, bench: Bench, actor: User, at: datetime, nonce: UUID | None = None) -> Job:
     """Confirm a report about an instrument that is here, and take it to the bench."""
     confirm_report(report=report, actor=actor, at=at)
-    because = gettext("Reported on %(day)s") % {"day": timezone.localdate(report.said_at).isoformat()}
+    with stored_language():
+        because = gettext("Reported on %(day)s") % {"day": timezone.localdate(report.said_at).isoformat()}
     return open_job(instrument=report.instrument, bench=bench, because=because, actor=actor, at=at)
 
 

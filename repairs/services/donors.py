@@ -16,6 +16,7 @@ from core.events import already
 from core.models import User
 from core.traces import NOW
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import stored_language
 from inventory.catalog.schema import MISSING_PART
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Purpose, Severity, Whereabouts
@@ -42,8 +43,10 @@ def mark_parts_instrument(*, instrument: Instrument, because: str, actor: User, 
     check_may_approve(actor=actor, school_id=fresh.school_id)
     if not because.strip():
         raise RefusedError(gettext("Say why it is kept for parts."))
+    with stored_language():
+        ended = gettext("Kept for parts.")
     end_work(
-        instrument=fresh, because=gettext("Kept for parts."), actor=actor, at=at,
+        instrument=fresh, because=ended, actor=actor, at=at,
         elsewhere=gettext("It is %(where)s. To be kept for parts, it must be in storage or on the bench."),
     )  # fmt: skip
     keep_for_parts(instrument=fresh, is_parts_instrument=True, actor=actor, at=at)
@@ -176,7 +179,8 @@ def _call_missing(rows: Sequence[TakenPart], *, actor: User, at: datetime) -> No
     for row in rows:
         places.setdefault(row.part, []).append(row.place)
     fault: dict[str, Any] = {"fault": MISSING_PART, "severity": Severity.MODERATE}
-    fault["note"] = gettext("Taken for %(number)s.") % {"number": rows[0].onto.asset_number}
+    with stored_language():
+        fault["note"] = gettext("Taken for %(number)s.") % {"number": rows[0].onto.asset_number}
     findings = [{"part": part, "places": where, **fault} for part, where in places.items()]
     donor = rows[0].parts_instrument.instrument
     add_bench_findings(instrument=donor, findings=findings, purpose=Purpose.PART, actor=actor, at=at)

@@ -18,6 +18,7 @@ from core.days import short_day
 from core.events import record_event
 from core.models import User
 from core.traces import as_left
+from inventory.catalog.load.language import stored_language
 from inventory.catalog.schema import MISSING_PART
 from inventory.exceptions import RefusedError
 from inventory.models import Closed, Finding, Instrument, Purpose, Whereabouts
@@ -94,7 +95,8 @@ def part_does_not_fit(
     if item is not None and goes == Went.SHELF:
         _on_the_shelf(rows[0], item, actor=actor, at=at)
     elif item is not None:
-        because = gettext("Back on %(number)s.") % {"number": donor.asset_number}
+        with stored_language():
+            because = gettext("Back on %(number)s.") % {"number": donor.asset_number}
         _off_the_shelf(rows[0], item, because=because, actor=actor, at=at)
     return rows[0]
 
@@ -185,16 +187,19 @@ def _stands_again(rows: Sequence[TakenPart], *, actor: User, at: datetime) -> No
 
 def _item_at(bench: Bench, rows: Sequence[TakenPart], *, actor: User, at: datetime) -> StockItem:
     """The stock item of a bench that the part is booked in as, with what it fits; a set is one."""
-    words, donor = taken_words(rows), rows[0].parts_instrument.instrument
+    donor = rows[0].parts_instrument.instrument
+    with stored_language():
+        words, unit = taken_words(rows), gettext("each")
     known: dict[str, Any] = {"name": capfirst(words)[:80]}
     known |= {"fits_maker": donor.maker, "fits_model": donor.model}
     there = same_item(StockItem(**known), bench=bench)
-    return there or add_stock_item(bench=bench, unit=gettext("each"), actor=actor, at=at, **known)
+    return there or add_stock_item(bench=bench, unit=unit, actor=actor, at=at, **known)
 
 
 def _on_the_shelf(taken: TakenPart, item: StockItem, *, actor: User, at: datetime) -> None:
     told = {"donor": taken.parts_instrument.instrument.asset_number, "number": taken.onto.asset_number}
-    note = gettext("Off %(donor)s, did not fit %(number)s.") % told
+    with stored_language():
+        note = gettext("Off %(donor)s, did not fit %(number)s.") % told
     receive_stock(item=item, quantity=Decimal(1), nonce=_receipt_of(taken), note=note, actor=actor, at=at)
 
 

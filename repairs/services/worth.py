@@ -13,6 +13,7 @@ from core.events import already
 from core.models import User
 from core.money import dollars
 from inventory.access import has_perm_at_school, is_barred
+from inventory.catalog.load.language import stored_language
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument, Whereabouts
 from inventory.services.event_log import log_event
@@ -57,7 +58,8 @@ def decide_worth(
     if answer != worth.answer.value and not because.strip():
         advised = str(ANSWER_LABELS[worth.answer]).lower()
         raise RefusedError(gettext("The math says: %(advised)s. Say why you decide otherwise.") % {"advised": advised})
-    reason = _approval_because(answer, worth)
+    with stored_language():
+        reason = _approval_because(answer, worth)
     may_approve = has_perm_at_school(actor, "repairs.approve_cost", row.school_id)
     approves = bool(reason) and may_approve and not is_barred(actor, asker_id=actor.pk)
     settled: dict[str, Any] = {"is_approved": True, "settled_at": at, "settled_by": actor} if approves else {}
@@ -97,11 +99,14 @@ def _act_on(decision: WorthDecision, *, actor: User, at: datetime, bench: Bench 
     instrument = lock_instrument(decision.instrument_id)
     retire(instrument=instrument, is_retired=False, actor=actor, at=at)
     if decision.answer == Answer.KEEP_FOR_PARTS and not instrument.is_parts_instrument:
-        because = decision.because or gettext("The repair is not worth it.")
+        with stored_language():
+            because = decision.because or gettext("The repair is not worth it.")
         mark_parts_instrument(instrument=instrument, because=because, actor=actor, at=at)
     elif decision.answer == Answer.RETIRE:
         elsewhere = gettext("It is %(where)s. To be retired, it must be in storage or on the bench.")
-        end_work(instrument=instrument, because=gettext("Retired."), elsewhere=elsewhere, actor=actor, at=at)
+        with stored_language():
+            ended = gettext("Retired.")
+        end_work(instrument=instrument, because=ended, elsewhere=elsewhere, actor=actor, at=at)
         retire(instrument=instrument, is_retired=True, actor=actor, at=at)
     elif decision.answer == Answer.REPAIR_HERE:
         going_on = Job.objects.open().filter(instrument=instrument).update(decision=decision)

@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import has_perm_at_school
+from inventory.catalog.load.language import stored_language
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.views.rows import instrument_for
@@ -126,7 +127,8 @@ class MarkPartsInstrumentView(OneFormView):
 
     def act(self, row: Instrument, form: MarkForm) -> WorthDecision:
         waits, now = somebody_waits_for(row), timezone.now()
-        page = worth_of(row, is_student_waiting=waits, now=now, today=timezone.localdate())
+        with stored_language():
+            page = worth_of(row, is_student_waiting=waits, now=now, today=timezone.localdate())
         return decide_worth(
             instrument=row, answer=Answer.KEEP_FOR_PARTS, worth=page.worth, is_student_waiting=waits,
             actor=self.request.user, at=now, **form.cleaned_data,

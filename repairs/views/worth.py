@@ -14,6 +14,7 @@ from django.utils.translation import gettext
 
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.access import has_perm_at_school
+from inventory.catalog.load.language import stored_language
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
 from inventory.rules.leaving import DISPOSE
@@ -86,7 +87,8 @@ class DecideWorthView(StaffView):
         form, now = DecideForm(request.POST, benches=benches_near(request, instrument)), timezone.now()
         waits = request.POST.get("is_student_waiting") in {"on", "True", "true", "1"}
         if form.is_valid():
-            page = worth_of(instrument, is_student_waiting=waits, now=now, today=timezone.localdate())
+            with stored_language():
+                page = worth_of(instrument, is_student_waiting=waits, now=now, today=timezone.localdate())
             given = form.decided() | {"is_student_waiting": waits}
             try:
                 decision = decide_worth(instrument=instrument, worth=page.worth, actor=request.user, at=now, **given)

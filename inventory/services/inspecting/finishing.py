@@ -11,6 +11,7 @@ from django.utils.translation import gettext
 from core.acts import service
 from core.models import User
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import stored_language
 from inventory.exceptions import RefusedError
 from inventory.models import Closed, Finding, Inspection, Purpose, Severity, Unsafe
 from inventory.selectors.inspecting import without_missing
@@ -87,7 +88,8 @@ def _note_unsafe(draft: Inspection, at: datetime) -> None:
     fits = catalog().faults_at(stop)
     wanted = "odor_mold" if draft.unsafe_code == Unsafe.MOLD else "unsafe_to_handle"
     fault = next((code for code in (wanted, "unsafe_to_handle", "odor_mold") if code in fits), fits[0])
-    note = draft.unsafe_because or gettext("Not safe to handle.")
+    with stored_language():
+        note = draft.unsafe_because or gettext("Not safe to handle.")
     upsert_findings([
         Finding(inspection=draft, instrument=draft.instrument, part=stop.code, fault=fault, severity=Severity.SEVERE,
                 note=note, found_at=at)

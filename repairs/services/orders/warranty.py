@@ -12,6 +12,7 @@ from django.utils.translation import gettext
 
 from core.acts import service
 from core.models import User
+from inventory.catalog.load.language import stored_language
 from inventory.exceptions import RefusedError
 from inventory.models import Finding, PlayTest
 from inventory.rules.notes import note_words
@@ -40,9 +41,10 @@ def return_on_warranty(*, order: ShopOrder, nonce: UUID, actor: User, at: dateti
     is_failed = test is not None and test.result == PlayTest.Result.FAIL
     if fresh.warranty_until is None and not is_failed:
         raise RefusedError(gettext("Nothing shows that the work did not hold. Play-test it first."))
+    with stored_language():
+        question = _question(fresh, back_at=fresh.returned_at, test=test if is_failed else None)
     return ask_shop(
-        shop=fresh.shop, instrument=fresh.instrument, work=fresh.work,
-        question=_question(fresh, back_at=fresh.returned_at, test=test if is_failed else None),
+        shop=fresh.shop, instrument=fresh.instrument, work=fresh.work, question=question,
         findings=_still_wrong(fresh), warranty_of=fresh, expected_low_amount=Decimal(0),
         expected_high_amount=Decimal(0), nonce=nonce, actor=actor, at=at,
     )  # fmt: skip

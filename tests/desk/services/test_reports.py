@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.utils.translation import override
 
 from desk.services.reports import report_to_family, report_to_job
 from inventory.exceptions import RefusedError
@@ -28,7 +29,8 @@ def reported(instrument):
 
 def test_one_that_is_here_goes_to_the_bench_once(school, bench, tech):
     report, nonce = reported(make_ready_instrument(school=school)), new_nonce()
-    jobs = {report_to_job(report=report, bench=bench, actor=tech, at=NOW, nonce=nonce) for _ in range(2)}
+    with override("es-mx"):
+        jobs = {report_to_job(report=report, bench=bench, actor=tech, at=NOW, nonce=nonce) for _ in range(2)}
     report.refresh_from_db()
     (job,) = jobs
     assert (report.confirmed_by, job.bench, job.because) == (tech, bench, "Reported on 2026-09-14")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.utils.translation import override
 
 from core.exceptions import RefusedError, UsedFormError
 from core.models import Event
@@ -55,7 +56,8 @@ def test_a_parts_instrument_stays_in_store_and_stays_in():
 
 def test_a_job_on_it_ends_with_the_reason():
     job = make_job()
-    make_parts_instrument(instrument=job.instrument)
+    with override("es-mx"):
+        make_parts_instrument(instrument=job.instrument)
     job = Job.objects.get(pk=job.pk)
     assert job.ended_because == "Kept for parts."
     assert job.instrument.whereabouts == "in_store"

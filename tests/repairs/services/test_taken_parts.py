@@ -6,6 +6,7 @@ from datetime import timedelta
 from functools import partial
 
 import pytest
+from django.utils.translation import override
 
 from core.exceptions import RefusedError
 from core.models import Event
@@ -100,9 +101,11 @@ def test_a_set_found_missing_as_a_whole_is_back_as_a_whole_and_one_of_it_is_not(
 
 def test_on_a_shelf_it_is_stock_of_the_bench_and_still_missing_where_it_came_from(donor):
     bench, taker = make_bench(), make_ready_instrument()
-    off(make_taken(donor, "piston", onto=taker, is_set=True)[0], goes="shelf", bench=bench)
+    with override("es-mx"):
+        off(make_taken(donor, "piston", onto=taker, is_set=True)[0], goes="shelf", bench=bench)
     item = StockItem.objects.get(bench=bench)
     assert (item.name, item.fits, item.quantity) == ("Pistons, 3 as a set", "Plain Brass Works B2", 1)
+    assert item.unit == "each"
     move = item.moves.get()
     assert move.note == f"Off {donor.instrument.asset_number}, did not fit {taker.asset_number}."
     assert len(missing_at(donor.instrument)) == 3

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 import pytest
+from django.utils.translation import override
 
 from core.exceptions import RefusedError, UsedFormError
 from core.models import Event
@@ -181,7 +182,8 @@ def test_a_retired_instrument_stays_in_and_its_job_ends_until_a_new_decision():
     instrument, director = job.instrument, director_of(job.instrument)
     asked = make_decision(instrument, "retire", because="Rotten")
     assert not of(instrument).is_retired
-    settle_decision(decision=asked, is_approved=True, actor=director, at=NOW)
+    with override("es-mx"):
+        settle_decision(decision=asked, is_approved=True, actor=director, at=NOW)
     assert (of(instrument).is_retired, of(instrument).whereabouts) == (True, "in_store")
     assert Job.objects.get().ended_because == "Retired."
     assert of(instrument).readiness_reasons[0]["code"] == "retired"
