@@ -75,9 +75,15 @@ class KeyForm(forms.Form):
 
 
 class StepTapForm(KeyForm):
-    """``key`` is made by the phone for a tap that found no signal: the same tap sent twice counts once."""
+    """A phone sends a form it keeps under ``kept``, and the same one again as ``key``: both count once."""
 
     key = forms.UUIDField(required=False)
+    kept = forms.UUIDField(required=False)
+
+    def clean(self) -> dict[str, Any]:
+        data: dict[str, Any] = super().clean() or {}
+        data["key"] = data.get("key") or data.get("kept")
+        return data
 
 
 class StepForm(KeyForm, NotedForm):

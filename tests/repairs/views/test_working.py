@@ -23,7 +23,7 @@ from repairs.selectors.planning import job_state, plan_for_job
 from repairs.services.jobs import give_up_job, open_job
 from repairs.services.orders import bring_back, send_to_shop
 from repairs.views.working import job_now, job_or_404, jobs_for
-from tests.factories import NOW, make_school, make_user
+from tests.factories import NOW, make_school, make_user, new_nonce
 from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, read_cautions, state_of_rows
 from tests.repairs.money_makers import make_item, make_order
 from tests.repairs.views.pages import address, answer, queries_of
@@ -187,7 +187,10 @@ def test_while_one_part_waits_the_page_goes_on_with_the_next(client, school, tec
 def test_the_page_counts_the_tries_at_a_way(client, job):
     step = answer(job)["step"]
     assert "Still stuck, try 1 of 2" in client.get(address("job", job)).text
-    page = client.post(address("count-try", job), {"step": step}, follow=True).text
+    key = new_nonce()
+    page = client.post(address("count-try", job), {"step": step, "kept": key}, follow=True).text
+    client.post(address("count-try", job), {"step": step, "key": key})  # the answer was lost: sent again
+    assert fresh(job).step_tries == {step: 1}
     assert "Try it once more" in page
     assert "try 1 of 2" not in page
     assert "Still stuck: next way" in page
