@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
+
 from inventory.catalog.schema import MISSING_PART
 from inventory.models import Accessory, Finding, Inspection, Instrument, ListRemark, Photo, Purpose
 
@@ -20,13 +22,17 @@ class WalkRows:
     accessories: tuple[Accessory, ...] = ()
 
 
+def known_before(inspection: Inspection) -> QuerySet[Finding]:
+    """Return the findings of the walk it is compared with, else those that stand."""
+    other = inspection.compared_with
+    return other.findings.all() if other else Finding.objects.filter(instrument=inspection.instrument).standing()
+
+
 def walk_rows(inspection: Inspection) -> WalkRows:
     """Five queries."""
-    other = inspection.compared_with
-    standing = Finding.objects.filter(instrument=inspection.instrument).standing()
     return WalkRows(
         findings=tuple(inspection.findings.all()),
-        before=tuple(other.findings.all() if other else standing),
+        before=tuple(known_before(inspection)),
         checked=frozenset(inspection.looks.values_list("part", flat=True)),
         photos=tuple(inspection.photos.all()),
         accessories=tuple(inspection.instrument.accessories.all()),

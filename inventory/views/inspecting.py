@@ -259,8 +259,9 @@ class FindingView(TapView):
 
     def act(self, inspection: Inspection, form: FindingForm) -> None:
         data = form.cleaned_data
-        finding = {name: data[name] for name in ("part", "fault", "severity", "detail", "note")}
-        record_findings(inspection=inspection, places=data["place"], **finding, **self.by)
+        finding = {name: data[name] for name in ("part", "fault", "severity", "detail")}
+        note = data["note"] if "note" in self.request.POST else None  # a page kept on a phone does not have it
+        record_findings(inspection=inspection, places=data["place"], note=note, **finding, **self.by)
         if data["photo"]:
             keep(inspection, form, by=self.by)
 

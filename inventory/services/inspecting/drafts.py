@@ -15,6 +15,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, Part, RoleTag, has_tag
 from inventory.exceptions import InspectionClosedError, RefusedError
 from inventory.models import Finding, Inspection, Instrument, PartLook, Severity, Unsafe
+from inventory.selectors.inspecting import known_before
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
 
@@ -163,10 +164,11 @@ def record_findings(
     actor: User,
     at: datetime,
     detail: str = "",
-    note: str = "",
+    note: str | None = "",
 ) -> list[Finding]:
     """Enter one fault at several places of a part, all or none of them; no place means the part as a whole.
 
+    ``note`` None: each keeps the note it had before.
     Of what sounds place by place, such as a drum of a set, one has to be named: a torn head leaves the others to play.
     """
     draft = open_draft(inspection)
@@ -183,9 +185,12 @@ def record_findings(
         )
     if severity not in list(Severity):
         raise RefusedError(gettext("Choose light, moderate or severe."))
+    notes: dict[str, str] = {}
+    if note is None:
+        notes = dict(known_before(draft).filter(part=part, fault=fault).values_list("place", "note"))
     found = [
         Finding(inspection=draft, instrument=draft.instrument, part=part, place=place, fault=fault, severity=severity,
-                detail=detail, note=note[:10_000], found_at=at)
+                detail=detail, note=(notes.get(place, "") if note is None else note)[:10_000], found_at=at)
         for place in dict.fromkeys(places or [""])
     ]  # fmt: skip
     PartLook.objects.filter(inspection=draft, part=part).delete()

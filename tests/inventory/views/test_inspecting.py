@@ -8,7 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.models import Inspection, Purpose
+from inventory.models import Finding, Inspection, Purpose
 from inventory.services.inspecting import (
     answer_safety,
     carry_over_inspection,
@@ -201,6 +201,21 @@ def test_a_refused_tap_says_why_and_writes_nothing(client, draft, tap, says):
     assert page.status_code == 422
     assert says in page.text
     assert not draft.findings.exists()
+
+
+def test_still_there_from_a_page_without_the_note_keeps_the_note_from_before(client, instrument, tech):
+    before = make_inspection(instrument=instrument, findings=[("piston", "valve_sluggish", "moderate", "2")])
+    Finding.objects.filter(inspection=before).update(note="Worse when cold")
+    draft = start_inspection(instrument=instrument, purpose=Purpose.SPOT, actor=tech, at=NOW)
+    page = client.get(url("walk-part", draft.pk, "piston")).text
+    assert 'name="note" value="Worse when cold"' in page
+    held = client.get(url("walk-part", draft.pk, "piston"), HTTP_X_HELD="1").text
+    assert "Worse when cold" not in held
+    assert 'type="hidden" name="note"' not in held
+    client.post(url("walk-finding", draft.pk), finding())
+    assert draft.findings.get().note == "Worse when cold"
+    client.post(url("walk-finding", draft.pk), finding(note=""))
+    assert draft.findings.get().note == ""
 
 
 def test_a_note_is_shown_as_text_never_as_markup(client, draft):
