@@ -7,13 +7,16 @@ from uuid import uuid4
 import pytest
 from django.urls import reverse
 
-from inventory.models import ListRemark, Purpose
+from inventory.models import Count, ListRemark, Purpose, Role, Sighting
+from inventory.rules.counting import Outcome
 from inventory.services.counts import open_count
 from inventory.services.inspecting import answer_safety, record_finding, start_inspection
-from repairs.models import Job
-from tests.factories import NOW, make_inspection, make_instrument, make_student
+from repairs.models import Attempt, Job
+from repairs.services.jobs import give_up_job
+from tests.factories import NOW, make_inspection, make_instrument, make_student, make_user
 from tests.loans.makers import make_loan
 from tests.repairs.makers import make_job
+from tests.repairs.money_makers import make_attempt
 
 pytestmark = pytest.mark.django_db
 MARKED = "Zephyrine Quill"
@@ -34,7 +37,13 @@ def carried(school, tech, director, client):
     walk = start_inspection(instrument=walked, purpose=Purpose.SPOT, actor=tech, at=NOW)
     answer_safety(inspection=walk, is_safe=True, actor=tech, at=NOW)
     record_finding(inspection=walk, part="bell", fault="dent_small", severity="light", note=MARKED, actor=tech, at=NOW)
-    open_count(school=school, actor=director, at=NOW)
+    count = open_count(school=school, actor=director, at=NOW)
+    Count.objects.filter(pk=count.pk).update(round=2, is_blind=False)
+    for number in (1, 2):
+        text = f"{MARKED} {number}"
+        Sighting.objects.create(
+            count=count, round=number, text=text, outcome=Outcome.UNKNOWN, seen_at=NOW, actor=director
+        )
     client.force_login(tech, backend="core.access.RoleBackend")
     return client
 
@@ -57,6 +66,20 @@ def test_no_page_that_a_phone_carries_names_a_student_or_brings_the_key(carried)
         assert 'data-seal=""' in page, address
     walk = next(address for address in addresses if re.fullmatch(r"/instruments/walk/\d+/", address))
     assert MARKED in carried.get(walk).content.decode(), "it is on the page that is read with a signal"
+    count = next(address for address in addresses if re.fullmatch(r"/counts/\d+/", address))
+    again, _, seen = carried.get(count).content.decode().partition('id="running-head"')
+    assert MARKED in again
+    assert MARKED in seen
+
+
+def test_a_job_that_closed_meanwhile_says_nothing_that_was_typed(carried, tech):
+    job = make_attempt().job
+    Attempt.objects.filter(job=job).update(note=MARKED)
+    give_up_job(job=job, because=MARKED, actor=tech, at=NOW)
+    carried.force_login(make_user(Role.TECH, school=job.instrument.school), backend="core.access.RoleBackend")
+    address = reverse("repairs:job", args=[job.pk])
+    assert carried.get(address).content.decode().count(MARKED) == 2
+    assert MARKED not in carried.get(address, **ASKED).content.decode()
 
 
 def test_what_an_act_said_waits_for_the_page_that_a_person_opens(carried):
