@@ -23,7 +23,6 @@ urlpatterns = [
     path("me/sign-on/remove/", views.UnlinkSignOnView.as_view(), name="unlink-sign-on"),
     path("service-worker.js", views.service_worker, name="service-worker"),
     path("manifest.webmanifest", views.manifest, name="manifest"),
-    path("icon-<int:pixels>.png", views.icon, name="icon"),
     path("no-signal/", views.no_signal, name="no-signal"),
     path("language/", login_not_required(set_language), name="language"),
     path("favicon.ico", views.favicon, name="favicon"),

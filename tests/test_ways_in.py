@@ -106,7 +106,6 @@ BY_ITSELF = dict.fromkeys((name for name in ROWS if name.startswith("api:")), "a
     "core:favicon": "the browser asks for it",
     "core:service-worker": "the browser asks for it, told by a script",
     "core:manifest": "the browser asks for it",
-    "core:icon": "the browser asks for it",
     "core:no-signal": "the service worker shows it when nothing is kept",
     "core:health": "what watches the server asks for it",
     "core:forgotten": "a link of the log-in",

@@ -5,21 +5,17 @@ from __future__ import annotations
 import hashlib
 import json
 from functools import cache
-from io import BytesIO
 from pathlib import Path
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.staticfiles import finders
-from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.templatetags.static import static
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import cache_control
-from pypdfium2 import PdfDocument
-
-from core.pdf import render_pdf
 
 FOLDER = Path(settings.BASE_DIR) / "static"
 WORKER = FOLDER / "js" / "service-worker.js"
@@ -27,8 +23,6 @@ FIRST = ("vendor/workbox/core.js", "vendor/workbox/routing.js", "vendor/workbox/
 OF_PACKAGES = ("django_htmx/htmx-2.min.js",)  # as its tag names it
 SERVED = {".css", ".js", ".svg", ".wasm", ".woff2"}
 HOME = "/offline/"
-ICONS = (180, 192, 512)  # pixels: what iOS, and what Android asks for
-PIXELS_IN_A_POINT = 96 / 72
 
 
 def names_in(folder: Path) -> set[str]:
@@ -62,45 +56,25 @@ def worker_facts() -> dict[str, object]:
     }
 
 
-@cache
 def worker_text() -> str:
     return f"const HORNBOOK = {json.dumps(worker_facts())};\n{WORKER.read_text('utf-8')}"
+
+
+kept_worker_text = cache(worker_text)
 
 
 @login_not_required
 @cache_control(no_cache=True)
 def service_worker(request: HttpRequest) -> HttpResponse:
     """Return the script that answers for the server when there is no signal; it stands at the root to reach every page."""
-    text = worker_text.__wrapped__() if settings.DEBUG else worker_text()
+    text = worker_text() if settings.DEBUG else kept_worker_text()
     return HttpResponse(text, content_type="text/javascript; charset=utf-8")
-
-
-@cache
-def icon_png(pixels: int) -> bytes:
-    """Draw our icon for phones that take no SVG."""
-    sheet = f"@page {{ size: {pixels}px; margin: 0 }} body {{ margin: 0 }} img {{ display: block; width: {pixels}px }}"
-    svg = (FOLDER / "favicon.svg").read_bytes()
-    pdf = render_pdf(html='<img src="asset:icon.svg">', stylesheets=[sheet], assets={"icon.svg": svg})
-    out = BytesIO()
-    PdfDocument(pdf)[0].render(scale=PIXELS_IN_A_POINT).to_pil().save(out, "PNG", optimize=True)
-    return out.getvalue()
-
-
-@login_not_required
-@cache_control(max_age=86_400)
-def icon(request: HttpRequest, pixels: int) -> HttpResponse:
-    if pixels not in ICONS:
-        raise Http404("no icon of that size")
-    return HttpResponse(icon_png(pixels), content_type="image/png")
 
 
 @login_not_required
 @cache_control(max_age=86_400)
 def manifest(request: HttpRequest) -> HttpResponse:
     """Return what a phone installs Hornbook by."""
-    drawn = [
-        {"src": reverse("core:icon", args=[size]), "sizes": f"{size}x{size}", "type": "image/png"} for size in ICONS
-    ]
     facts = {
         "id": "/",
         "name": "Hornbook",
@@ -111,7 +85,10 @@ def manifest(request: HttpRequest) -> HttpResponse:
         "display": "standalone",
         "background_color": "#fbf8f1",
         "theme_color": "#fbf8f1",
-        "icons": [{"src": static("favicon.svg"), "sizes": "any", "type": "image/svg+xml"}, *drawn],
+        "icons": [
+            {"src": static("favicon.svg"), "sizes": "any", "type": "image/svg+xml"},
+            {"src": static("icon.png"), "sizes": "512x512", "type": "image/png"},
+        ],
     }
     return JsonResponse(facts, content_type="application/manifest+json")
 

@@ -10,10 +10,6 @@ def a_link(school):
     return (make_link(user=make_user(school=school), actor=None, at=timezone.now()),)
 
 
-def an_icon(school):
-    return (180,)
-
-
 def any_step(school):
     return (1,)
 
@@ -38,7 +34,6 @@ ROWS = {
     "core:favicon": Row(None),
     "core:service-worker": Row(None),
     "core:manifest": Row(None),
-    "core:icon": Row(None, an_icon),
     "core:no-signal": Row(None),
     "core:language": Row(None, method="post"),
 }
