@@ -18,7 +18,7 @@ from desk.pdf import condition_pdf
 from desk.selectors.condition import FleetCondition, condition_of, months_of
 from desk.views.value import VIEW, File, ValueBase, ValueExportView
 from inventory.models import schools_of
-from inventory.views.still_counting import sums_fleet
+from inventory.views.loading_totals import shows_progress
 
 MONTHS_SHOWN = 36
 
@@ -51,7 +51,7 @@ class ConditionBase(ValueBase, is_base=True):
 class ConditionView(ConditionBase):
     permission_required = VIEW
 
-    @sums_fleet
+    @shows_progress
     def get(self, request: StaffRequest) -> HttpResponse:
         context = {"form": self.form, "page": self.page(), "query": request.GET.urlencode()}
         return render(request, "desk/condition.html", context)

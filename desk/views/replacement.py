@@ -27,13 +27,13 @@ from desk.pages.replacement import (
 )
 from desk.selectors.replacement import Need, need_of
 from desk.views.value import VIEW, File, ValueBase, ValueExportView
-from inventory.views.still_counting import sums_fleet
+from inventory.views.loading_totals import shows_progress
 
 
 class ReplacementView(ValueBase):
     permission_required = VIEW
 
-    @sums_fleet
+    @shows_progress
     def get(self, request: StaffRequest) -> HttpResponse:
         names = self.names()
         need = need_of(schools=self.keys(), today=timezone.localdate())

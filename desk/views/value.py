@@ -39,7 +39,7 @@ from inventory.models import schools_of
 from inventory.models.places import school_keys
 from inventory.rules.depreciation import fiscal_year
 from inventory.selectors.past import AsOf
-from inventory.views.still_counting import sums_fleet
+from inventory.views.loading_totals import shows_progress
 
 VIEW = "desk.view_value"
 
@@ -78,7 +78,7 @@ class ValueBase(StaffView, is_base=True):
 class ValueView(ValueBase):
     permission_required = VIEW
 
-    @sums_fleet
+    @shows_progress
     def get(self, request: StaffRequest) -> HttpResponse:
         form = ValueForm(request.GET.dict(), today=timezone.localdate())
         as_of = form.as_of()
@@ -103,7 +103,7 @@ class ValueYearView(ValueBase):
 
     permission_required = VIEW
 
-    @sums_fleet
+    @shows_progress
     def get(self, request: StaffRequest) -> HttpResponse:
         form, names, keys = self.year(), self.names(), self.keys()
         first, last = fiscal_year(form.first, begins=fiscal_year_begins(catalog()))

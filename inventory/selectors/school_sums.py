@@ -33,7 +33,7 @@ class UnfinishedError(Exception):
 
 
 @contextmanager
-def summed_within(seconds: float) -> Iterator[None]:
+def totals_within(seconds: float) -> Iterator[None]:
     """Let sums raise UnfinishedError once so much time has passed; each try gets further, by a school at least."""
     token = _deadline.set(monotonic() + seconds)
     try:
@@ -62,7 +62,7 @@ class SchoolSums(Generic[Value]):
     def of(self, schools: QuerySet[School], *, today: date, variant: Hashable = None) -> dict[int, Value]:
         """Return the value of each school. One query, and those of ``read`` when some are stale.
 
-        UnfinishedError where time is up (``summed_within``).
+        UnfinishedError where time is up (``totals_within``).
         """
         figures = entered()
         stamps = {

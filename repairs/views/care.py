@@ -23,7 +23,7 @@ from inventory.catalog.schema import Kind
 from inventory.exceptions import RefusedError
 from inventory.models import InstrumentQuerySet, School, schools_of
 from inventory.selectors.register import lost_kind
-from inventory.views.still_counting import sums_fleet
+from inventory.views.loading_totals import shows_progress
 from repairs.forms.care import CareDoneForm, CareFilterForm
 from repairs.models import CareDone
 from repairs.pdf import care_card_pdf, care_day_pdf
@@ -38,7 +38,7 @@ class CareView(StaffView):
 
     permission_required = "repairs.view_care"
 
-    @sums_fleet
+    @shows_progress
     def get(self, request: StaffRequest) -> HttpResponse:
         form = CareFilterForm(request.GET, schools=schools_of(request.user, self.permission_required))
         number = request.GET.get("page", "1")

@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from core.views import StaffRequest, StaffView
-from inventory.views.still_counting import sums_fleet
+from inventory.views.loading_totals import shows_progress
 from repairs.forms.season import SeasonForm
 from repairs.pages.learning import HOW, learning_page
 from repairs.selectors.season import season_of
@@ -25,7 +25,7 @@ class LearningView(StaffView):
 class SeasonView(StaffView):
     permission_required = "repairs.view_job"
 
-    @sums_fleet
+    @shows_progress
     def get(self, request: StaffRequest) -> HttpResponse:
         form = SeasonForm(request.GET or None)
         page = season_of(request.user, now=timezone.now(), days=form.days)

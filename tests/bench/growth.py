@@ -39,7 +39,7 @@ NO_POSTGRES = 75  # of scripts/with_postgres.sh
 PAGE_MS = 2000  # that no answer may take, the first of a process included
 MOST_MB = 60  # by which an export may raise the memory of its process
 WARM, SLOW_MS = 5, 5000
-NOT_YET = b'id="still-counting"'
+NOT_YET = b'id="loading-totals"'
 TICKS = os.sysconf("SC_CLK_TCK")
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from inventory.models import Instrument, School
 from inventory.selectors import school_sums
-from inventory.selectors.school_sums import SchoolSums, UnfinishedError, summed_within
+from inventory.selectors.school_sums import SchoolSums, UnfinishedError, totals_within
 from inventory.services.registering import change_instrument
 from tests.factories import NOW, TODAY, make_instrument, make_school
 
@@ -73,10 +73,10 @@ def test_where_time_is_up_it_says_how_far_it_is_and_goes_on_from_there(school, s
     every = School.objects.all()
     whole = {place.pk: 2 for place in every}
     for done in (1, 2):
-        with pytest.raises(UnfinishedError) as so_far, summed_within(-1):
+        with pytest.raises(UnfinishedError) as so_far, totals_within(-1):
             sums.of(every, today=TODAY)
         assert (so_far.value.done, so_far.value.total) == (done, 3)
-    with summed_within(-1):
+    with totals_within(-1):
         assert sums.of(every, today=TODAY) == whole
     assert sums.asked == [[pk] for pk in sorted(whole)]
     sums.forget()
@@ -87,6 +87,6 @@ def test_where_time_is_up_it_says_how_far_it_is_and_goes_on_from_there(school, s
 def test_small_schools_are_read_together_where_time_is_short(school, sums):
     for place in (school, make_school()):
         make_instrument(school=place)
-    with summed_within(60):
+    with totals_within(60):
         assert len(sums.of(School.objects.all(), today=TODAY)) == 2
     assert len(sums.asked) == 1

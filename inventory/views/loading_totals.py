@@ -10,16 +10,16 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from core.views import StaffRequest
-from inventory.selectors.school_sums import UnfinishedError, summed_within
+from inventory.selectors.school_sums import UnfinishedError, totals_within
 
 SECONDS = 1.2  # of summing before the page says how far it is
-PLACE = "still-counting"  # id of what is swapped
+PLACE = "loading-totals"  # id of what is swapped
 
 P = ParamSpec("P")
 View = TypeVar("View")
 
 
-def sums_fleet(
+def shows_progress(
     get: Callable[Concatenate[View, StaffRequest, P], HttpResponse],
 ) -> Callable[Concatenate[View, StaffRequest, P], HttpResponse]:
     """Wrap a view's ``get``: a page that says how far the sums are asks for itself until they are whole."""
@@ -28,7 +28,7 @@ def sums_fleet(
     def answer(self: View, request: StaffRequest, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
         is_asking = request.htmx.target == PLACE
         try:
-            with summed_within(SECONDS):
+            with totals_within(SECONDS):
                 page = get(self, request, *args, **kwargs)
         except UnfinishedError as so_far:
             if request.htmx and not is_asking:  # it wanted a piece of a page
@@ -39,7 +39,7 @@ def sums_fleet(
                 "asked": list(request.GET.lists()),
                 "address": request.path,
             }
-            template = "inventory/still_counting.html" + ("#progress" if is_asking else "")
+            template = "inventory/loading_totals.html" + ("#progress" if is_asking else "")
             return render(request, template, context)
         return HttpResponse(headers={"HX-Refresh": "true"}) if is_asking else page
 

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from inventory.selectors import school_sums
 from inventory.selectors.school_sums import forget_sums
-from inventory.views import still_counting
+from inventory.views import loading_totals
 from tests.factories import make_instrument, make_school
 
 pytestmark = [pytest.mark.django_db, pytest.mark.page]
@@ -20,7 +20,7 @@ PAGES = ("value", "value-year", "replacement", "condition")
 @pytest.fixture
 def slow(monkeypatch):
     """No time at all, and a school at a time."""
-    monkeypatch.setattr(still_counting, "SECONDS", -1)
+    monkeypatch.setattr(loading_totals, "SECONDS", -1)
     monkeypatch.setattr(school_sums, "AT_ONCE", 0)
     return monkeypatch
 
@@ -36,14 +36,14 @@ def test_it_says_how_far_it_is_until_it_is_the_page(client, auditor, school, nam
     client.force_login(auditor)
     address = reverse(f"desk:{name}") + "?on=2026-06-30"
     first = client.get(address).text
-    assert "1 of 2 schools read" in first
+    assert "1 of 2 schools done" in first
     assert '<input type="hidden" name="on" value="2026-06-30">' in first
-    asking = {"hx-request": "true", "hx-target": still_counting.PLACE}
+    asking = {"hx-request": "true", "hx-target": loading_totals.PLACE}
     pieces = []
     while "HX-Refresh" not in (piece := client.get(address, headers=asking)).headers:
         pieces.append(piece.text)
         assert len(pieces) < 4
-    assert all("<html" not in text and "schools read" in text for text in pieces)
+    assert all("<html" not in text and "schools done" in text for text in pieces)
     page = client.get(address).text
     assert "Oak Hill" in page
     slow.undo()
