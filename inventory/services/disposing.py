@@ -64,7 +64,7 @@ def leave_fleet(
     _check_where(row, how)
     _check_day(row, on, today=timezone.localdate(at))
     if not because.strip():
-        raise RefusedError(gettext("Say why."))
+        raise RefusedError(gettext("Enter a reason."))
     if how not in PAID and fields.get("proceeds_amount"):
         raise RefusedError(gettext("Proceeds are for what was sold or traded in."))
     if how in PAID and fields.get("proceeds_amount") is None:
@@ -294,11 +294,11 @@ def withdraw_paper(
     row = lock_instrument(paper.instrument_id)
     fresh = lock_row(paper)
     if fresh.withdrawn_at is not None:
-        words = gettext("This paper is withdrawn already. Nothing was changed.")
+        words = gettext("This paper has already been withdrawn. Nothing was changed.")
         raise RefusedError(already(words, subject=fresh, acts=["paper_withdrawn"]))
     words = " ".join(because.split())[:200]
     if not words:
-        raise RefusedError(gettext("Say why."))
+        raise RefusedError(gettext("Enter a reason."))
     save_columns(fresh, withdrawn_at=at, withdrawn_by=actor, withdrawn_because=words)
     log_event(
         instrument=row, act="paper_withdrawn", subject=fresh, after={"sha256": fresh.sha256},

@@ -118,6 +118,6 @@ def call_off(*, order: ShopOrder, because: str, actor: User, at: datetime) -> Sh
     if fresh.sent_at is not None:
         raise RefusedError(gettext("It has already been sent, so the order cannot be canceled."))
     if not because.strip():
-        raise RefusedError(gettext("Say why."))
+        raise RefusedError(gettext("Enter a reason."))
     change_order(order=fresh, act="order_called_off", called_off_at=at, called_off_because=because.strip()[:200])
     return fresh

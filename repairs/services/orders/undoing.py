@@ -46,7 +46,7 @@ def take_back(*, order: ShopOrder, number: int, because: str, nonce: UUID, actor
     ``number`` is the event that the person saw. Refused once something was done after it that stands on it.
     """
     if not because.strip():
-        raise RefusedError(gettext("Say why."))
+        raise RefusedError(gettext("Enter a reason."))
     fresh = locked_order(order)
     event = latest_to_undo(order_events(fresh))
     if event is None or event.number != number:

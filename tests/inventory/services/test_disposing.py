@@ -158,7 +158,7 @@ def test_a_paper_is_kept_once_with_its_hash(director):
     gone = withdraw_paper(paper=paper, because=" Of another  horn ", actor=director, at=LATER)
     assert (gone.withdrawn_at, gone.withdrawn_by, gone.withdrawn_because) == (LATER, director, "Of another horn")
     assert Event.objects.get(act="paper_withdrawn").thread == sold.instrument.thread
-    with pytest.raises(RefusedError, match="withdrawn already"):
+    with pytest.raises(RefusedError, match="already been withdrawn"):
         withdraw_paper(paper=paper, because="Again", actor=director, at=LATER)
     assert keep_paper(title="Bill of sale", **keep) != paper
     assert differences()[1] == []
