@@ -21,6 +21,7 @@ from loans.forms.mistakes import DAY
 from repairs.models import BenchQuerySet
 
 SALT = "season-plan"
+BESIDE = forms.CheckboxInput(attrs={"form": "start"})  # the form is in the bar, what it asks on the page
 MAX_AGE = timedelta(hours=12)
 
 
@@ -75,8 +76,8 @@ class StartSeasonForm(OnceForm):
     """What a plan starts: the jobs to open and what to ask for, sealed as they were shown, and which of the two."""
 
     plan = forms.CharField(widget=forms.HiddenInput)
-    jobs = forms.BooleanField(required=False, initial=True)
-    purchases = forms.BooleanField(required=False, initial=True)
+    jobs = forms.BooleanField(required=False, initial=True, widget=BESIDE)
+    purchases = forms.BooleanField(required=False, initial=True, widget=BESIDE)
 
     def __init__(self, *args: Any, today: date, words: Mapping[str, str] | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
