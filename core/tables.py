@@ -16,6 +16,7 @@ from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.html import conditional_escape, format_html, strip_tags
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 from django_tables2.data import TableQuerysetData
 
@@ -45,6 +46,25 @@ class DayColumn(tables.Column):  # type: ignore[misc]  # django-tables2 has no t
     def value(self, value: date | datetime) -> date:
         """Return what stands in a file: the day itself."""
         return timezone.localtime(value).date() if isinstance(value, datetime) else value
+
+
+class PickColumn(tables.Column):  # type: ignore[misc]
+    """A checkbox by which a row is chosen for an act of ``components/picked_bar.html``; it is sent as ``number``."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(
+            orderable=False,
+            exclude_from_export=True,
+            verbose_name=_("Check"),
+            attrs={"td": {"class": "pick", "data-label": ""}, "th": {"class": "pick"}},
+            **kwargs,
+        )
+
+    def render(self, value: str) -> str:
+        label = gettext("Check %(number)s") % {"number": value}
+        return format_html(
+            '<input type="checkbox" form="picked" name="number" value="{}" aria-label="{}">', value, label
+        )
 
 
 class PagedRows(TableQuerysetData):  # type: ignore[misc]
@@ -156,6 +176,10 @@ class BaseTable(tables.Table):  # type: ignore[misc]
 
     def __init__(self, data: Any, *args: Any, **kwargs: Any) -> None:
         super().__init__(PagedRows(data, owners=self.owners) if PagedRows.validate(data) else data, *args, **kwargs)
+
+    @property
+    def has_picks(self) -> bool:
+        return "pick" in self.sequence and "pick" not in self.exclude
 
     def file_rows(self) -> tuple[list[str], Iterator[list[OutValue]]]:
         """Return the headings and all rows as a file holds them: words without markup, amounts and days as such."""

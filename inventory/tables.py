@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.days import month_and_year, short_day
 from core.models import User
-from core.tables import CARD_BESIDE, CARD_SECOND, CARD_TITLE, FIGURE, WIDE, BaseTable, DayColumn
+from core.tables import CARD_BESIDE, CARD_SECOND, CARD_TITLE, FIGURE, WIDE, BaseTable, DayColumn, PickColumn
 from inventory.models import Instrument, Readiness, School, Whereabouts
 from inventory.rules.readiness import AT_HAND
 from inventory.selectors.holders import Holder, holders
@@ -69,6 +69,7 @@ class InstrumentTable(BaseTable):
     ``holders`` says who has what is out; it is read for the rows of the page, once they are known.
     """
 
+    pick = PickColumn(accessor="asset_number")
     asset_number = tables.Column(
         verbose_name=_("Number"),
         attrs=CARD_TITLE,
@@ -93,7 +94,7 @@ class InstrumentTable(BaseTable):
     class Meta(BaseTable.Meta):
         model = Instrument
         fields = (
-            "asset_number", "kind", "maker", "serial", "school", "room", "whereabouts", "verdict", "readiness", "seen_at",
+            "pick", "asset_number", "kind", "maker", "serial", "school", "room", "whereabouts", "verdict", "readiness", "seen_at",
         )  # fmt: skip
         order_by = ("asset_number",)
         attrs = {"class": "table table-dense table-lines"}

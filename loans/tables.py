@@ -25,6 +25,7 @@ from core.tables import (
     WIDE,
     BaseTable,
     DayColumn,
+    PickColumn,
 )
 from inventory.rules.playing import level_name
 from loans.models import LedgerEntry, Loan, Student
@@ -57,6 +58,7 @@ class LoanTable(BaseTable):
 
     links: Mapping[int, str] = {}
 
+    pick = PickColumn(accessor="instrument__asset_number")
     instrument = tables.Column(
         accessor="instrument__asset_number",
         verbose_name=_("Instrument"),
@@ -100,7 +102,18 @@ class LoanTable(BaseTable):
     class Meta(BaseTable.Meta):
         model = Loan
         attrs = {"class": "table table-lines"}
-        fields = ("instrument", "kind", "student", "grade", "school", "lent_on", "due_on", "returned_at", "link")
+        fields = (
+            "pick",
+            "instrument",
+            "kind",
+            "student",
+            "grade",
+            "school",
+            "lent_on",
+            "due_on",
+            "returned_at",
+            "link",
+        )
         order_by = ("due_on",)
         empty_text = _("No loans match")
 
@@ -118,6 +131,9 @@ class LoanTable(BaseTable):
     def hide_names(self) -> None:
         """Keep the list from being sorted by names that are not shown: their order would tell who is who."""
         self.columns["student"].column.orderable = False
+
+    def render_pick(self, value: str, column: PickColumn, record: Loan) -> str:
+        return PickColumn.render(column, value) if record.is_open else ""
 
     def render_student(self, value: str, record: Loan) -> str:
         return value if record.school_id in self.named_schools else gettext("a student")

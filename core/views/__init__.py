@@ -4,6 +4,7 @@ from core.views.base import (
     FormView,
     StaffRequest,
     StaffView,
+    acts_allowed,
     page_above,
     pdf_response,
     public,

@@ -214,6 +214,11 @@ class FormView(StaffView, is_base=True):
         return reverse(page, args=args)
 
 
+def acts_allowed(user: User, acts: Iterable[tuple[Any, Any, str]]) -> list[dict[str, Any]]:
+    """Return, of (label, address, permission), what the user may do somewhere, as a bar or strip shows it."""
+    return [{"label": label, "url": url} for label, url, permission in acts if user.has_perm(permission)]
+
+
 def page_above(path: str) -> str:
     """Return the nearest address above this one that is a page, or "": /bench/7/ for /bench/7/do/."""
     parts = path.strip("/").split("/")

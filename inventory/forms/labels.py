@@ -13,6 +13,15 @@ from inventory.models import Room, School
 from inventory.rules.labels import SHEETS
 from inventory.selectors.labels import LabelChoice, numbers_in
 
+
+class NumbersArea(forms.Textarea):
+    """Typed numbers, and those checked in a list: each of them is sent as ``number``."""
+
+    def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
+        checked = data.getlist("number") if hasattr(data, "getlist") else []
+        return " ".join(filter(None, (super().value_from_datadict(data, files, name), *checked))) or None
+
+
 UNPRINTED, ALL = "unprinted", "all"
 
 
@@ -30,7 +39,7 @@ class LabelForm(forms.Form):
         max_length=10_000,
         label=_("Or these numbers only"),
         help_text=_("Separated by spaces or commas."),
-        widget=forms.Textarea(attrs={"rows": 2, "autocomplete": "off", "spellcheck": "false"}),
+        widget=NumbersArea(attrs={"rows": 2, "autocomplete": "off", "spellcheck": "false"}),
     )
     sheet = forms.ChoiceField(
         required=False, label=_("Sheet"), choices=[(sheet.code, _(sheet.name)) for sheet in SHEETS.values()]

@@ -9,14 +9,14 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
-from django.urls import reverse
+from django.urls import reverse, reverse_lazy
 from django.utils import timezone
 from django.utils.functional import Promise, cached_property
 from django.utils.http import urlencode
 from django.utils.translation import gettext, gettext_lazy
 
 from core.tables import SHEET_FORMS, show_page
-from core.views import FormView, StaffRequest, StaffView, sheet_response
+from core.views import FormView, StaffRequest, StaffView, acts_allowed, sheet_response
 from inventory.access import has_perm_at_school
 from inventory.forms.register import (
     ASKED,
@@ -105,6 +105,15 @@ def chips_of(form: RegisterFilterForm, query: QueryDict, wanted: Wanted) -> list
     return chips
 
 
+# What may be done with the rows checked in the list.
+PICKED = (
+    (gettext_lazy("Print labels"), reverse_lazy("inventory:labels"), "inventory.print_labels"),
+    (gettext_lazy("Clean"), reverse_lazy("desk:picked-clean"), "inventory.clean_instrument"),
+    (gettext_lazy("Move"), reverse_lazy("desk:picked-move"), "inventory.change_instrument"),
+    (gettext_lazy("To the bench"), reverse_lazy("desk:picked-bench"), "repairs.open_job"),
+)
+
+
 class RegisterView(StaffView):
     permission_required = "inventory.view_instrument"
 
@@ -114,7 +123,9 @@ class RegisterView(StaffView):
         form = RegisterFilterForm(request.GET, schools=schools, grades=holders().grades(request.user, today=today))
         wanted = form.wanted()
         register = register_of(request.user, wanted, today=today)
-        table = InstrumentTable(register.rows, today=today, exclude=("school",) if len(schools) < 2 else ())
+        picked = acts_allowed(request.user, PICKED)
+        unseen = [name for name, is_seen in (("school", len(schools) > 1), ("pick", picked)) if not is_seen]
+        table = InstrumentTable(register.rows, today=today, exclude=unseen)
         table.data.set_count(register.count(wanted))
         show_page(table, request, per_page=PER_PAGE, files=("pdf",))
         chips = chips_of(form, request.GET, wanted)
@@ -135,6 +146,7 @@ class RegisterView(StaffView):
             "query": without(request.GET).partition("?")[2],
             "empty": empty_list(request, is_filtered=bool(chips)),
             "bar_acts": list_acts(request),
+            "picked_acts": picked,
             "may_import": request.user.has_perm("inventory.import_instruments"),
             "may_transfer": request.user.has_perm(TRANSFER),
             "may_value": request.user.has_perm("desk.view_value"),

@@ -22,7 +22,7 @@ from core.models import User
 from core.pdf import PdfError
 from core.responses import file_response
 from core.tables import show_page
-from core.views import SearchedView, StaffRequest, StaffView, asked_again, row_or_404
+from core.views import SearchedView, StaffRequest, StaffView, acts_allowed, asked_again, row_or_404
 from inventory.access import has_perm_at_school
 from inventory.models import schools_of
 from loans.forms import LoanFilterForm
@@ -61,6 +61,14 @@ DOORS = (
 )
 
 
+# What may be done with the rows checked in the list.
+PICKED = (
+    (gettext_lazy("Due date"), reverse_lazy("desk:picked-due"), "loans.lend_instrument"),
+    (gettext_lazy("Letters"), reverse_lazy("loans:notices"), "loans.send_notice"),
+    (gettext_lazy("Print labels"), reverse_lazy("inventory:labels"), "inventory.print_labels"),
+)
+
+
 class LoanListView(SearchedView):
     """Open, overdue or returned loans; htmx gets the table alone."""
 
@@ -80,6 +88,9 @@ class LoanListView(SearchedView):
             table.exclude = (*table.exclude, "returned_at")
         if not form.is_to_sign:
             table.exclude = (*table.exclude, "link")
+        picked = acts_allowed(request.user, PICKED)
+        if not picked:
+            table.exclude = (*table.exclude, "pick")
         if not keys <= named:
             table.hide_names()
         show_page(table, request, per_page=PER_PAGE, files=())
@@ -94,7 +105,8 @@ class LoanListView(SearchedView):
             "links": self.to_send(rows, now=now) if form.is_to_sign else None,
             "most_links": MOST_LINKS,
             "may_lend": request.user.has_perm("loans.lend_instrument"),
-            "doors": [{"label": text, "url": url} for text, url, need in DOORS if request.user.has_perm(need)],
+            "doors": acts_allowed(request.user, DOORS),
+            "picked_acts": picked,
         }
         return render(request, template, context)
 

@@ -65,6 +65,8 @@ class NoticesView(StaffView):
         asked = request.GET.get("state", "")
         state = asked if asked in STATES else PRINT if counts[PRINT] else SENT
         found = in_state(rows, state)
+        if numbers := request.GET.getlist("number"):  # checked in the list of loans
+            found = found.filter(loan__instrument__asset_number__in=numbers)
         page: Any = Paginator(found, MOST_LETTERS if state == PRINT else PER_PAGE).get_page(request.GET.get("page"))
         context = {
             "state": state,

@@ -47,14 +47,16 @@ const press = (event) => {
 
 const from = (list, one, step) => list[Math.min(list.length - 1, Math.max(0, list.indexOf(one) + step))];
 
-/** The link in the same column of another row, or else its first. */
+const IN_ROW = "a, .pick input";
+
+/** The link or box in the same column of another row, or else its first link. */
 const moveRow = (event) => {
-  const row = event.target.matches("a") && event.target.closest("tbody > tr");
+  const row = event.target.matches(IN_ROW) && event.target.closest("tbody > tr");
   if (!row || !(event.key in ROWS)) return;
   const rows = [...row.parentElement.rows].filter((other) => other.querySelector("a"));
   const other = from(rows, row, ROWS[event.key]);
   event.preventDefault();
-  (other.cells[event.target.closest("td, th").cellIndex]?.querySelector("a") ?? other.querySelector("a")).focus();
+  (other.cells[event.target.closest("td, th").cellIndex]?.querySelector(IN_ROW) ?? other.querySelector("a")).focus();
 };
 
 /** Choosing closes such a list: arrows only move the focus, Enter chooses as Space does. */

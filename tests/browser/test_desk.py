@@ -31,3 +31,37 @@ def test_the_register_shows_twenty_rows_and_titles_stand_at_one_place(open_page,
     lefts, tops = zip(*places.values(), strict=True)
     assert max(lefts) - min(lefts) <= 1, places
     assert max(tops) - min(tops) <= 3, places  # a line above the title, or the room kept for it
+
+
+PLACES = "[...document.querySelectorAll('tbody tr')].map((row) => row.getBoundingClientRect().top)"
+
+
+@pytest.mark.django_db(transaction=True)
+def test_rows_are_checked_one_by_one_in_a_run_and_all_at_once_and_the_bar_covers_none(open_page, director, school):
+    """WCAG 2.2: 4.1.3, what changed is said; 2.4.11, nothing that has the focus is covered."""
+    for number in range(6):
+        make_instrument(school=school, asset_number=f"TV-{number:04}")
+    page = open_page(user=director, viewport=DESK)
+    page.goto(reverse("inventory:list"))
+    boxes, bar = page.locator("tbody .pick input"), page.locator(".picked-bar")
+    before = page.evaluate(PLACES)
+    assert not bar.is_visible()
+    boxes.nth(1).click()
+    boxes.nth(4).click(modifiers=["Shift"])
+    assert [box.is_checked() for box in boxes.all()] == [False, True, True, True, True, False]
+    assert page.evaluate(PLACES) == before
+    assert "4 checked" in bar.inner_text()
+    page.locator("#live", has_text="4 checked").wait_for(state="attached")
+    low = bar.bounding_box()
+    assert low["y"] + low["height"] <= before[0]
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Space")
+    assert boxes.nth(5).is_checked()
+    page.get_by_label("Check all on this page").click()
+    assert all(box.is_checked() for box in boxes.all())
+    bar.get_by_role("button", name="Check none").click()
+    assert not bar.is_visible()
+    boxes.nth(2).click()
+    bar.get_by_role("button", name="Move").click()
+    page.get_by_role("heading", name="Move 1 instrument").wait_for()
+    assert "TV-0002" in page.locator("main").inner_text()

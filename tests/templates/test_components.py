@@ -66,6 +66,7 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "notice.html": {"text": ODD, "tone": "stop", "title": "Not saved", "url": "/x/", "action": "Look", "errors": [], "focus": True, "inside": "components/log_out.html"},
     "refused.html": {"errors": [ODD], "title": "Not lent yet.", "text": "Choose the files again."},
     "caution.html": {"hazards": [{"name": "Open flame", "caution": ODD}], "action_url": "/a/", "token": "flame", "button": "I am trained", "acknowledged": ""},
+    "picked_bar.html": {"acts": [{"label": ODD, "url": "/clean/"}]},
     "pager.html": {"page": Paginator(range(30), 10).page(2)},
     "public_footer.html": {"contact": ODD},
     "list_columns.html": {"lines": [{"field": SampleForm({})["serial"], "examples": [ODD], "guess": {"is_sure": False, "because": ODD}}, {"field": SampleForm({})["year"], "examples": [], "guess": {"is_sure": True, "because": ODD}}]},
