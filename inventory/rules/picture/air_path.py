@@ -11,7 +11,7 @@ from core.translation import gettext as _
 from core.translation import gettext_noop
 from inventory.catalog.schema import Kind, Part
 from inventory.rules.picture.art import drawn, glyph, ranks
-from inventory.rules.picture.labels import labelled, overlaps, station_box
+from inventory.rules.picture.labels import fits_named, labelled, overlaps, station_box
 from inventory.rules.picture.shapes import Box, Caption, Drawing, Figure, Mark, Place, Point, Station, Stroke
 from inventory.rules.verdict import EffectGroup
 
@@ -169,16 +169,24 @@ def _pieces(laid: Laid, parts: Sequence[Part], *, caption: str, x: float, y: flo
 
 
 def _names(laid: Laid, parts: Sequence[Part], *, x: float, y: float, width: float) -> float:
-    """Stand the parts that are not on the instrument in columns, with room for their names; return where they end."""
+    """Stand the parts that are not on the instrument in columns, with room for their names; return where they end.
+
+    One whose name is too long for a column has its row to itself.
+    """
     if not parts:
         return y
     laid.captions.append(Caption(x + 4, y + 16, _("Other parts")))
     columns = max(1, int(width // NAME_WIDE))
     column = width / columns
-    for at, part in enumerate(parts):
+    at = 0
+    for part in parts:
+        is_long = not fits_named(part.name, room=column - 40)
+        if is_long:
+            at += -at % columns
         laid.spots[part.code] = (x + 16 + at % columns * column, y + 38 + at // columns * NAME_ROW)
-        laid.named[part.code] = column - 40
-    return y + 38 + NAME_ROW * ((len(parts) - 1) // columns) + 18
+        laid.named[part.code] = (width if is_long else column) - 40
+        at += columns if is_long else 1
+    return y + 38 + NAME_ROW * ((at - 1) // columns) + 18
 
 
 def stations_of(kind: Kind, laid: Laid, marks: Mapping[str, Mark]) -> tuple[Station, ...]:

@@ -111,6 +111,12 @@ def placed_beside(station: Station, sheet: Sheet, *, text: str, far: bool) -> La
     return None
 
 
+def fits_named(name: str, *, room: float) -> bool:
+    """Say whether a part's name has room beside it where the part does not stand on the instrument."""
+    lines = wrapped(BRACKETS.sub("", name), wide=room)
+    return len(lines) <= MOST_NAMED and max(map(width_of, lines)) <= room
+
+
 def named_beside(station: Station, *, text: str, room: float) -> Label | None:
     """Return the words at the right of a station that has room for two lines there, None where they are longer."""
     lines = wrapped(text, wide=room)

@@ -12,8 +12,8 @@ from fontTools.ttLib import TTFont
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Family, Kind, Part
-from inventory.rules.picture.air_path import OFF_ROLES, PAGES, air_path
-from inventory.rules.picture.labels import SIZE, overlaps, station_box
+from inventory.rules.picture.air_path import OFF_ROLES, PAGES, air_path, laid_out
+from inventory.rules.picture.labels import BRACKETS, SIZE, overlaps, station_box
 from inventory.rules.picture.shapes import Drawing, Mark
 from inventory.rules.verdict import EffectGroup
 
@@ -81,6 +81,15 @@ def test_what_is_found_at_one_place_of_any_other_instrument_stands_there():
         off = air_path(kind=kind, marks={}, width="phone").off
         strays = {part.code for part in kind.parts if part.code in off and part.role not in OFF_ROLES | OVERALL}
         assert strays == set(), kind.code
+
+
+@pytest.mark.parametrize("width", ["phone", "wide"])
+def test_what_stands_off_the_instrument_says_its_whole_name(width):
+    for kind in every_kind():
+        drawing = air_path(kind=kind, marks={}, width=width)
+        said_names = {label.code: " ".join(label.lines) for label in drawing.labels}
+        for part in laid_out(kind, width=width).named:
+            assert said_names[part] == BRACKETS.sub("", kind.part(part).name), said(kind, width, part)
 
 
 def test_on_brass_only_what_the_air_passes_by_and_the_inside_of_a_valve_stand_off_the_instrument():
