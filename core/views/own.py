@@ -17,6 +17,7 @@ from core.models import SignOn, User
 from core.second_steps import is_copied, name_of, recovery_codes_left, steps_of
 from core.services.accounts import WrongPasswordError, choose_password
 from core.sign_on import offered_name
+from core.single_keys import key_lines
 from core.views.base import FormView, StaffRequest
 from core.views.entering import (
     ask_again,
@@ -60,6 +61,7 @@ class MeView(OwnView):
         user = self.request.user
         kept = list(steps_of(user))
         return {
+            "key_lines": list(key_lines()),
             "steps": [step_line(one) for one in kept],
             "copied": [name_of(one) for one in kept if is_copied(one)],
             "has_app": any(not name_of(one) for one in kept),

@@ -1,5 +1,5 @@
-// The tech's page: how long a started step has been running, and without a signal the step behind one that is done.
-// Everything else works without script.
+// The tech's page: how long a started step has been running (meanwhile the screen stays on), and without a signal the step behind
+// one that is done. Everything else works without script.
 import { kept } from "./device-store.js";
 import { say } from "./words.js";
 
@@ -15,6 +15,10 @@ if (clock) {
   };
   tick();
   setInterval(tick, 20000);
+  // The browser lets go of it whenever another page is looked at; where it refuses, the screen goes dark as ever.
+  const stayOn = () => document.visibilityState === "visible" && navigator.wakeLock?.request("screen").catch(() => {});
+  stayOn();
+  document.addEventListener("visibilitychange", stayOn);
 }
 
 const DONE = new Set(["done", "freed"]); // after any other outcome only the server knows what comes next

@@ -1,12 +1,24 @@
 // Keys instead of a mouse. An element names its key in data-key; it is shown on it where a mouse points. A key acts never while
 // one types, never with another held down, and not at all where single keys are off: "Your log-in" sets a cookie, which,
-// unlike what is stored here, outlives a log-out. Arrows move between the rows of a table and the choices of a data-roving list.
+// unlike what is stored here, outlives a log-out; so are letters of one's own choosing. Arrows move between the rows of a table and the choices of a data-roving list.
 const OFF = "single_keys=off";
+const OWN = "own_keys";
 const YEAR_S = 31_536_000;
 const ROWS = { ArrowDown: 1, ArrowUp: -1, Home: -Infinity, End: Infinity };
 const FIELD = "textarea, select, input:not([type=radio], [type=checkbox], [type=submit], [type=button])";
 const tick = document.querySelector("[data-single-keys]");
-const isOn = () => !document.cookie.split("; ").includes(OFF);
+const ownFields = [...document.querySelectorAll("[data-own-key]")];
+const cookies = () => document.cookie.split("; ");
+const isOn = () => !cookies().includes(OFF);
+const remember = (pair, seconds = YEAR_S) => {
+  const secure = location.protocol === "https:" ? "; secure" : "";
+  document.cookie = `${pair}; max-age=${seconds}; path=/; samesite=lax${secure}`;
+};
+const readOwn = () => {
+  try { return JSON.parse(decodeURIComponent(cookies().find((one) => one.startsWith(`${OWN}=`)).slice(OWN.length + 1))); } catch { return {}; }
+};
+const own = readOwn();
+const keyOf = (one) => own[one.dataset.key] ?? one.dataset.key;
 const isTyping = (one) => one.isContentEditable || one.matches?.(FIELD);
 const controlOf = (one) => one.control ?? one;
 
@@ -16,9 +28,9 @@ const show = () => {
   document.querySelectorAll("[data-key]:not([data-key=''])").forEach((one) => {
     controlOf(one).removeAttribute("aria-keyshortcuts");
     if (!isOn()) return;
-    controlOf(one).setAttribute("aria-keyshortcuts", one.dataset.key);
+    controlOf(one).setAttribute("aria-keyshortcuts", keyOf(one));
     const sign = document.createElement("kbd");
-    sign.dataset.shown = one.dataset.key;
+    sign.dataset.shown = keyOf(one);
     sign.ariaHidden = "true";
     if (one.matches(FIELD)) one.after(sign); else one.append(sign);
   });
@@ -27,7 +39,7 @@ const show = () => {
 /** What the key stands on: seen, in the dialog if one is open, and not chosen already. */
 const find = (key) => {
   const page = document.querySelector("dialog[open]") ?? document;
-  return [...page.querySelectorAll(`[data-key="${CSS.escape(key)}"]`)].find((one) => {
+  return [...page.querySelectorAll("[data-key]")].filter((one) => keyOf(one) === key).find((one) => {
     const { disabled, type, checked } = controlOf(one);
     return one.checkVisibility() && !disabled && !(type === "radio" && checked);
   });
@@ -80,9 +92,26 @@ if (tick) {
   tick.checked = isOn();
   tick.closest("[hidden]").hidden = false;
   tick.addEventListener("change", () => {
-    const secure = location.protocol === "https:" ? "; secure" : "";
-    document.cookie = `${OFF}; max-age=${tick.checked ? 0 : YEAR_S}; path=/; samesite=lax${secure}`;
+    remember(OFF, tick.checked ? 0 : YEAR_S);
     show();
   });
 }
+/** Digits choose from lists. Whatever has the key chosen takes the one that becomes free, so that no two are the same. */
+const choose = ({ target }) => {
+  const key = target.value.trim().toUpperCase(), mine = target.dataset.ownKey;
+  if (key.length === 1 && !/[\d\s]/.test(key)) {
+    const holder = Object.keys(own).find((one) => own[one] === key) ?? key;
+    own[holder] = own[mine] ?? mine;
+    own[mine] = key;
+    remember(`${OWN}=${encodeURIComponent(JSON.stringify(own))}`);
+  }
+  fillOwn();
+  show();
+};
+const fillOwn = () => ownFields.forEach((one) => { one.value = own[one.dataset.ownKey] ?? one.dataset.ownKey; });
+fillOwn();
+ownFields.forEach((one) => {
+  one.addEventListener("focus", () => one.select());
+  one.addEventListener("change", choose);
+});
 show();

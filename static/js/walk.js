@@ -186,11 +186,13 @@ const start = async () => {
     const stop = tap.part && stopOf(tap.part);
     if (tap.tap === "take-back") { window.hornbook?.announce(say("taken-back", { part: nameOf(tap.part) })); go(tap.part, { push: false }); return; }
     if (tap.tap === "finish" || tap.tap === "unsafe") { $$(".walk-bar").forEach((bar) => { bar.hidden = true; }); return; }
-    if (tap.tap === "finding") last(`${nameOf(tap.part)}: ${tap.says.join(", ")}`, stop);
-    else last("");
+    const found = tap.tap === "finding" ? `${nameOf(tap.part)}: ${tap.says.join(", ")}` : "";
+    const done = found || (tap.tap === "fine" ? `${nameOf(tap.part)}: ${say("fine")}` : tap.label);
+    last(found, stop);
     go(nextStep());
     const { number } = stopOf(at).dataset;
-    window.hornbook?.announce(say(number ? "next-part" : "next", { part: nameOf(at), number, count: parts.length }));
+    const next = say(number ? "next-part" : "next", { part: nameOf(at), number, count: parts.length });
+    window.hornbook?.announce(`${done}. ${next}`);
   };
 
   const last = (text, stop) => {
@@ -286,7 +288,7 @@ const start = async () => {
     const says = submitter?.dataset.says?.split(/, (?=[^,]+$)/) || [];
     const chosen = $(`input[name="detail-${data.get("fault")}"]:checked`, form);
     if (says.length && chosen) says[0] += `, ${chosen.closest("label").textContent.trim().toLowerCase()}`;
-    const label = submitter?.textContent.trim().replace(/\s+/g, " ") ?? "";
+    const label = submitter?.innerText.trim().replace(/\s+/g, " ") ?? "";
     const tap = { ...who, ...page, url: form.action, key: newKey(), fields, tap: form.dataset.tap, part, says, label };
     try {
       if (begin && !begin.isKept) {

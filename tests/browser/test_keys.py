@@ -75,6 +75,22 @@ def test_an_alto_saxophone_is_inspected_with_sixty_keys(open_page, tech, school,
     assert len(keys) <= MOST_KEYS, keys
 
 
+def change_keys(page, walk: str) -> None:
+    """Another letter answers, the one that has it takes its place, a digit is left alone."""
+    page.goto(reverse("core:me"))
+    page.get_by_text("Choose other keys").click()
+    fine, wrong = (page.get_by_role("textbox", name=name, exact=True) for name in ("Fine", "Something is wrong, No"))
+    for key, (one, other) in {"j": ("J", "N"), "7": ("J", "N"), "n": ("N", "J")}.items():
+        fine.fill(key)
+        fine.press("Tab")
+        expect(fine).to_have_value(one)
+        expect(wrong).to_have_value(other)
+    page.goto(walk)
+    page.keyboard.press("f")
+    page.keyboard.press("j")
+    expect(page.get_by_role("radiogroup", name="What is wrong?")).to_be_visible()
+
+
 @pytest.mark.django_db(transaction=True)
 def test_keys_find_move_and_answer_hide_nothing_and_can_be_turned_off(open_page, tech, school):
     instrument, *_ = [make_instrument(school=school) for _ in range(24)]
@@ -121,10 +137,12 @@ def test_keys_find_move_and_answer_hide_nothing_and_can_be_turned_off(open_page,
                 page.keyboard.press("Tab")
                 assert page.evaluate(HIDDEN) == "", (address, size)
 
+    change_keys(page, walk)
     page.goto(reverse("core:me"))
     page.get_by_role("checkbox", name="Single keys").uncheck()
     page.goto(walk)
     before = heading.inner_text()
+    page.keyboard.press("n")
     page.keyboard.press("f")
     page.keyboard.press("/")
     page.wait_for_timeout(BETWEEN_TAPS_MS)

@@ -40,3 +40,12 @@ def stranger(db: None) -> User:
     return make_user(
         Role.DIRECTOR, school=make_school(code="OAK", name="Oak Hill High"), username="stranger", name="Sam Stranger"
     )
+
+
+@pytest.fixture
+def everybody(school: School) -> User:
+    """One person with every role, so that every page opens."""
+    user = make_user(Role.DIRECTOR, school=school, username="everybody", name="Every Body")
+    for role in (Role.TECH, Role.AUDITOR, Role.ADMINISTRATOR):
+        user.staff_roles.create(role=role)
+    return user
