@@ -121,9 +121,9 @@ def filled_in(page: Page) -> None:
     page.locator("body[data-filled-in]").wait_for()
 
 
-def until(page: Page, is_so: Callable[[], bool]) -> None:
+def until(page: Page, is_so: Callable[[], bool], *, seconds: int = 15) -> None:
     """Wait for something that no locator sees; the page's policy allows no waiting by text of a script."""
-    for _ in range(150):
+    for _ in range(seconds * 10):
         if is_so():
             return
         page.wait_for_timeout(100)
