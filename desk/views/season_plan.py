@@ -200,7 +200,7 @@ class ClosePurchaseView(StaffView):
             return redirect("desk:purchase-requests")
         try:
             closed = close_purchase(
-                request=row, closed_as=form.cleaned_data["closed_as"], actor=request.user, at=timezone.now()
+                purchase=row, closed_as=form.cleaned_data["closed_as"], actor=request.user, at=timezone.now()
             )
         except RefusedError as error:
             messages.error(request, str(error))

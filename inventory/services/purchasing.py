@@ -62,9 +62,9 @@ def request_purchase(
 
 
 @service
-def close_purchase(*, request: PurchaseRequest, closed_as: str, actor: User, at: datetime) -> PurchaseRequest:
+def close_purchase(*, purchase: PurchaseRequest, closed_as: str, actor: User, at: datetime) -> PurchaseRequest:
     """Close a request as bought or withdrawn; a plan then asks for what is still needed."""
-    fresh = lock_row(request)
+    fresh = lock_row(purchase)
     if fresh.closed_at is not None:
         words = gettext("This purchase request has already been closed.")
         raise RefusedError(already(words, subject=fresh, acts=["purchase_closed"]))

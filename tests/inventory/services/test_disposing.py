@@ -44,7 +44,7 @@ def test_what_is_sold_is_gone_with_how_when_for_what_and_by_whom(school, directo
 @pytest.mark.parametrize(
     ("fields", "words"),
     [
-        ({"because": " "}, "Say why"),
+        ({"because": " "}, "Enter a reason"),
         ({"on": TODAY + timedelta(days=1)}, "future"),
         ({"on": date(2018, 6, 30)}, "before it was acquired"),
         ({"way": "scrapped", "proceeds_amount": Decimal(5)}, "Proceeds are for"),

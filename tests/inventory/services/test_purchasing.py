@@ -55,11 +55,11 @@ def test_a_request_for_nothing_is_refused(school, lines):
 @pytest.mark.parametrize("closed_as", ["bought", "withdrawn"])
 def test_it_is_closed_once_by_somebody(school, closed_as):
     request, actor = make_purchase_request(school=school), make_director(school, name="Dana Reed")
-    close_purchase(request=request, closed_as=closed_as, actor=actor, at=NOW)
+    close_purchase(purchase=request, closed_as=closed_as, actor=actor, at=NOW)
     request.refresh_from_db()
     assert (request.closed_as, request.closed_at, request.closed_by) == (closed_as, NOW, actor)
     with pytest.raises(RefusedError, match=r"already been closed\. Dana Reed did that"):
-        close_purchase(request=request, closed_as="bought", actor=make_director(school), at=NOW)
+        close_purchase(purchase=request, closed_as="bought", actor=make_director(school), at=NOW)
     assert Event.objects.get(act="purchase_closed").after == {"as": closed_as}
     assert differences()[1] == []
     PurchaseRequest.objects.filter(pk=request.pk).update(closed_at=NOW + timedelta(days=1))
@@ -85,5 +85,5 @@ def test_what_an_open_request_asks_for_is_not_asked_for_again(school, lines, lef
 
 
 def test_what_was_closed_may_be_asked_for_again(school, director):
-    close_purchase(request=make_purchase_request(school=school), closed_as="withdrawn", actor=director, at=NOW)
+    close_purchase(purchase=make_purchase_request(school=school), closed_as="withdrawn", actor=director, at=NOW)
     assert unrequested(school, [wanted()]) == [wanted()]
