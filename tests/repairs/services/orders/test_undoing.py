@@ -188,7 +188,7 @@ def test_an_approval_is_taken_back_by_who_may_give_it_and_everything_with_a_reas
     approve_order(order=order, amount=Decimal(200), actor=director, at=NOW)
     with pytest.raises(ApprovalNeededError):
         undo(order)
-    with pytest.raises(RefusedError, match="Say why"):
+    with pytest.raises(RefusedError, match="Enter a reason"):
         undo(order, actor=director, because=" ")
     undo(order, actor=director)
     with pytest.raises(ApprovalNeededError):
