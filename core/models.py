@@ -41,6 +41,7 @@ class User(AbstractBaseUser):
     password_is_first = models.BooleanField(default=False)  # an administrator set it, for one log-in
     second_step_due = models.BooleanField(default=False)  # a role asks for a second step, and there is none
     session_round = models.PositiveIntegerField(default=0)  # counted up, every session begun before ends
+    lists = models.JSONField(default=dict, blank=True)  # name of a list -> its filters and hidden columns
 
     USERNAME_FIELD = "username"
     EMAIL_FIELD = "email"

@@ -172,6 +172,8 @@ class BaseTable(tables.Table):  # type: ignore[misc]
         template_name = "components/table.html"
         attrs = {"class": "table"}
 
+    choosable: Sequence[str] = ()  # columns that each person may hide
+    is_kept = False  # somebody left the list other than it is at first
     files: Sequence[str] = ()  # as which files the page lets the whole list be taken along
 
     def __init__(self, data: Any, *args: Any, **kwargs: Any) -> None:
@@ -180,6 +182,11 @@ class BaseTable(tables.Table):  # type: ignore[misc]
     @property
     def has_picks(self) -> bool:
         return "pick" in self.sequence and "pick" not in self.exclude
+
+    @property
+    def choices(self) -> list[tuple[str, Any, bool]]:
+        """The columns that may be hidden: name, heading and whether each is seen."""
+        return [(name, self.columns.columns[name].header, name not in self.exclude) for name in self.choosable]
 
     def file_rows(self) -> tuple[list[str], Iterator[list[OutValue]]]:
         """Return the headings and all rows as a file holds them: words without markup, amounts and days as such."""

@@ -20,6 +20,7 @@ from core.views.health import health
 from core.views.icon import favicon
 from core.views.own import ConfirmView, MeView, OwnView, PasswordView, check_approver_password
 from core.views.phone import manifest, no_signal, service_worker
+from core.views.remembering import RememberedView
 from core.views.searching import SearchedView, asked_again
 from core.views.second_step import AddCodesView, AddPasskeyView, RecoveryCodesView, RemoveStepView, SecondStepView
 from core.views.sign_on import LinkSignOnView, SignOnView, UnlinkSignOnView

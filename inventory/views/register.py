@@ -16,7 +16,7 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext, gettext_lazy
 
 from core.tables import SHEET_FORMS, show_page
-from core.views import FormView, StaffRequest, StaffView, acts_allowed, sheet_response
+from core.views import FormView, RememberedView, StaffRequest, StaffView, acts_allowed, sheet_response
 from inventory.access import has_perm_at_school
 from inventory.forms.register import (
     ASKED,
@@ -114,10 +114,13 @@ PICKED = (
 )
 
 
-class RegisterView(StaffView):
+class RegisterView(RememberedView):
+    list_name = "instruments"
     permission_required = "inventory.view_instrument"
 
     def get(self, request: StaffRequest) -> HttpResponseBase:
+        if back := self.led_on():
+            return back
         today = timezone.localdate()
         schools = list(schools_of(request.user))
         form = RegisterFilterForm(request.GET, schools=schools, grades=holders().grades(request.user, today=today))
@@ -127,6 +130,7 @@ class RegisterView(StaffView):
         unseen = [name for name, is_seen in (("school", len(schools) > 1), ("pick", picked)) if not is_seen]
         table = InstrumentTable(register.rows, today=today, exclude=unseen)
         table.data.set_count(register.count(wanted))
+        self.remember(form, table)
         show_page(table, request, per_page=PER_PAGE, files=("pdf",))
         chips = chips_of(form, request.GET, wanted)
         # Before anybody's name is read: who has what is in no file.

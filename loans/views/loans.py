@@ -22,7 +22,7 @@ from core.models import User
 from core.pdf import PdfError
 from core.responses import file_response
 from core.tables import show_page
-from core.views import SearchedView, StaffRequest, StaffView, acts_allowed, asked_again, row_or_404
+from core.views import RememberedView, SearchedView, StaffRequest, StaffView, acts_allowed, asked_again, row_or_404
 from inventory.access import has_perm_at_school
 from inventory.models import schools_of
 from loans.forms import LoanFilterForm
@@ -69,12 +69,15 @@ PICKED = (
 )
 
 
-class LoanListView(SearchedView):
+class LoanListView(RememberedView, SearchedView):
     """Open, overdue or returned loans; htmx gets the table alone."""
 
     permission_required = "loans.view_loan"
+    list_name = "loans"
 
     def get(self, request: StaffRequest) -> HttpResponse:
+        if back := self.led_on():
+            return back
         today = timezone.localdate()
         named = schools_with_names(request.user)
         schools = schools_of(request.user, "loans.view_loan")
@@ -93,6 +96,7 @@ class LoanListView(SearchedView):
             table.exclude = (*table.exclude, "pick")
         if not keys <= named:
             table.hide_names()
+        self.remember(form, table)
         show_page(table, request, per_page=PER_PAGE, files=())
         if form.is_to_sign:
             links = link_of_each([row.record.pk for row in table.paginated_rows], at=now)

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from core.pdf import PdfError
 from core.tables import show_page
-from core.views import FormView, SearchedView, StaffRequest, StaffView, asked_again, row_or_404
+from core.views import FormView, RememberedView, SearchedView, StaffRequest, StaffView, asked_again, row_or_404
 from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import schools_of
@@ -37,10 +37,13 @@ def student_of(request: StaffRequest, pk: int, permission: str = "loans.view_stu
     return row_or_404(rows.select_related("school"), pk=pk)
 
 
-class StudentListView(SearchedView):
+class StudentListView(RememberedView, SearchedView):
+    list_name = "students"
     permission_required = "loans.view_student"
 
     def get(self, request: StaffRequest) -> HttpResponse:
+        if back := self.led_on():
+            return back
         schools = schools_of(request.user, "loans.view_student")
         form = StudentFilterForm(self.asked() or {"state": "current"})
         rows = (
@@ -48,6 +51,7 @@ class StudentListView(SearchedView):
         )
         rows = form.narrow(rows.with_out().with_guardian())
         table = StudentTable(rows, exclude=("school",) if schools.count() < 2 else ())
+        self.remember(form, table)
         show_page(table, request, per_page=PER_PAGE, files=())
         template = "loans/student_list.html" + ("#list" if request.htmx else "")
         add = {"label": _("Add a student"), "url": reverse("loans:add-student"), "main": True}
