@@ -6,10 +6,12 @@ const every = () => document.querySelector("[data-pick-all]");
 let last = null;
 
 const tell = (isSaid) => {
+  const shown = document.querySelector("[data-picked-count]");
+  if (!shown) return; // nobody but who may act on rows picks them
   const all = boxes();
   const count = all.filter((box) => box.checked).length;
   const words = count === 1 ? say("one-picked") : say("picked", { count });
-  document.querySelector("[data-picked-count]").textContent = words;
+  shown.textContent = words;
   const head = every();
   if (head) {
     head.checked = count > 0 && count === all.length;
