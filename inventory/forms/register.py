@@ -18,6 +18,7 @@ from inventory.catalog.names import UnknownNameError, resolve_kind
 from inventory.catalog.schema import Kind
 from inventory.columns import BY_NAME, COLUMNS, Column
 from inventory.models import READINESS_LABELS, VERDICT_LABELS, Acquired, Instrument, Level, Room, School, Whereabouts
+from inventory.rules.notes import signed
 from inventory.selectors.register import (
     AGED,
     NEVER,
@@ -221,7 +222,7 @@ class InstrumentForm(forms.Form):
             offered.empty_label = _("Choose the school")
         for option in kind.options if kind else ():
             self.fields[f"{OPTION}{option.code}"] = forms.ChoiceField(
-                choices=[(choice, choice) for choice in option.choices],
+                choices=[(choice, signed(choice)) for choice in option.choices],
                 label=option.name.capitalize(),
                 initial=option.default,
                 required=False,

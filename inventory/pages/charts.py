@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory.catalog.chart_schema import Backing, BrassChart, Fingering, HoleChart, SlideChart
 from inventory.catalog.load.language import catalog_word
 from inventory.catalog.schema import Kind, PlayingModel
+from inventory.rules.notes import signed
 from inventory.rules.pitch import name_of
 from inventory.rules.playing.partials import open_notes
 from inventory.selectors.charts import chart_line_of
@@ -62,12 +63,12 @@ def hole_page(chart: HoleChart) -> dict[str, Any]:
     moved: dict[str, list[str]] = {}
     for key, ids in (*chart.closes.items(), *chart.opens.items()):
         for hole in ids:
-            moved.setdefault(hole, []).append(key)
+            moved.setdefault(hole, []).append(signed(key))
     keys: dict[str, list[str]] = {}
     for verb, table in ((gettext("closes"), chart.closes), (gettext("opens"), chart.opens)):
         for key, ids in table.items():
             if ids:
-                keys.setdefault(key, []).append(f"{verb} {', '.join(names[hole] for hole in ids)}")
+                keys.setdefault(signed(key), []).append(f"{verb} {', '.join(names[hole] for hole in ids)}")
     return {
         "fingerings": rows,
         # name, state at rest, keys that move it
@@ -82,7 +83,8 @@ def hole_page(chart: HoleChart) -> dict[str, Any]:
 def fingering_words(fingering: Fingering) -> str:
     """Write the keys, and what stands behind them where two published charts do not."""
     backing = BACKING_WORDS[fingering.backed]
-    return f"{fingering.words} ({backing})" if backing else fingering.words
+    words = signed(fingering.words)
+    return f"{words} ({backing})" if backing else words
 
 
 def valve_page(chart: BrassChart) -> dict[str, Any]:
@@ -141,9 +143,9 @@ def valves_words(fingering: str) -> str:
 
 
 def said_fingering(kind: Kind, fingering: str) -> str:
-    """Write a fingering the way a band room says it: "open", "1-3", "T 1-2", "position 4"; keys as they are."""
+    """Write a fingering the way a band room says it: "open", "1-3", "T 1-2", "position 4"; keys by name."""
     if kind.model is PlayingModel.HOLES or fingering in {"", "bar"}:
-        return "" if fingering == "bar" else fingering
+        return "" if fingering == "bar" else signed(fingering)
     if kind.model is PlayingModel.SLIDE:
         return position_words(fingering)
     head = fingering.rstrip("0123456789")

@@ -3,17 +3,29 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Sequence
 
 from core.translation import gettext as _
 from inventory.rules.pitch import midi_of
 
+_FLAT, _SHARP = re.compile(r"(?<![A-SU-Z])([A-G]{1,2})b(?![A-Za-z])"), re.compile(r"([A-G])#")
 LEAST_RUN = 4  # neighboring half steps that are said as a range
 
 
 def shown_note(written: str) -> str:
     """Write a note with real sharps and flats; what is not a note, such as a drum of a set, as it is."""
     return written.replace("#", "♯").replace("b", "♭") if written[:1] in "ABCDEFG" else written
+
+
+def signed(text: str) -> str:
+    """Write the notes and keys that a text names with real sharps and flats: "Clarinet in B♭", "F♯ pad", "TB♭"."""
+    return _SHARP.sub(r"\1♯", _FLAT.sub(r"\1♭", text))
+
+
+def unsigned(text: str) -> str:
+    """Write them as one types them: "Clarinet in Bb"."""
+    return text.replace("♭", "b").replace("♯", "#")
 
 
 def runs_of(notes: Iterable[str]) -> list[list[str]]:

@@ -16,6 +16,7 @@ from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from inventory.columns import COLUMNS, VIEW, Column
 from inventory.models import Instrument, InstrumentQuerySet, Room, School, schools_of
+from inventory.rules.notes import signed
 from inventory.rules.readiness import AT_HAND
 from inventory.selectors.fleet import readiness_on
 from inventory.selectors.prices import replacement_amount
@@ -44,7 +45,9 @@ def facts_of(instrument: Instrument, *, user: Any) -> list[tuple[str, str]]:
         label = column.label if column.fact is None else column.fact
         if label and column.name == "options":
             names = {option.code: option.name for option in instrument.kind.options}
-            facts |= {names[code]: [str(choice)] for code, choice in instrument.options.items() if code in names}
+            facts |= {
+                names[code]: [signed(str(choice))] for code, choice in instrument.options.items() if code in names
+            }
         elif label:
             facts.setdefault(gettext(label), []).append(words_of(instrument, column))
     return [(label, text) for label, words in facts.items() if (text := " ".join(filter(None, words)))]

@@ -9,3 +9,4 @@ from inventory.rules import notes
 register = template.Library()
 
 register.filter("note_words", notes.note_words)
+register.filter("signed", notes.signed)

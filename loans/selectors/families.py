@@ -13,6 +13,7 @@ from django.conf import settings
 from django.utils import timezone, translation
 from django.utils.formats import date_format
 
+from inventory.rules.notes import unsigned
 from loans.rules.terms import ENGLISH, SPANISH
 
 LANGUAGES = (ENGLISH, SPANISH)
@@ -45,7 +46,7 @@ def phrases_in(language: str) -> Mapping[str, str]:
 
 def said_in(language: str, name: str) -> str:
     """Return the name of a thing as families say it, or ""."""
-    things = _read()["things"].get(language, {})
+    things, name = _read()["things"].get(language, {}), unsigned(name)
     if name in things:
         return str(things[name])
     note, _, rest = name.partition(" ")  # "Bb3 bar": of each note there is one, all called alike

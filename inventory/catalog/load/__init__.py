@@ -59,8 +59,7 @@ def load_catalog(
     for section, code, name, value in figures:
         if code in read.sections.get(section, {}):  # else the catalog has lost what the figure was for
             read.lay_over(section=section, code=code, entry=_said(name, value), file="Setup")
-    if language:
-        read.sections = translate(read.sections, language)
+    read.sections = translate(read.sections, language)
     return build_catalog(read)
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from inventory.catalog.load.reading import Reader, did_you_mean
 from inventory.catalog.schema import MISSING_PART, AccessorySpec, CareCard, Feature, Kind, Layout, Option, Part, Place
+from inventory.rules.notes import signed
 from inventory.rules.pitch import midi_of, name_of
 
 OTHER_NAMES = {"C#": "Db", "Eb": "D#", "F#": "Gb", "Ab": "G#", "Bb": "A#"}
@@ -148,8 +149,8 @@ def _bars(kind: Kind, row: str) -> tuple[Place, ...]:
     for note in map(name_of, range(low, high + 1)):
         other = OTHER_NAMES.get(note[:-1])
         if other is None and row == "naturals":
-            result.append(Place(code=note, name=f"{note} bar"))
+            result.append(Place(code=note, name=signed(f"{note} bar")))
         elif other and row == "accidentals":
             aliases = (note, f"{other}{note[-1]}")
-            result.append(Place(code=note.replace("#", "s"), name=f"{note} bar", aliases=aliases))
+            result.append(Place(code=note.replace("#", "s"), name=signed(f"{note} bar"), aliases=aliases))
     return tuple(result)

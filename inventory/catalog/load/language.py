@@ -11,6 +11,8 @@ from typing import Any
 from django.conf import settings
 from django.utils.translation import get_language, override, to_locale
 
+from inventory.rules.notes import signed, unsigned
+
 DOMAIN = "catalog"
 # Fields of the files that hold words to read, at any depth.
 READ = frozenset({
@@ -56,9 +58,10 @@ def translate(sections: dict[str, Any], language: str) -> dict[str, Any]:
 
 
 def _say(words: NullTranslations, section: str, text: str) -> str:
-    """Return a word as its section says it ("pad" among consumables), or else as all do."""
-    own = words.pgettext(section, text)
-    return words.gettext(text) if own == text else own
+    """Return a word as its section says it ("pad" among consumables), or else as all do, notes in it with their signs."""
+    typed = unsigned(text)
+    own = words.pgettext(section, typed)
+    return signed(words.gettext(typed) if own == typed else own)
 
 
 def _translated(value: Any, say: Callable[[str], str], *, is_read: bool = False) -> Any:

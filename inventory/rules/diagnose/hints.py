@@ -9,7 +9,7 @@ from core.translation import gettext as _
 from inventory.catalog.chart_schema import BrassChart, Chart, HoleChart, Rest
 from inventory.catalog.schema import Fault, FaultWay, Kind
 from inventory.rules.facts import FindingFact
-from inventory.rules.notes import shown_note
+from inventory.rules.notes import shown_note, signed
 from inventory.rules.pitch import midi_of
 from inventory.rules.playing.readings import valve_of
 from inventory.rules.playing.valves import THUMB, usual_fingering
@@ -102,7 +102,7 @@ def _hole_hints(
     suspected = {one.place for one in first} | {chart.joints.get(one.part, one.part) for one in first}
     fresh = newly_shut(chart, names=names, failed=failed) & suspected
     if fresh:
-        listed = ", ".join(hole.name or hole.id for hole in chart.holes if hole.id in fresh)
+        listed = ", ".join(signed(hole.name or hole.id) for hole in chart.holes if hole.id in fresh)
         note = shown_note(_first_going_down(chart, failed))
         yield _("Going down, %(note)s fails first; newly shut there: %(holes)s.", note=note, holes=listed)
     below = [name for name in names if midi_of(name) < midi_of(ordered[-1])]

@@ -41,8 +41,8 @@ def test_the_open_notes_of_a_trumpet_are_those_of_every_method_book(db):
 
 def test_the_keys_of_a_flute_say_which_pads_they_move(db):
     page = chart_page("flute")
-    assert dict(page["key_acts"])["G#"] == "opens G# pad"
-    assert {"A pad, Bb pad"} <= {what.removeprefix("closes ") for _, what in page["key_acts"]}
+    assert dict(page["key_acts"])["G♯"] == "opens G♯ pad"
+    assert {"A pad, B♭ pad"} <= {what.removeprefix("closes ") for _, what in page["key_acts"]}
 
 
 def test_an_unknown_chart_is_none(db):
@@ -55,7 +55,7 @@ def test_valves_are_said_as_in_a_band_room():
 
 def test_a_fingering_says_what_stands_behind_it_where_two_published_charts_do_not(db):
     rows = {row["written"]: row for row in chart_page("bassoon")["fingerings"]}
-    assert rows["G4"]["usual"] == "W half L2 L3 Eb R1 F"
+    assert rows["G4"]["usual"] == "W half L2 L3 E♭ R1 F"
     assert rows["F#4"]["usual"].endswith("(published charts differ)")
     clarinet = {row["written"]: row for row in chart_page("clarinet")["fingerings"]}
     assert "T L1 R1 (in one published chart only)" in clarinet["Eb4"]["others"]

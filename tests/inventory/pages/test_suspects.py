@@ -73,7 +73,7 @@ def parting(school, tech, kind_code: str, *notes: str, tried=(), weak=()) -> str
         (
             "flute",
             ["F4", "F#4", "G4", "G#4"],
-            "play F6. If it is bad: E pad or F# pad. If it is good: F pad or G# pad.",
+            "play F6. If it is bad: E pad or F♯ pad. If it is good: F pad or G♯ pad.",
         ),
         (
             "flute",

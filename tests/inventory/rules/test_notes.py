@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from inventory.rules.notes import note_words, shown_note
+from inventory.rules.notes import note_words, shown_note, signed, unsigned
 
 
 @pytest.mark.parametrize(
@@ -38,3 +38,18 @@ def test_one_note_gets_its_real_sharp_or_flat():
 
 def test_what_is_not_a_note_is_written_as_it_is():
     assert note_words(["bass drum", "32 inch drum"]) == "bass drum, 32 inch drum"
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("Clarinet in Bb", "Clarinet in B♭"),
+        ("BBb", "BB♭"),
+        ("Ab/Eb, F#/C# and Bb3 bar", "A♭/E♭, F♯/C♯ and B♭3 bar"),
+        ("T lowBb TBb", "T lowB♭ TB♭"),
+        ("Abrasive, Ebonite, thumb", "Abrasive, Ebonite, thumb"),
+    ],
+)
+def test_notes_and_keys_in_a_text_are_read_with_signs(typed, read):
+    assert signed(typed) == read
+    assert unsigned(read) == typed

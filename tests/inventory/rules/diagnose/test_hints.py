@@ -7,6 +7,7 @@ import pytest
 from inventory.catalog.chart_schema import HoleChart
 from inventory.catalog.schema import FaultWay
 from inventory.rules.diagnose import Diagnosis
+from inventory.rules.notes import unsigned
 from tests.inventory.rules.cases import (
     CATALOG,
     KINDS,
@@ -60,7 +61,7 @@ def test_of_the_notes_played_only_the_neighbors_count():
     whole = make_diagnosis("clarinet_bb", "E3")
     scale = make_diagnosis("clarinet_bb", "E3", tried=["E3", "G3", "A3"])
     assert whole.hints[0].endswith("newly shut there: E/B pad.")
-    assert scale.hints[0].endswith("newly shut there: F/C pad, F#/C# pad, E/B pad.")
+    assert scale.hints[0].endswith("newly shut there: F/C pad, F♯/C♯ pad, E/B pad.")
 
 
 def test_one_note_alone_is_not_everything():
@@ -142,7 +143,7 @@ def stands_by(hint: str, code: str, found: Diagnosis) -> bool:
     causes = [cause for one in first for cause in one.causes]
     if hint.startswith("Going down"):
         holes = {hole.name or hole.id: hole.id for hole in chart.holes}
-        named = {holes[name] for name in hint.removesuffix(".").split("newly shut there: ")[1].split(", ")}
+        named = {holes[unsigned(name)] for name in hint.removesuffix(".").split("newly shut there: ")[1].split(", ")}
         return named <= {cause.place for cause in causes} | {chart.joints.get(one.part, one.part) for one in causes}
     if "likelier than a leak" in hint:
         return causes[0].fault in STAY_SHUT and FaultWay.LEAKS not in CATALOG.faults[causes[0].fault].ways

@@ -17,7 +17,7 @@ from inventory.rules.picture.labels import BRACKETS, SIZE, overlaps, station_box
 from inventory.rules.picture.shapes import Drawing, Mark
 from inventory.rules.verdict import EffectGroup
 
-FACE = Path(__file__).resolve().parents[4] / "static" / "vendor" / "fonts" / "sans-600.woff2"
+FONTS = Path(__file__).resolve().parents[4] / "static" / "vendor" / "fonts"
 BROKEN = Mark(group=EffectGroup.LIMITS, text="broken")
 VALVE = {
     "piston", "rotor", "casing", "linkage", "valve_stem", "valve_cap", "top_cap", "felt", "bumper", "valve_spring",
@@ -163,13 +163,16 @@ def test_no_word_is_cut_and_no_line_runs_through_other_words():
 
 def test_the_room_kept_for_words_is_enough_for_the_faces_that_are_served():
     """Checked against the metrics of the semi-bold face that every page loads (read by fontTools)."""
-    face = TTFont(FACE)
-    widths, letters, em = face["hmtx"].metrics, face.getBestCmap(), face["head"].unitsPerEm
+    widths: dict[str, float] = {}
+    for file in ("accidentals", "sans-600"):
+        face = TTFont(FONTS / f"{file}.woff2")
+        em = face["head"].unitsPerEm
+        widths |= {chr(code): face["hmtx"][name][0] / em for code, name in face.getBestCmap().items()}
     for kind in every_kind():
         drawing = air_path(kind=kind, marks=make_marks(kind=kind, seed=8, count=40), width="phone")
         for label in drawing.labels:
             left, _, right, _ = label.box
-            widest = max(sum(widths[letters[ord(one)]][0] for one in line) for line in label.lines) * SIZE / em
+            widest = max(sum(widths[one] for one in line) for line in label.lines) * SIZE
             assert widest <= right - left, said(kind, "phone", label.lines)
 
 

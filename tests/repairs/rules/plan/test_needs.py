@@ -125,9 +125,9 @@ def test_advice_for_one_kind_names_it_where_a_method_serves_several():
     valves = [line for line in trade.methods[TOGETHER].watch if "caps" in line or "casing" in line]
     assert [line.split(":")[0] for line in valves] == ["If it has valves", "If it has pistons"]
     triggers = [line for line in trade.play_tests["trombone"].play if "trigger" in line]
-    assert triggers == ["If it has a trigger: fast on C-Bb"]
+    assert triggers == ["If it has a trigger: fast on C-B♭"]
     test = trade.play_tests["rotary_horn"]
-    thumbs = [line for line in (*test.play, *test.passes, *test.limits) if "thumb" in line.lower() or "Bb side" in line]
+    thumbs = [line for line in (*test.play, *test.passes, *test.limits) if "thumb" in line.lower() or "B♭ side" in line]
     assert all("double" in line or line.startswith("If it has") for line in thumbs)
     assert "Both sides" not in test.passes
 
