@@ -6,7 +6,7 @@ import uuid
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext
 
@@ -100,6 +100,8 @@ class DamageView(FindingView):
             return show_job(request, job)
         step = step_of(job, job_state(job).plan, request.GET.get("step", ""))
         if step is None and not is_held(request):  # kept for any step: the address says which
+            if "step" not in request.GET:  # the link by which a phone asks for what it keeps
+                return redirect("repairs:job", pk)
             raise Http404("no such step in the plan")
         part = part_of(job.instrument, request.GET.get("part", step.part if step and "part" not in request.GET else ""))
         return self.shown(request, job, form=FindingForm(part=part) if part else None)

@@ -8,6 +8,7 @@ from datetime import timedelta
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from inventory.models import Finding, Photo
 from repairs.models import Attempt
@@ -43,6 +44,11 @@ def test_damage_proposes_the_part_of_the_step(client, job):
     page = client.get(address("damage", job), {"step": answer(job)["step"]}).text
     assert "Third valve slide" in page
     assert "What is it now?" in page
+
+
+def test_damage_of_no_step_leads_to_the_job(client, job):
+    assert client.get(address("damage", job)).headers["Location"] == reverse("repairs:job", args=[job.pk])
+    assert client.get(address("damage", job), {"step": "none such"}).status_code == 404
 
 
 @pytest.mark.parametrize("page", ["found", "damage"])
