@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 _TABLE: dict[str, frozenset[str]] = {}
 _roles_of: list[Callable[[User], frozenset[str]]] = []
+_reach: list[Callable[[User, str], frozenset[int] | None]] = []
 _asks_second_step: list[Callable[[User], bool]] = []
 
 
@@ -30,6 +31,16 @@ def register(table: Mapping[str, Iterable[str]]) -> None:
 def register_roles(lookup: Callable[[User], frozenset[str]]) -> None:
     """Set how a user's roles are looked up (once, by the app that owns roles)."""
     _roles_of[:] = [lookup]
+
+
+def register_reach(lookup: Callable[[User, str], frozenset[int] | None]) -> None:
+    """Set how to find the keys of the schools where a user holds a permission (once, by the app that owns roles)."""
+    _reach[:] = [lookup]
+
+
+def reach_of(user: User, permission: str) -> frozenset[int] | None:
+    """Return the keys of the schools where the user holds the permission; None: everywhere."""
+    return _reach[0](user, permission) if _reach else frozenset()
 
 
 def register_second_step(lookup: Callable[[User], bool]) -> None:

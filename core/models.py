@@ -272,6 +272,58 @@ class PostedForm(models.Model):
         return row
 
 
+class LongWorkQuerySet(models.QuerySet["LongWork"]):
+    """Reads of long work; a page shows nobody's but one's own."""
+
+    def visible_to(self, user: User) -> Self:
+        return self.filter(person=user)
+
+    def open(self) -> Self:
+        return self.filter(finished_at=None)
+
+
+class LongWork(models.Model):
+    """What takes too long for one request, done by the worker for whoever began it (core/long_work.py).
+
+    ``about`` holds keys and codes, never what somebody typed. The row and its file go a day after its end.
+    """
+
+    does = models.CharField(max_length=200)  # path of the function that does it
+    title = models.CharField(max_length=200)  # in the language of whoever began it, as everything it says
+    language = models.CharField(max_length=16)
+    about = models.JSONField(default=dict)
+    mark = models.CharField(max_length=64)  # hash of who, what and about: the same thing runs once at a time
+    person = models.ForeignKey(User, models.CASCADE, related_name="+")
+    # What it takes to look at what came of it: the permission, at each of these schools.
+    permission = models.CharField(max_length=80)
+    schools = models.JSONField(default=list, blank=True)
+    begun_at = models.DateTimeField()
+    started_at = models.DateTimeField(null=True, blank=True)
+    heard_at = models.DateTimeField(null=True, blank=True)  # when it last said how far it is
+    finished_at = models.DateTimeField(null=True, blank=True)
+    said_at = models.DateTimeField(null=True, blank=True)  # when its end was shown
+    tries = models.PositiveSmallIntegerField(default=0)
+    phase = models.CharField(max_length=120, blank=True)
+    done = models.PositiveIntegerField(default=0)
+    total = models.PositiveIntegerField(default=0)
+    is_failed = models.BooleanField(default=False)
+    words = models.TextField(blank=True)  # what came of it, or why nothing did
+    opens = models.CharField(max_length=500, blank=True)  # address of what came of it
+    file = models.CharField(max_length=200, blank=True)  # name in the storage; no backup takes it
+    file_name = models.CharField(max_length=200, blank=True)
+
+    objects = LongWorkQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["mark"], condition=models.Q(finished_at=None), name="long_work_once"),
+        ]
+        indexes = [models.Index(fields=["person", "-begun_at"], name="long_work_person")]
+
+    def __str__(self) -> str:
+        return f"{self.title} of {self.begun_at:%Y-%m-%d %H:%M}"
+
+
 class EventHead(models.Model):
     """The end of the chain, in one row, so that two writers cannot follow the same event."""
 

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import logging
 import mimetypes
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from functools import lru_cache
 
 from django.conf import settings
+from django.utils.translation import gettext
 from weasyprint import CSS, HTML
+from weasyprint.logger import PROGRESS_LOGGER
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
+
+from core.progress import is_heard, say_progress
 
 SCHEME = "asset:"
 SHOWN_ADDRESS = 80  # characters of a refused address worth repeating
@@ -79,9 +85,10 @@ def render_pdf(
     fonts = FontConfiguration()
     try:
         sheets = [CSS(string=text, url_fetcher=fetcher, font_config=fonts) for text in (faces, *stylesheets)]
-        document = HTML(string=html, url_fetcher=fetcher).render(
-            stylesheets=sheets, font_config=fonts, pdf_tags=is_tagged
-        )
+        with _pages_said():
+            document = HTML(string=html, url_fetcher=fetcher).render(
+                stylesheets=sheets, font_config=fonts, pdf_tags=is_tagged
+            )
         if most_pages is not None and len(document.pages) > most_pages:
             raise PdfTooLongError(len(document.pages), most=most_pages)
         pdf: bytes = document.write_pdf(pdf_tags=is_tagged, pdf_identifier=b"hornbook")
@@ -92,6 +99,32 @@ def render_pdf(
     if fetcher.refused is not None:  # parts of the renderer swallow every error, so check again
         raise PdfFetchRefusedError(_sentence(fetcher.refused))
     return pdf
+
+
+class _Pages(logging.Handler):
+    """Hears from the renderer, which says it to its log alone, which page it lays out."""
+
+    def emit(self, record: logging.LogRecord) -> None:
+        words, _, page = record.getMessage().rpartition(" ")
+        if words.endswith("Page") and page.isdigit():
+            say_progress(int(page), phase=gettext("Laying out pages"))
+
+
+@contextmanager
+def _pages_said() -> Iterator[None]:
+    """Say how many pages are laid out, where somebody listens."""
+    if not is_heard():
+        yield
+        return
+    pages = _Pages()
+    level = PROGRESS_LOGGER.level
+    PROGRESS_LOGGER.addHandler(pages)
+    PROGRESS_LOGGER.setLevel(logging.INFO)
+    try:
+        yield
+    finally:
+        PROGRESS_LOGGER.setLevel(level)
+        PROGRESS_LOGGER.removeHandler(pages)
 
 
 @lru_cache(maxsize=1)

@@ -18,9 +18,11 @@ from core.views.errors import bad_request, csrf_failure, not_found, permission_d
 from core.views.forgotten import ForgottenView, LinkView
 from core.views.health import health
 from core.views.icon import favicon
+from core.views.later import begin, do_later, is_for_worker, is_later
 from core.views.own import ConfirmView, MeView, OwnView, PasswordView, check_approver_password
 from core.views.phone import manifest, no_signal, service_worker
 from core.views.remembering import RememberedView
 from core.views.searching import SearchedView, asked_again
 from core.views.second_step import AddCodesView, AddPasskeyView, RecoveryCodesView, RemoveStepView, SecondStepView
 from core.views.sign_on import LinkSignOnView, SignOnView, UnlinkSignOnView
+from core.views.work import WorkAgainView, WorkFileView, WorkLineView, WorkView

@@ -29,10 +29,12 @@ from core.exceptions import RefusedError
 from core.models import User
 from core.pdf import PdfError
 from core.pdf_lists import list_pdf
+from core.progress import counted
 from core.responses import file_response, stream_response
 from core.services.exports import note_export
 from core.sheets import OutValue, save_xlsx, stream_csv
 from core.tables import BaseTable
+from core.views.later import do_later, is_for_worker
 
 Row = TypeVar("Row", bound=models.Model)
 # Marks a page for whoever is not logged in; what it shows is for this once.
@@ -43,6 +45,8 @@ TOO_LONG = gettext_lazy(
 )
 # Marks a page whose camera reads labels: where the browser cannot, compiled code of our own origin does.
 reads_labels = method_decorator(csp_update({"script-src": [WASM_UNSAFE_EVAL]}), name="dispatch")
+# Rows of a list that a request makes a file of; the worker makes one of more. A CSV file is sent while it is made.
+MOST_AT_ONCE = {"xlsx": 20_000, "pdf": 300}
 IN_MEMORY = 2**22  # bytes of a workbook; a larger one goes into a file
 
 
@@ -140,6 +144,7 @@ class StaffView(PermissionRequiredMixin, View):
         """Return a list as the file that ``name`` ends with, and log it as ``what``.
 
         On paper it has the columns at the places ``on_paper``, or all; where it cannot be printed, ``back`` says why.
+        What takes long is left to the worker, unless the list is narrowed to words that only the session holds.
         """
         form = name.rpartition(".")[2]
         if form == "pdf" and count > MOST_PRINTED:
@@ -147,6 +152,9 @@ class StaffView(PermissionRequiredMixin, View):
         if form == "pdf" and on_paper is not None:
             places = list(on_paper)
             header, rows = [header[at] for at in places], ([row[at] for at in places] for row in rows)
+        if count > MOST_AT_ONCE.get(form, count) and is_for_worker(self.request):
+            return do_later(self.request, title=title, permission=self.permission_required, schools=schools)
+        rows = counted(rows, total=count)
         try:
             answer = sheet_response(name=name, title=title, header=header, rows=rows, under=under)
         except PdfError:

@@ -18,7 +18,7 @@ from django.utils import timezone
 from core.services.lists import keep_list
 from core.tables import BaseTable
 from core.views.base import StaffRequest, StaffView
-from core.views.searching import WORDS
+from core.views.later import WORDS
 
 SORT, ASKED, HIDDEN = "sort", "asked", "hidden"
 LONGEST = 60  # characters of a filter's value

@@ -15,10 +15,11 @@ from django.utils.translation import gettext as _
 
 from core.forgetting import SEARCHES, searches_in
 from core.views.base import StaffRequest, StaffView
+from core.views.later import SEARCH, WORDS
 
 MOST = 50
 LONGEST = 100
-WORDS, KEY = "q", "search"
+KEY = SEARCH
 
 
 class SearchedView(StaffView, is_base=True):

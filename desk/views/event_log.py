@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from core.events import check_links, head_of_log
 from core.keys import key_of
 from core.tables import SHEET_FORMS
-from core.views import StaffRequest, StaffView, sheet_response
+from core.views import StaffRequest, StaffView
 from desk.forms.event_log import LogFilterForm
 from desk.pages.event_log import HEADER, act_choices, log_lines, log_rows
 from desk.selectors.event_log import PER_PAGE, VIEW, acts_in_log, all_entries, entries, people_in_log
@@ -76,12 +76,15 @@ class LogExportView(LogBase):
             messages.warning(request, words % {"count": count})
             return redirect(f"{reverse('desk:log')}?{request.GET.urlencode()}")
         last = head_of_log().count  # what comes now is not among them
-        self.note_export("event log", form=form, rows=count, schools=list(names))
-        return sheet_response(
+        return self.list_file(
             name=f"event-log-{timezone.localdate()}.{form}",
-            title="Event log",
+            what="event log",
+            title=_("Event log"),
             header=HEADER,
             rows=log_rows(all_entries(rows.filter(number__lte=last), user=request.user, names=names)),
+            count=count,
+            schools=list(names),
+            back=reverse("desk:log"),
         )
 
 

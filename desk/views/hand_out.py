@@ -17,8 +17,9 @@ from django.utils.translation import gettext, ngettext
 
 from core.keys import key_of
 from core.responses import home_url
-from core.views import FormView, SearchedView, StaffRequest, StaffView, row_or_404
-from core.views.searching import LONGEST, WORDS
+from core.views import FormView, SearchedView, StaffRequest, StaffView, do_later, is_for_worker, row_or_404
+from core.views.later import WORDS
+from core.views.searching import LONGEST
 from desk.pages.hand_out import found_lines, left_groups, station_url
 from desk.pdf import agreements_pdf
 from desk.selectors.hand_out import (
@@ -32,6 +33,7 @@ from desk.selectors.hand_out import (
 )
 from desk.services.lending import begin_hand_out_walk
 from desk.views.lending import STATION, lend_by_form, lending_context
+from desk.views.papers import MOST_AT_ONCE
 from inventory.models import Instrument, Whereabouts
 from inventory.views.rows import instrument_for
 from loans.forms import LendForm
@@ -277,6 +279,9 @@ class HandOutPapersView(StaffView):
         if not loans and not filed:
             messages.info(request, gettext("No agreement of today is there to print yet."))
             return back
+        if len(loans) > MOST_AT_ONCE and is_for_worker(request):
+            schools = {loan.school_id for loan in loans}
+            return do_later(request, title=gettext("Agreements"), permission=self.permission_required, schools=schools)
         papers = print_papers_of_loans(loans=loans, actor=request.user, at=timezone.now())
         return self.export_pdf(
             lambda: agreements_pdf(papers, filed, home=home_url(request)),

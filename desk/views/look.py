@@ -69,6 +69,8 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "list_columns.html": {"lines": [{"field": SampleForm({}, auto_id="s7-%s")["serial"], "examples": [ODD], "guess": {"is_sure": False, "because": ODD}}, {"field": SampleForm({}, auto_id="s8-%s")["year"], "examples": [], "guess": {"is_sure": True, "because": ODD}}]},
     "device.html": {},
     "something_waits.html": {"locks": True},
+    "progress.html": {"label": ODD, "done": 3, "total": 7},
+    "work_line.html": {"lines": [{"pk": 1, "title": ODD, "is_open": True, "state": "runs", "done": 3, "total": 7}, {"pk": 2, "title": ODD, "is_open": False, "state": "failed"}, {"pk": 3, "title": ODD, "is_open": False, "state": "done", "opens": "/x/", "is_file": True}], "asks": True, "is_first": False},
     "remove_line.html": {"action_url": "/a/", "text": ODD, "note": ODD, "sends": "role", "value": 7},
     "removable.html": {"lines": [{"text": ODD, "url": "/a/", "sends": "role", "value": 7}], "empty": "None yet."},
 }  # fmt: skip

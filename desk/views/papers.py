@@ -18,7 +18,7 @@ from core.pdf_pages import parts_of
 from core.photos import CleanScan, PhotoRefusedError
 from core.qr import texts_in
 from core.responses import file_response, home_url
-from core.views import FormView, StaffRequest, StaffView, row_or_404
+from core.views import FormView, StaffRequest, StaffView, do_later, is_for_worker, row_or_404
 from desk.services.signing import take_in_paper
 from inventory.exceptions import RefusedError
 from loans.forms.papers import MOST_PAPERS, PapersInForm, PrintToSignForm
@@ -30,6 +30,7 @@ from loans.services.to_sign import print_papers
 
 LEND = "loans.lend_instrument"
 PDF: Final = "application/pdf"
+MOST_AT_ONCE = 20  # papers that are laid out while one waits: some five seconds
 
 
 class PrintToSignView(FormView):
@@ -58,14 +59,16 @@ class PrintToSignView(FormView):
         form = self.form(row, request.POST)
         if form.is_valid():
             students = list(form.cleaned_data["students"].select_related("school").prefetch_related("guardians"))
+            schools = {one.school_id for one in students}
+            if len(students) > MOST_AT_ONCE and is_for_worker(request):
+                title = gettext("Agreements to sign")
+                return do_later(request, title=title, permission=self.permission_required, schools=schools)
             try:
                 papers = print_papers(
                     students=students, instrument=form.cleaned_data["instrument"], **self.actor_and_time()
                 )
                 pdf = papers_to_sign_pdf(papers, home=home_url(request))
-                self.note_export(
-                    "papers to sign", form="pdf", rows=len(papers), schools={one.school_id for one in students}
-                )
+                self.note_export("papers to sign", form="pdf", rows=len(papers), schools=schools)
                 return file_response(pdf, name="to-sign.pdf")
             except RefusedError as error:
                 form.add_error(None, str(error))

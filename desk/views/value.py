@@ -10,11 +10,12 @@ from typing import Any
 from django.http import Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
 
 from core.sheets import OutValue
 from core.tables import SHEET_FORMS
-from core.views import StaffRequest, StaffView, sheet_response
+from core.views import StaffRequest, StaffView
 from desk.forms.value import FiscalYearForm, ValueForm
 from desk.pages.value import (
     SCHEDULE_HEADER,
@@ -130,9 +131,11 @@ class ValueExportView(ValueBase):
             raise Http404("no such file")
         file = makers[what](what)
         keys, name = self.keys(), f"{self.stem}-{what}-{file.day}.{form}"
-        self.note_export(f"{self.stem} {what}", form=form, rows=file.count, schools=list(keys or self.names()))
         title = f"{self.stem.capitalize()} {file.day}"
-        return sheet_response(name=name, title=title, header=file.header, rows=file.rows)
+        return self.list_file(
+            name=name, what=f"{self.stem} {what}", title=title, header=file.header, rows=file.rows, count=file.count,
+            schools=list(keys or self.names()), back=reverse("desk:value"),
+        )  # fmt: skip
 
     def makers(self) -> Mapping[str, Callable[[str], File]]:
         return {"schools": self.sums, "kinds": self.sums, "schedule": self.schedule, "year": self.changes}

@@ -16,7 +16,7 @@ from django.utils.http import urlencode
 from django.utils.translation import gettext, gettext_lazy
 
 from core.tables import SHEET_FORMS, show_page
-from core.views import FormView, RememberedView, StaffRequest, StaffView, acts_allowed, sheet_response
+from core.views import FormView, RememberedView, StaffRequest, StaffView, acts_allowed
 from inventory.access import has_perm_at_school
 from inventory.forms.register import (
     ASKED,
@@ -200,11 +200,13 @@ class ExportView(StaffView):
         wanted = RegisterFilterForm(request.GET, schools=schools, grades=grades).wanted()
         rows = in_state(ground_for(request.user, wanted, today=today), wanted, today=today)
         keys = [school.pk for school in schools if wanted.school in {None, school.pk}]
-        self.note_export("instruments", form=form, rows=rows.count(), schools=keys)
         columns = columns_for(request.user)
         header, lines = export_header(columns), export_rows(rows, columns=columns, today=today)
         name = f"instruments-{today:%Y-%m-%d}.{form}"
-        return sheet_response(name=name, title="Instruments", header=header, rows=lines)
+        return self.list_file(
+            name=name, what="instruments", title=gettext("Instruments"), header=header, rows=lines, count=rows.count(),
+            schools=keys, back=reverse("inventory:list"),
+        )  # fmt: skip
 
 
 def kind_part(schools: Any, data: Any) -> dict[str, Any]:

@@ -23,7 +23,6 @@ from core.views import (
     asked_again,
     check_approver_password,
     row_or_404,
-    sheet_response,
 )
 from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
@@ -305,8 +304,10 @@ class LedgerExportView(StaffView):
             "entry__reversed_by",
         ).order_by("entry__on", "entry_id", "-cents")  # fmt: skip
         keys = schools_in(asked, schools)
-        self.note_export("ledger", form=form, rows=rows.count(), schools=keys)
         lending = frozenset(schools_of(request.user, "loans.lend_instrument").values_list("pk", flat=True))
         cells = posting_rows(rows.iterator(chunk_size=AT_ONCE), lending=lending)
         name = f"ledger-{timezone.localdate():%Y-%m-%d}.{form}"
-        return sheet_response(name=name, title="Ledger", header=POSTING_HEADER, rows=cells)
+        return self.list_file(
+            name=name, what="ledger", title=_("Ledger"), header=POSTING_HEADER, rows=cells, count=rows.count(),
+            schools=keys, back=reverse("loans:journal"),
+        )  # fmt: skip

@@ -1,0 +1,114 @@
+"""What takes too long for one request: begun once, done by the worker, looked at from any page until it is done.
+
+A function that does such work takes the row and returns an ``Outcome``; ``core.progress.say_progress`` says how far it
+is. It may run twice, where its worker was killed, so it writes all or nothing, and finds that its work is done.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import logging
+from collections.abc import Callable, Collection
+from datetime import datetime, timedelta
+from time import monotonic
+from typing import Any, Final
+
+from django.db import Error, IntegrityError, connection, transaction
+from django.http import HttpRequest
+from django.utils import translation
+from django.utils.module_loading import import_string
+from django.utils.translation import gettext
+from django_tasks import TaskContext, task
+
+from core.exceptions import RefusedError
+from core.models import LongWork, User
+from core.progress import heard_by
+from core.services.long_work import Outcome, end_work, forget_work, stopped_words
+
+logger = logging.getLogger(__name__)
+
+IN_SESSION: Final = "work"  # whether pages ask how far it is
+MOST_TRIES: Final = 2  # what killed two workers is not given to a third
+
+
+Does = Callable[[LongWork, datetime], Outcome]
+
+
+def begin_work(
+    *,
+    does: str,
+    title: str,
+    person: User,
+    at: datetime,
+    permission: str,
+    schools: Collection[int] = (),
+    about: dict[str, Any] | None = None,
+) -> LongWork:
+    """Queue it and return its row; where the same is being done for the same person already, that row."""
+    forget_work(at=at)
+    said = json.dumps([does, person.pk, about], sort_keys=True)
+    mark = hashlib.sha256(said.encode()).hexdigest()
+    same = LongWork.objects.filter(mark=mark)
+    if (going_on := same.open().first()) is not None:
+        return going_on
+    try:
+        with transaction.atomic():
+            row = LongWork.objects.create(
+                does=does, title=title[:200], language=translation.get_language() or "en", about=about or {}, mark=mark,
+                person=person, permission=permission, schools=sorted(schools), begun_at=at,
+            )  # fmt: skip
+            do_work.enqueue(work=row.pk)
+    except IntegrityError:  # a second click was faster
+        return same.latest("begun_at")
+    return row
+
+
+def begin_again(row: LongWork, *, at: datetime) -> LongWork:
+    return begin_work(
+        does=row.does, title=row.title, person=row.person, at=at, permission=row.permission, schools=row.schools,
+        about=row.about,
+    )  # fmt: skip
+
+
+@task(takes_context=True)
+def do_work(context: TaskContext, *, work: int) -> None:
+    """Do what was begun, unless it was done or given up meanwhile."""
+    at = context.task_result.started_at
+    row = LongWork.objects.open().select_related("person").filter(pk=work).first()
+    if row is None or at is None:
+        return
+    if row.tries >= MOST_TRIES:
+        end_work(row, at=at, is_failed=True, words=stopped_words())
+        return
+    begun = monotonic()
+
+    def now() -> datetime:
+        return at + timedelta(seconds=monotonic() - begun)
+
+    def note(done: int, total: int, phase: str) -> None:
+        if not connection.in_atomic_block:  # there nobody would see it before the end, and others would wait for it
+            LongWork.objects.filter(pk=work).update(done=done, total=total, phase=phase[:120], heard_at=now())
+
+    LongWork.objects.filter(pk=work).update(tries=row.tries + 1, started_at=at, heard_at=at, done=0, total=0, phase="")
+    with translation.override(row.language), heard_by(note):
+        try:
+            does: Does = import_string(row.does)
+            outcome = does(row, at)
+        except RefusedError as refusal:
+            end_work(row, at=now(), is_failed=True, words=str(refusal))
+        except Error:
+            raise  # without a database nothing can be noted; after a time it is said to have stopped
+        except Exception as error:  # noqa: BLE001  # whatever it was, its person is told
+            # The kind of error only: its words may repeat what the rows say.
+            logger.error("long work %s (%s) failed: %s", work, row.does, type(error).__name__)  # noqa: TRY400
+            words = gettext("Something went wrong. The server's log says what.")
+            end_work(row, at=now(), is_failed=True, words=words)
+        else:
+            end_work(row, at=now(), outcome=outcome)
+
+
+def note_unseen_work(*, request: HttpRequest, user: User, **_said: object) -> None:
+    """At a log-in, have the pages say what was begun before and is not looked at yet."""
+    if LongWork.objects.visible_to(user).filter(said_at=None).exists():
+        request.session[IN_SESSION] = True

@@ -1,0 +1,118 @@
+"""A page or file that takes too long for its request is asked for once more by the worker, as the same person.
+
+The view is the same, and so are its permission and the rows it sees. It calls ``do_later`` where it would take long, unless
+``is_later`` says that it is the worker who asks; the worker keeps the file of its answer.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Collection
+from datetime import datetime
+from tempfile import SpooledTemporaryFile
+from typing import Any, cast
+from urllib.parse import urlsplit
+
+from django.core.handlers.wsgi import WSGIRequest
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import resolve
+from django.utils import timezone
+from django.utils.translation import gettext
+from django_htmx.middleware import HtmxDetails
+
+from core.exceptions import RefusedError
+from core.long_work import IN_SESSION, begin_work
+from core.models import LongWork
+from core.services.long_work import ASKS_AGAIN, Outcome
+
+IN_MEMORY = 2**22  # bytes of a file; a larger one goes onto the disk
+NAME = "filename"
+WORDS, SEARCH = "q", "search"  # what was typed to search by, and the key of what stands in the session
+
+
+def is_later(request: HttpRequest) -> bool:
+    """Whether it is the worker who asks."""
+    return getattr(request, "is_later", False)
+
+
+def is_for_worker(request: HttpRequest) -> bool:
+    """Whether what takes long is left to the worker: not to itself, nor what was typed to search by, which it never gets."""
+    typed = {*request.GET, *request.POST} & {WORDS, SEARCH}
+    return not is_later(request) and not any(request.GET.get(name) or request.POST.get(name) for name in typed)
+
+
+def begin(request: Any, *, does: str, title: str, permission: str, **given: Any) -> HttpResponse:
+    """Begin long work for whoever asks, and lead to the page that says how far it is."""
+    row = begin_work(does=does, title=title, person=request.user, at=timezone.now(), permission=permission, **given)
+    request.session[IN_SESSION] = True
+    return redirect("core:work-one", row.pk)
+
+
+def do_later(request: Any, *, title: str, permission: str, schools: Collection[int]) -> HttpResponse:
+    """Have the worker ask for this address. What is posted may hold keys and codes only."""
+    posted = request.POST.copy()
+    posted.pop("csrfmiddlewaretoken", None)
+    about = {
+        "address": request.get_full_path(),
+        "posted": posted.urlencode() if request.method == "POST" else None,
+        "host": request.get_host(),
+        "scheme": request.scheme,
+    }
+    return begin(request, does=ASKS_AGAIN, title=title, permission=permission, schools=schools, about=about)
+
+
+def ask_again(row: LongWork, at: datetime) -> Outcome:
+    """Ask for the address and keep the file that it answers with; RefusedError with what it says where it has none."""
+    said: list[str] = []
+    request = _request(row, said)
+    found = resolve(request.path_info)
+    answer: Any = found.func(request, *found.args, **found.kwargs)
+    try:
+        shown = answer.headers.get("Content-Disposition", "")
+        if answer.status_code != 200 or not shown:
+            raise RefusedError(" ".join(said) or gettext("No file came of it. Ask for it again on its page."))
+        file = SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115  # it is read when it is kept
+        pieces: Any = answer if answer.streaming else [answer.content]
+        for piece in pieces:
+            file.write(piece)
+        file.seek(0)
+    finally:
+        for close in answer._resource_closers:  # its own close() would end a request, and with it the connection
+            close()
+    return Outcome(file=file, file_name=shown.rpartition(f"{NAME}=")[2].strip('"'))
+
+
+class _Said:
+    """Takes what a view says to whoever asked."""
+
+    def __init__(self, said: list[str]) -> None:
+        self._said = said
+
+    def add(self, level: int, message: str, extra_tags: str = "") -> None:
+        self._said.append(str(message))
+
+
+def _request(row: LongWork, said: list[str]) -> WSGIRequest:
+    address, posted = urlsplit(row.about["address"]), row.about["posted"]
+    body = (posted or "").encode()
+    request: Any = WSGIRequest(
+        {
+            "REQUEST_METHOD": "GET" if posted is None else "POST",
+            "PATH_INFO": address.path,
+            "QUERY_STRING": address.query,
+            "CONTENT_TYPE": "application/x-www-form-urlencoded",
+            "CONTENT_LENGTH": str(len(body)),
+            "HTTP_HOST": row.about["host"],
+            "SERVER_NAME": "worker",
+            "SERVER_PORT": "443" if row.about["scheme"] == "https" else "80",
+            "wsgi.url_scheme": row.about["scheme"],
+            "wsgi.input": io.BytesIO(body),
+        }
+    )
+    request.is_later = True
+    request.user = row.person
+    request.session = {}
+    request.htmx = HtmxDetails(request)
+    request._messages = _Said(said)
+    return cast("WSGIRequest", request)

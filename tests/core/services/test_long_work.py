@@ -1,0 +1,77 @@
+"""The end of long work: kept a day, said when it stopped, for its person alone. Common practice, no source."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.core.files.storage import default_storage
+from django.utils import timezone
+from django_tasks import TaskResultStatus
+from django_tasks_db.models import DBTaskResult
+
+from core.models import LongWork
+from core.services.long_work import (
+    KEPT_FOR,
+    SILENT_FOR,
+    UNTAKEN_FOR,
+    State,
+    end_stopped,
+    forget_work,
+    forget_work_files,
+    is_untaken,
+    may_take,
+    state_of,
+)
+from inventory.services.people import remove_role
+from tests.core.test_long_work import SEEN, begins, fresh, work
+from tests.factories import NOW, make_school
+
+pytestmark = pytest.mark.django_db
+begin = begins
+
+
+def test_what_was_not_heard_of_for_long_is_said_to_have_stopped_and_its_late_end_is_dropped(begin):
+    row = begin(at=NOW)
+    LongWork.objects.update(started_at=NOW, heard_at=NOW)
+    end_stopped(LongWork.objects.all(), at=NOW + SILENT_FOR)
+    assert state_of(fresh(row)) is State.RUNS
+    end_stopped(LongWork.objects.all(), at=NOW + SILENT_FOR + timedelta(seconds=1))
+    assert "begin it again" in fresh(row).words
+    work()
+    assert SEEN == []
+
+
+def test_it_is_said_when_no_worker_takes_it(begin):
+    row = begin(at=NOW)
+    late = NOW + UNTAKEN_FOR + timedelta(seconds=1)
+    assert not is_untaken(row, at=NOW)
+    assert is_untaken(row, at=late)
+    DBTaskResult.objects.update(status=TaskResultStatus.RUNNING, started_at=NOW)  # busy with something else
+    assert not is_untaken(row, at=late)
+
+
+def test_a_file_is_kept_a_day_and_goes_when_somebody_is_erased(begin):
+    row = begin(about={"ends": "file"})
+    work()
+    name = fresh(row).file
+    with default_storage.open(name) as file:
+        assert file.read() == b"made"
+    assert forget_work(at=timezone.now()) == 0
+    forget_work_files(at=timezone.now())
+    assert (default_storage.exists(name), fresh(row).file) == (False, "")
+    row = begin(about={"ends": "file"})
+    work()
+    name = fresh(row).file
+    LongWork.objects.update(finished_at=timezone.now() - KEPT_FOR - timedelta(minutes=1))
+    work()
+    assert (default_storage.exists(name), LongWork.objects.exists()) == (False, False)
+
+
+def test_what_came_of_it_is_for_its_person_while_their_roles_reach_as_far(begin, director, stranger, school):
+    row, elsewhere = begin(schools=[school.pk]), begin(about={"a": 1}, schools=[school.pk, make_school().pk])
+    assert may_take(row=row, user=director)
+    assert not may_take(row=row, user=stranger)
+    assert not may_take(row=elsewhere, user=director)
+    remove_role(held=director.staff_roles.get(), actor=None, at=NOW)
+    assert not may_take(row=row, user=type(director).objects.get(pk=director.pk))
