@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.template.loader import render_to_string
+from PIL import Image
 
 from core.pdf import SCHEME, PdfTooLongError, render_pdf
 from core.pdf_pages import joined
 from desk.pages.damage_paper import damage_page
 from desk.pages.gifts import GiftLetter
+from desk.rules.guide import PICTURE
 from desk.selectors.charging import Charge, Returned
 from inventory.models import Photo
 from loans.models import Agreement, PaperToSign
@@ -73,7 +78,21 @@ def count_pdf(page: dict[str, Any]) -> bytes:
 def guide_pdf(pages: Sequence[dict[str, Any]]) -> bytes:
     """Return the guide (``desk.pages.guide.whole_guide``) on US Letter."""
     html = render_to_string("desk/papers/guide.html", {"pages": pages})
-    return render_pdf(html=html, stylesheets=[render_to_string("desk/papers/guide.css")], is_tagged=True)
+    pictures = [block["picture"] for page in pages for block in page["blocks"] if block["sort"] == PICTURE]
+    return render_pdf(
+        html=html,
+        stylesheets=[render_to_string("desk/papers/guide.css")],
+        assets={picture: _as_jpeg(settings.BASE_DIR / "static" / picture) for picture in pictures},
+        is_tagged=True,
+    )
+
+
+def _as_jpeg(path: Path) -> bytes:
+    """Return the picture as papers hold it in few bytes: any other form would be stored dot by dot."""
+    out = io.BytesIO()
+    with Image.open(path) as picture:
+        picture.convert("RGB").save(out, "JPEG", quality=70)
+    return out.getvalue()
 
 
 def _rendered(html: str, *, size: float, most_pages: int) -> bytes:

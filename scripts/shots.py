@@ -1,6 +1,7 @@
-"""Takes the README's screenshots: loads the demo in a temporary folder, serves it, and looks at it as a phone and a desk do.
+"""Takes the pictures of the README and the guide: loads the demo in a temporary folder, serves it, and looks at it as people do.
 
-``make shots`` writes ``docs/shots/*.png``. The demo's day is fixed, so that the same code gives the same pictures.
+``make shots`` writes ``docs/shots/*.png``, and for the guide ``static/guide/*.webp`` with those in Spanish below ``es``. The demo's
+day is fixed, so that the same code gives the same pictures. Names after it take these alone.
 """
 
 from __future__ import annotations
@@ -29,8 +30,13 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).resolve().parent.parent
 SHOTS = ROOT / "docs" / "shots"
+GUIDE = ROOT / "static" / "guide"
 PHONE, DESK = {"width": 360, "height": 780}, {"width": 1280, "height": 800}
+SHORT = {"width": 360, "height": 560}  # what a page of the guide has room for
+LANGUAGES = {"": "en-US", "es": "es-MX"}  # folder of the guide's pictures -> language of the browser
 MOST_BYTES = 150_000
+MOST_GUIDE_BYTES = 20_000
+SETTLES_MS = 1000  # until scripts have drawn what they draw
 PASSWORD = "open-the-water-key"  # noqa: S105  # the demo's, printed by make demo
 EUPHONIUM = "TV-0223"  # of the gift: on the bench, its third slide stuck
 FLAGS = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -50,7 +56,7 @@ class Shot:
 
 def open_job(page: Page) -> None:
     """From the euphonium's page to its job."""
-    page.get_by_role("link", name=re.compile("next step", re.IGNORECASE)).first.click()
+    page.locator(".bar .btn-main").first.click()
     page.wait_for_load_state()
 
 
@@ -63,6 +69,25 @@ def begin_walk(page: Page) -> None:
             page.wait_for_load_state()
 
 
+def go_on(page: Page) -> None:
+    """To the first part of a walk, begun before or not, in any language."""
+    if "/inspect/" in page.url:
+        page.locator(".btn-main:visible").first.click()
+        page.wait_for_load_state()
+    safe = page.locator("[data-key='Y']:visible")
+    if safe.count():
+        safe.first.click()
+        page.wait_for_timeout(SETTLES_MS)
+
+
+def say_wrong(page: Page) -> None:
+    """To the faults of the first part, and how bad one of them is."""
+    go_on(page)
+    page.locator("#answers [data-key='N']").click()
+    page.wait_for_timeout(SETTLES_MS)
+    page.locator(".faults:visible input[name=fault]").first.check(force=True)
+
+
 SHOT_LIST = (
     Shot("today-phone", "director", "/", PHONE),
     Shot("today-desk", "director", "/", DESK),
@@ -73,6 +98,21 @@ SHOT_LIST = (
     Shot("register-desk", "auditor", "/instruments/?verdict=plays_with_limits", DESK),
     Shot("lend-phone", "director", "LEND", PHONE),
     Shot("tag-phone", "", "TAG", PHONE),
+)
+GUIDE_LIST = (  # named as the pages of the guide
+    Shot("first-week", "administrator", "/first-steps/", SHORT),
+    Shot("find", "tech", f"/i/{EUPHONIUM}/", SHORT),
+    Shot("labels", "director", "/instruments/labels/", SHORT),
+    Shot("inspect", "tech", "/instruments/TV-0001/inspect/?purpose=spot", SHORT, go_on),
+    Shot("severity", "tech", "/instruments/TV-0001/inspect/?purpose=spot", SHORT, say_wrong),
+    Shot("play-test", "tech", "/instruments/TV-0001/play-test/", SHORT),
+    Shot("bench", "tech", f"/i/{EUPHONIUM}/", SHORT, open_job),
+    Shot("care", "tech", "/bench/care/", SHORT),
+    Shot("hand-out", "director", "/hand-out/", SHORT),
+    Shot("give-back", "director", "/give-back/", SHORT),
+    Shot("counting", "director", "/counts/", SHORT),
+    Shot("season", "director", "/season/?goal=priority", SHORT),
+    Shot("value", "auditor", "/condition/", SHORT),
 )
 
 
@@ -164,14 +204,26 @@ def small_png(data: bytes) -> bytes:
     raise SystemExit(f"a picture stays above {MOST_BYTES} bytes")
 
 
-def take(browser: Browser, shot: Shot, *, address: str, path: str) -> None:
-    scale = 2 if shot.size == PHONE else 1
+def small_webp(data: bytes) -> bytes:
+    """The picture as small as a page of the guide asks; half as dense as a phone shows it can be read on paper too."""
+    picture = Image.open(io.BytesIO(data)).convert("RGB")
+    for quality in (60, 45, 30, 20):
+        out = io.BytesIO()
+        picture.save(out, "WEBP", quality=quality, method=6)
+        if out.tell() <= MOST_GUIDE_BYTES:
+            return out.getvalue()
+    raise SystemExit(f"a picture of the guide stays above {MOST_GUIDE_BYTES} bytes")
+
+
+def look(browser: Browser, shot: Shot, *, address: str, path: str, scale: float, language: str = "en-US") -> bytes:
+    """Return the picture of a page as somebody sees it, once what is done before it is done."""
     context = browser.new_context(
         base_url=address,
         viewport=shot.size,
         device_scale_factor=scale,
-        has_touch=shot.size == PHONE,
+        has_touch=shot.size["width"] == PHONE["width"],
         reduced_motion="reduce",
+        locale=language,
     )
     page = context.new_page()
     if shot.user:
@@ -181,10 +233,26 @@ def take(browser: Browser, shot: Shot, *, address: str, path: str) -> None:
         raise SystemExit(f"{shot.name}: {path} answers {answer and answer.status}")
     if shot.prepare:
         shot.prepare(page)
-    page.wait_for_load_state("networkidle")
-    (SHOTS / f"{shot.name}.png").write_bytes(small_png(page.screenshot()))
-    print(f"  {shot.name}.png")
+    page.wait_for_load_state()
+    page.wait_for_timeout(SETTLES_MS)
+    page.locator(".demo-note").evaluate_all("notes => notes.forEach((note) => note.remove())")
+    taken = page.screenshot()
     context.close()
+    return taken
+
+
+def take(browser: Browser, shot: Shot, *, address: str, path: str) -> None:
+    scale = 2 if shot.size == PHONE else 1
+    (SHOTS / f"{shot.name}.png").write_bytes(small_png(look(browser, shot, address=address, path=path, scale=scale)))
+    print(f"  {shot.name}.png")
+
+
+def take_for_guide(browser: Browser, shot: Shot, *, address: str) -> None:
+    for folder, language in LANGUAGES.items():
+        (GUIDE / folder).mkdir(parents=True, exist_ok=True)
+        taken = look(browser, shot, address=address, path=shot.path, scale=1.5, language=language)
+        (GUIDE / folder / f"{shot.name}.webp").write_bytes(small_webp(taken))
+    print(f"  {shot.name}.webp")
 
 
 def main() -> None:
@@ -201,6 +269,9 @@ def main() -> None:
             for shot in SHOT_LIST:
                 if not wanted or shot.name in wanted:
                     take(browser, shot, address=address, path=special.get(shot.path, shot.path))
+            for shot in GUIDE_LIST:
+                if not wanted or shot.name in wanted:
+                    take_for_guide(browser, shot, address=address)
             browser.close()
 
 

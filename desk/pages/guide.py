@@ -10,7 +10,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import get_language, gettext
 
 from core.accents import without_accents
-from desk.rules.guide import SCREEN_WORD, GuidePage, guide, guide_page, page_for
+from desk.rules.guide import PICTURE, SCREEN_WORD, GuidePage, guide, guide_page, page_for
 
 MOST_FOUND = 4
 
@@ -20,8 +20,18 @@ def language() -> str:
 
 
 def shown(page: GuidePage) -> dict[str, Any]:
-    blocks = [{"sort": one.sort, "lines": [marked(line) for line in one.lines]} for one in page.blocks]
+    blocks = [
+        {"sort": one.sort, "picture": page.picture, "words": plain(one.lines[0])}
+        if one.sort == PICTURE
+        else {"sort": one.sort, "lines": [marked(line) for line in one.lines]}
+        for one in page.blocks
+    ]
     return {"code": page.code, "title": page.title, "language": page.language, "blocks": blocks}
+
+
+def plain(line: str) -> str:
+    """Return the line as text, each word of a screen as the screen has it."""
+    return SCREEN_WORD.sub(lambda found: gettext(found[1]), line)
 
 
 def marked(line: str) -> SafeString:
@@ -60,8 +70,7 @@ def found_in_guide(words: str) -> list[dict[str, Any]]:
     fits = []
     for page in guide(language=language()):
         title = without_accents(page.title)
-        lines = [SCREEN_WORD.sub(lambda found: gettext(found[1]), line) for line in page.lines]
-        text = without_accents(" ".join((page.title, page.also, *lines)))
+        text = without_accents(" ".join((page.title, page.also, *map(plain, page.lines))))
         if all(re.search(rf"\b{word}", text) for word in asked):
             fits.append((not all(word in title for word in asked), page))
     fits.sort(key=lambda one: one[0])

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils.translation import get_language
 
 from core.models import User
+from desk.pages.guide import shown_page
 from desk.selectors.offline import (
     INSPECT,
     MOST_INSTRUMENTS,
@@ -23,6 +24,7 @@ from inventory.models import Instrument
 from inventory.models.places import school_keys
 from inventory.pages.inspecting import likely_purposes
 
+GUIDE = ("inspect", "severity", "play-test", "bench", "counting", "offline")  # what is done where there is no signal
 WALK, PLAY = "inventory:walk-like", "inventory:play-test-like"
 FOUND = ("repairs:found", "repairs:damage")
 
@@ -56,6 +58,7 @@ def offline_page(user: User, *, today: date) -> dict[str, Any]:
             *(reverse(page, args=[number]) for page in (WALK, PLAY) for number in examples.values()),
             *found,
         ],
+        "guide": [shown_page(code) for code in GUIDE],
         # A walk and what can be found at a part change with the program and with the catalog; once a day is often enough to ask.
         "version": f"{settings.VERSION} {today} {get_language()}",
     }

@@ -15,14 +15,15 @@ from typing import Final
 import yaml
 
 FOLDER: Final = Path(__file__).resolve().parents[2] / "fixtures" / "guide"
+PICTURE: Final = "picture"  # what it shows, for whoever does not see it; scripts/shots.py takes it, named as the page
 SCREEN_WORD: Final = re.compile(r"\{([^{}]+)\}")
-SORTS: Final = ("p", "steps", "points", "caution")
+SORTS: Final = ("p", "steps", "points", "caution", PICTURE)
 ENGLISH: Final = "en"
 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A paragraph, a list, or a caution; each line may hold words of a screen."""
+    """A paragraph, a list, a caution or a picture; each line may hold words of a screen."""
 
     sort: str
     lines: tuple[str, ...]
@@ -35,6 +36,12 @@ class GuidePage:
     also: str  # words that people may search by, besides the text
     language: str
     blocks: tuple[Block, ...]
+
+    @property
+    def picture(self) -> str:
+        """Where its picture is among the static files: of the screen in its own language."""
+        folder = "" if self.language == ENGLISH else f"{self.language}/"
+        return f"guide/{folder}{self.code}.webp"
 
     @property
     def lines(self) -> tuple[str, ...]:

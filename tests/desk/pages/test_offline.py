@@ -15,6 +15,7 @@ def test_each_instrument_has_what_finds_it_and_the_walk_of_its_build(school, tec
     walk = reverse("inventory:walk-like", args=["TV-1"])
     play = reverse("inventory:play-test-like", args=["TV-1"])
     assert page["pages_of_days"] == [walk, play]
+    assert {"inspect", "bench"} <= {one["code"] for one in page["guide"]}
     one, two = page["register"]
     assert one["walk"] == two["walk"] == walk
     assert one["play"] == two["play"] == play

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from babel.messages.pofile import read_po
 
-from desk.rules.guide import FOLDER, SCREEN_WORD, codes, guide, guide_page, page_for, starts
+from desk.rules.guide import FOLDER, PICTURE, SCREEN_WORD, codes, guide, guide_page, page_for, starts
 from tests.permission_matrix import all_rows
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -73,6 +73,19 @@ def test_each_file_is_a_page_and_each_page_is_in_spanish_too():
 def test_a_language_without_the_guide_reads_it_in_english():
     assert guide_page("inspect", language="fr").language == "en"
     assert guide_page("inspect", language="../x").title == guide_page("inspect", language="en").title
+
+
+def test_each_picture_is_there_in_both_languages_small_with_words_for_who_does_not_see_it():
+    """How large they may be is our own choice, no source."""
+    pages = [page for language in ("en", "es-mx") for page in guide(language=language)]
+    shown = {page.picture: one.lines for page in pages for one in page.blocks if one.sort == PICTURE}
+    files = {path.relative_to(ROOT / "static").as_posix(): path for path in (ROOT / "static/guide").rglob("*.webp")}
+    assert set(shown) == set(files)
+    assert {picture.replace("/es/", "/") for picture in shown} == {one for one in shown if "/es/" not in one}
+    assert [picture for picture, lines in shown.items() if len(lines) != 1 or len(lines[0]) < 20] == []
+    sizes = [path.stat().st_size for path in files.values()]
+    assert max(sizes) <= 30_000
+    assert sum(sizes) <= 600_000
 
 
 @pytest.mark.parametrize("code", ["bench", "inspect", "care"])

@@ -23,6 +23,7 @@ def test_the_question_mark_opens_the_page_for_this_screen(client, director):
     assert "<h1>Give-back, wear and damage</h1>" in page
     assert "<strong>To inspect</strong>" in page
     assert "help-link" not in page
+    assert re.search(r'<img\s+src="[^"]*guide/give-back[^"]*\.webp"\s+alt="Give-back: a field', page)
 
 
 def test_nobody_who_is_logged_out_sees_a_question_mark(client):
@@ -48,5 +49,8 @@ def test_on_paper_it_has_every_page(client, director):
     answer = client.get(reverse("desk:guide-pdf"))
     assert answer.headers["Content-Type"] == "application/pdf"
     with pypdfium2.PdfDocument(answer.content) as document:
+        pictures = sum(one.type == pypdfium2.raw.FPDF_PAGEOBJ_IMAGE for page in document for one in page.get_objects())
         text = " ".join(" ".join(page.get_textpage().get_text_range() for page in document).split())
     assert [page.title for page in guide(language="en") if page.title not in text] == []
+    assert pictures == sum(block.sort == "picture" for page in guide(language="en") for block in page.blocks)
+    assert len(answer.content) < 1_500_000
