@@ -192,6 +192,7 @@ def lost_kind(code: str) -> Kind:
         aliases=(),
         family=Family.PERCUSSION,  # the family that is drawn without an air path
         layout="",
+        outline="case",
         model=PlayingModel.TABLE,
         sounds=None,
         clef="treble",

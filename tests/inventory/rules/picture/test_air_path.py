@@ -12,6 +12,7 @@ from fontTools.ttLib import TTFont
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Family, Kind, Part
+from inventory.catalog.schema.kinds import lost_kind
 from inventory.rules.picture.air_path import OFF_ROLES, PAGES, air_path, laid_out
 from inventory.rules.picture.labels import BRACKETS, SIZE, overlaps, station_box
 from inventory.rules.picture.shapes import Drawing, Mark
@@ -208,3 +209,10 @@ def test_a_part_of_an_unheard_role_still_gets_a_station():
     changed = {name: getattr(trumpet, name) for name in trumpet.__dataclass_fields__} | {"parts": (*trumpet.parts, odd)}
     drawing = air_path(kind=Kind(**changed), marks={}, width="phone")
     assert drawing.stations[-1].code == "lyre_holder"
+
+
+@pytest.mark.parametrize("width", sorted(PAGES))
+def test_a_kind_that_the_catalog_lost_is_drawn_as_a_closed_case(width):
+    drawing = air_path(kind=lost_kind("serpent"), marks={}, width=width)
+    assert drawing.strokes
+    assert not drawing.stations
