@@ -14,6 +14,7 @@ TYPED = re.compile(
     r"|type=\"(?:text|number|date|search|file|checkbox|radio)\""
 )
 NOT_KEPT = {
+    "components/table.html": "which columns a list shows, ticked again in a moment",
     "core/add_passkey.html": "the name of a passkey that is made in the same moment",
     "desk/archives.html": "one choice of a list",
     "desk/begin.html": "the first page of an installation, where nobody can log in yet",
