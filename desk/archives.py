@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from core.archives import Part, public_text, read_key, write_archive
 from core.exceptions import ArchiveError
 from core.models import User
+from core.progress import counted
 from core.sheets import stream_csv
 from desk.pages.value import SCHEDULE_HEADER, schedule_rows
 from desk.selectors.archives import (
@@ -29,7 +30,7 @@ from desk.selectors.archives import (
 )
 from desk.selectors.value import trade_of, valued
 from desk.services.archives import note_archive
-from inventory.models import District, School
+from inventory.models import District, Instrument, School
 from inventory.selectors.past import AsOf
 
 
@@ -84,8 +85,10 @@ def parts_of(first: date, last: date, stretch: Stretch) -> Iterator[Part]:
     as_known = AsOf(last, known_on=last)
     trade = trade_of(as_known)
     names = dict(School.objects.values_list("pk", "name"))
-    some = valued(as_known, trade=trade)
+    some = counted(valued(as_known, trade=trade), total=Instrument.objects.count(), phase=_("Instruments"))
     rows = schedule_rows(some, names=names, trade=trade, texts=written_until(stretch.last))
     yield Part("register.csv", stream_csv(header=[str(one) for one in SCHEDULE_HEADER], rows=rows))
-    yield Part("loans.csv", stream_csv(header=LOAN_HEADER, rows=loan_rows(first, last)))
-    yield Part("papers.csv", stream_csv(header=PAPER_HEADER, rows=paper_rows(first, last)))
+    loans = counted(loan_rows(first, last), total=0, phase=_("Loans"))
+    yield Part("loans.csv", stream_csv(header=LOAN_HEADER, rows=loans))
+    papers = counted(paper_rows(first, last), total=0, phase=_("Papers"))
+    yield Part("papers.csv", stream_csv(header=PAPER_HEADER, rows=papers))

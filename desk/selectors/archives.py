@@ -13,9 +13,11 @@ from datetime import date, datetime, timedelta
 
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext
 
 from core.events import NO_HASH, content_of
 from core.models import Event, Revision
+from core.progress import say_progress
 from core.revisions import kept_of
 from core.sheets import OutValue
 from desk.selectors.value import written_on
@@ -73,6 +75,7 @@ def event_lines(stretch: Stretch) -> Iterator[bytes]:
         lines = [content_of(one) | {"previous_hash": one.previous_hash, "hash": one.hash} for one in some]
         yield b"".join(json.dumps(line, sort_keys=True).encode() + b"\n" for line in lines)
         number += AT_ONCE
+        say_progress(min(number - stretch.first, stretch.count), stretch.count, phase=gettext("Event log"))
 
 
 def written_until(number: int) -> Callable[[Iterable[int]], dict[int, tuple[str, ...]]]:

@@ -6,29 +6,35 @@ from typing import Any
 
 from django.conf import settings
 from django.contrib import messages
-from django.db import transaction
 from django.http import FileResponse, Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
+from django_htmx.http import HttpResponseClientRefresh
 
 from core.archives import public_text, read_key
 from core.exceptions import ArchiveError
-from core.models import Event
-from core.views import StaffRequest, StaffView, row_or_404
+from core.models import Event, LongWork
+from core.services.long_work import end_stopped
+from core.views import StaffRequest, StaffView, begin, row_or_404
 from desk.forms.value import FiscalYearForm
 from desk.pages.archives import archive_lines
 from desk.pages.value import years_offered
 from desk.selectors.archives import MADE, archives_made
 from desk.selectors.event_log import VIEW, is_whole_district
 from desk.selectors.value import fiscal_year_begins
-from desk.tasks import is_archive_waiting, make_archive, refused_archive
+from desk.tasks import ARCHIVE, archive_asked_for
 from inventory.catalog.load import catalog
 from inventory.rules.depreciation import fiscal_year
 
 WHOLE = gettext_lazy("An archive holds the whole district. Your role is for one school.")
+
+
+def asked_for() -> LongWork | None:
+    end_stopped(LongWork.objects.filter(does=ARCHIVE), at=timezone.now())
+    return archive_asked_for()
 
 
 class ArchivesView(StaffView):
@@ -41,7 +47,10 @@ class ArchivesView(StaffView):
         return FiscalYearForm(data, years=years_offered(timezone.localdate(), trade=catalog())[1:])
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        is_all = is_whole_district(request.user)
+        is_all, asked = is_whole_district(request.user), asked_for()
+        is_going_on = asked is not None and asked.finished_at is None
+        if request.htmx and not is_going_on:  # it asked how far that is
+            return HttpResponseClientRefresh()
         try:
             public_key, trouble = public_text(read_key(settings.ARCHIVE_KEY_FILE).public_key()), ""
         except ArchiveError as error:
@@ -54,8 +63,8 @@ class ArchivesView(StaffView):
             "public_key": public_key,
             "check_command": f'manage.py verify --archive FILE --public-key "{public_key}"',
             "trouble": trouble,
-            "waits": is_archive_waiting(timezone.now()),
-            "refused": refused_archive(),
+            "asked": asked if is_going_on else None,
+            "refused": asked.words if asked and asked.is_failed else "",
             "archives": archive_lines(archives_made(), there=there) if is_all else [],
         }
         return render(request, "desk/archives.html", context)
@@ -63,13 +72,12 @@ class ArchivesView(StaffView):
     def post(self, request: StaffRequest) -> HttpResponse:
         if not is_whole_district(request.user):
             messages.error(request, WHOLE)
-        elif is_archive_waiting(timezone.now()):
+        elif (asked := asked_for()) and asked.finished_at is None:
             messages.info(request, _("An archive is being made already."))
         else:
             first, last = fiscal_year(self.form(request.POST.dict()).first, begins=fiscal_year_begins(catalog()))
-            with transaction.atomic():
-                make_archive.enqueue(first=first.isoformat(), last=last.isoformat(), person=request.user.pk)
-            messages.success(request, _("The archive is being made. Reload this page in a minute."))
+            year = {"first": first.isoformat(), "last": last.isoformat()}
+            return begin(request, does=ARCHIVE, title=_("Archives"), permission=VIEW, about=year)
         return redirect("desk:archives")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import closing
 from dataclasses import asdict, dataclass, field
+from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -12,8 +13,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext
 
+from core.models import LongWork
+from core.progress import say_progress
+from core.services.long_work import Outcome
 from core.sheets import Sheet, read_sheet
-from core.views import FormView, StaffRequest, StaffView
+from core.views import FormView, StaffRequest, StaffView, begin
 from inventory.models import School, schools_of
 from inventory.selectors.importing import examples_of
 from loans.exceptions import RosterRefusedError
@@ -35,6 +39,7 @@ from loans.services import Imported, SchoolRoster, choose_courses, import_roster
 from loans.services.roster_files import forget_file, forget_files, holds_roster, is_kept, keep_file, open_file
 
 CHANGE = "loans.change_student"
+MOST_AT_ONCE = 1000  # students that a request writes; the worker writes more
 KEY = "roster"  # in the session: what was sent and how far its sender is
 
 
@@ -183,12 +188,39 @@ class RosterChangesView(SentRosterView):
         }
 
     def save(self, row: Sent, form: WhoIsWhoForm) -> str:
-        if self.told.changes.problems:
-            raise RosterRefusedError(gettext("The file has problems. Have it corrected and send it again."))
+        refuse_problems(self.told)
+        if len(self.told.roster.students) > MOST_AT_ONCE:
+            return self.leave_to_worker(row, form)
         told = SchoolRoster(self.school(row), self.told.roster, answers=form.answers())
         (done,) = import_rosters(rosters=[told], **self.actor_and_time())
         give_up(self.request)
         return self.done(_said(done), "loans:students")
+
+    def leave_to_worker(self, row: Sent, form: WhoIsWhoForm) -> str:
+        """Have it written by the worker. The file stays until then, so that one can come back where it is refused."""
+        about = {"sent": asdict(row), "answers": form.answers()}
+        title, does = gettext("Import a roster"), f"{__name__}.{import_sent.__name__}"
+        return begin(
+            self.request, does=does, title=title, permission=CHANGE, schools=[row.school], about=about
+        ).headers["Location"]
+
+
+def import_sent(work: LongWork, at: datetime) -> Outcome:
+    """Write a large roster; a second time it changes nothing."""
+    row = Sent(**work.about["sent"])
+    school = schools_of(work.person, CHANGE).filter(pk=row.school).first()
+    if school is None:  # the role went meanwhile
+        raise RosterRefusedError(gettext("Nothing was imported."))
+    if not is_kept(row.file):
+        raise RosterRefusedError(gettext("The file is not kept any more. Send it again."))
+    say_progress(phase=gettext("Reading the list"))
+    told = changes_for(row, school)
+    refuse_problems(told)
+    say_progress(phase=gettext("Step 2 of 2: saving all of them, or none"))
+    rosters = [SchoolRoster(school, told.roster, answers=work.about["answers"])]
+    (done,) = import_rosters(rosters=rosters, actor=work.person, at=at)
+    forget_file(row.file)
+    return Outcome(words=_said(done), opens=reverse("loans:students"))
 
 
 class GiveUpRosterView(StaffView):
@@ -240,6 +272,11 @@ def changes_for(row: Sent, school: School) -> SchoolChanges:
         )
         told.changes.problems = strange_courses(source, checked, courses=courses) + told.changes.problems
     return told
+
+
+def refuse_problems(told: SchoolChanges) -> None:
+    if told.changes.problems:
+        raise RosterRefusedError(gettext("The file has problems. Have it corrected and send it again."))
 
 
 def _said(done: Imported) -> str:

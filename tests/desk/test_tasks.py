@@ -8,15 +8,14 @@ from datetime import timedelta
 import pytest
 from django.core.management import call_command
 from django.utils import timezone
-from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
 from core.models import Event
-from desk.tasks import BECAUSE, is_archive_waiting, make_archive, queue_due_reckoning, queue_reckoning, reckon
+from desk.tasks import BECAUSE, queue_due_reckoning, queue_reckoning, reckon
 from inventory.models import Instrument
 from inventory.selectors.figures import enter, waits_for_reckoning
 from inventory.services.figures import set_figures
-from tests.factories import NOW, make_district, make_ready_instrument
+from tests.factories import make_district, make_ready_instrument
 
 pytestmark = pytest.mark.django_db
 
@@ -75,16 +74,3 @@ def test_it_does_nothing_when_all_follows():
     work()
     assert Event.objects.count() == events
     assert not queued().filter(status="READY").exists()
-
-
-@pytest.mark.parametrize(("hours", "waits"), [(1, True), (3, False)])
-def test_an_archive_whose_worker_was_killed_keeps_nobody_from_making_another(hours, waits):
-    DBTaskResult.objects.create(
-        task_path=make_archive.module_path,
-        status=TaskResultStatus.RUNNING,
-        started_at=NOW - timedelta(hours=hours),
-        args_kwargs={"args": [], "kwargs": {}},
-        queue_name="default",
-        backend_name="default",
-    )
-    assert is_archive_waiting(NOW) is waits

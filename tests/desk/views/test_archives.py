@@ -7,10 +7,11 @@ import io
 import pytest
 from django.core.management import call_command
 from django.urls import reverse
-from django_tasks_db.models import DBTaskResult
+from django.utils import timezone
 
 from core.archives import check_archive, make_key
-from core.models import Event
+from core.models import Event, LongWork
+from core.services.long_work import SILENT_FOR
 from desk.tasks import make_archive
 from inventory.models import Role
 from tests.factories import make_instrument, make_user
@@ -37,11 +38,15 @@ def test_an_archive_is_asked_for_made_and_taken(client, auditor, school, setting
     page = client.get(URL).text
     assert key in page
     assert "Make archive" in page
-    for _ in range(2):  # the second while the first waits
-        assert client.post(URL).headers["Location"] == URL
-    assert DBTaskResult.objects.filter(task_path=make_archive.module_path).count() == 1
-    assert "is being made" in client.get(URL).text
+    asked = [client.post(URL).headers["Location"] for _ in range(2)]  # the second while the first waits
+    row = LongWork.objects.get()
+    assert asked == [f"/work/{row.pk}/", URL]
+    page = client.get(URL).text
+    assert ("is being made" in page, "<progress" in page) == (True, True)
     work()
+    assert make_archive(row, timezone.now()).opens == URL, "a worker that begins it once more makes no other"
+    assert client.get(URL, headers={"hx-request": "true"}).headers["HX-Refresh"] == "true"
+    assert "Done: Archives" in client.get("/work/line/").text
     event = Event.objects.get(act="archive_made")
     assert event.actor == auditor
     assert event.after["sha256"] in client.get(URL).text
@@ -69,4 +74,14 @@ def test_who_audits_one_school_gets_no_archive_of_the_district(client, school):
     assert "Your role is for one school" in client.get(URL).text
     for answer in (client.post(URL), client.get(reverse("desk:archive", args=[1]))):
         assert answer.headers["Location"] == URL
-    assert not DBTaskResult.objects.filter(task_path=make_archive.module_path).exists()
+    assert not LongWork.objects.exists()
+
+
+def test_one_whose_worker_was_killed_keeps_nobody_from_asking_for_another(client, auditor, settings):
+    make_key(settings.ARCHIVE_KEY_FILE)
+    client.force_login(auditor)
+    client.post(URL)
+    LongWork.objects.update(started_at=timezone.now(), heard_at=timezone.now() - SILENT_FOR * 1.1)
+    page = client.get(URL).text
+    assert "The last archive was not made" in page
+    assert "Make archive" in page

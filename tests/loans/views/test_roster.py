@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+import io
+import json
+
 import pytest
 from django.core.files.storage import default_storage
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.core.management import call_command
 from django.urls import reverse
+from django.utils import timezone
 
-from core.models import Event
+from core.models import Event, LongWork
+from inventory.services.people import remove_role
+from loans.exceptions import RosterRefusedError
 from loans.models import RosterChoice, Student
 from loans.services import choose_courses
 from loans.services.roster_files import FOLDER
+from loans.views.roster import import_sent
 from tests.factories import NOW, TODAY, make_school, make_student
 from tests.loans.makers import make_loan
 from tests.rosters import files_of, school_rows, zip_of
@@ -61,6 +69,40 @@ def test_from_the_file_to_the_students(inside, school):
     assert set(kept()) == before
     assert inside.post(CHANGES).url == SEND  # sent twice: the file is gone
     assert Student.objects.count() == 2
+
+
+@pytest.mark.parametrize("is_lost", [False, True])
+def test_a_large_one_is_written_by_the_worker(inside, school, director, monkeypatch, is_lost):
+    monkeypatch.setattr("loans.views.roster.MOST_AT_ONCE", 1)
+    before = set(kept())
+    make_student(school=school, name="Ana Rivera", grade="9")
+    send(inside, LIST, "students.csv")
+    inside.post(COLUMNS, {"column-0": "family", "column-1": "given", "column-2": "grade", "column-3": "number"})
+    twin = next(iter(inside.get(CHANGES).context["form"].fields))
+    asked = [inside.post(CHANGES, {twin: "same"}).url for _ in range(2)]  # the second while the first waits
+    row = LongWork.objects.get()
+    assert asked == [f"/work/{row.pk}/"] * 2
+    assert "Ana" not in json.dumps(row.about)
+    assert Student.objects.count() == 1
+    if is_lost:
+        remove_role(held=director.staff_roles.get(), actor=None, at=NOW)
+    call_command("work", once=True, stdout=io.StringIO())
+    row.refresh_from_db()
+    if is_lost:
+        assert (row.is_failed, Student.objects.count()) == (True, 1)
+        return
+    assert (row.words, row.opens) == (
+        "Imported: 1 new, 1 changed, 0 left, 0 left with an instrument out.", reverse("loans:students"),
+    )  # fmt: skip
+    assert Student.objects.count() == 2
+    assert set(kept()) == before
+    assert import_refused(row) == "The file is not kept any more. Send it again."
+
+
+def import_refused(row):
+    with pytest.raises(RosterRefusedError) as refusal:
+        import_sent(row, timezone.now())
+    return str(refusal.value)
 
 
 def test_a_second_time_nothing_changes(inside):
