@@ -20,6 +20,7 @@ from django.core.files.storage import default_storage
 from core.backups.database import Snapshot, still_named
 from core.backups.sealing import BROKEN, Lock, Opener
 from core.exceptions import BackupError
+from core.progress import counted
 
 FORMAT = 1
 DATABASE, FILES, MANIFEST = "database", "files/", "manifest.json"
@@ -99,7 +100,7 @@ def _new_file(path: Path) -> Iterator[IO[bytes]]:
 def _add_all(tar: tarfile.TarFile, snapshot: Snapshot, manifest: Manifest) -> None:
     with snapshot.path.open("rb") as database:
         manifest.hashes[DATABASE] = _add(tar, DATABASE, database, snapshot.path.stat().st_size)
-    for name in snapshot.files:
+    for name in counted(snapshot.files, total=len(snapshot.files)):
         try:
             with default_storage.open(name, "rb") as stored:
                 manifest.hashes[FILES + name] = _add(tar, FILES + name, stored, stored.size)

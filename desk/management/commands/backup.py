@@ -15,6 +15,7 @@ from core.backups import Lock, Opener, check_backup, check_written, take_snapsho
 from core.erasures import noted_erasures
 from core.exceptions import BackupError
 from core.management.writing import WritingCommand
+from core.progress import heard_by
 from core.runs import note_run
 from loans.services.erased_again import note_forgotten
 
@@ -62,7 +63,8 @@ class Command(WritingCommand):
         # Beside the database: a copy that is not encrypted goes nowhere that the database is not.
         with tempfile.TemporaryDirectory(prefix="backup-", dir=settings.VAR_DIR) as folder:
             snapshot = take_snapshot(Path(folder))
-            manifest, written = write_backup(path, snapshot, lock=lock, erasures=erasures, at=now)
+            with heard_by(self.show_files):
+                manifest, written = write_backup(path, snapshot, lock=lock, erasures=erasures, at=now)
         check_written(path, written)
         if lock.recipient is None:
             check_backup(path, opener=Opener(passphrase=lock.passphrase))
@@ -77,3 +79,9 @@ class Command(WritingCommand):
             for name in manifest.missing:
                 self.stdout.write(f"not there: {name}")
             raise CommandError(f"The backup is made, but {len(manifest.missing)} files that rows name are not there.")
+
+    def show_files(self, done: int, total: int, _phase: str) -> None:
+        """Say on one line of a terminal how many files are in it; a log gets none of this."""
+        if self.stdout.isatty():
+            self.stdout.write(f"\r{done} of {total} files", ending="\n" if done == total else "")
+            self.stdout.flush()

@@ -41,6 +41,16 @@ def test_it_is_named_after_the_moment_and_only_this_account_reads_it(tmp_path, c
     assert list((tmp_path / "var").iterdir()) == []  # the copy it was made from is gone
 
 
+def test_a_terminal_is_shown_how_many_files_are_in_it_and_a_log_is_not(tmp_path, capsys, monkeypatch):
+    agreement = make_agreement()
+    files = 2 if agreement.guardian_signature else 1
+    call_command("backup", tmp_path / "one.tar")
+    assert " files\n" not in capsys.readouterr().out.partition("one.tar")[0]
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+    call_command("backup", tmp_path / "two.tar")
+    assert f"\r{files} of {files} files\n" in capsys.readouterr().out
+
+
 def test_it_holds_the_files_that_rows_name_and_no_other(tmp_path):
     agreement = make_agreement()
     default_storage.save("signatures/stray.png", ContentFile(b"ink"))
