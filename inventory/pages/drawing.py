@@ -2,11 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from inventory.catalog.schema import Kind
+from inventory.rules.facts import FindingFact
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.standing import Standing
 from inventory.rules.verdict import EffectGroup
 
 RANK = {EffectGroup.LOOKS: 0, EffectGroup.LIMITS: 1, EffectGroup.STOPS: 2}
+
+
+@dataclass(frozen=True, slots=True)
+class FoundLine:
+    """A finding in words beside a picture, with the number of its part's sign; None for a part it does not show."""
+
+    number: int | None
+    group: EffectGroup | None
+    words: str
+
+
+def found_lines(standing: Standing, kind: Kind, findings: Iterable[tuple[FindingFact, str]]) -> tuple[FoundLine, ...]:
+    """Return the findings as the picture of the kind numbers their parts, in that order; those it does not show last."""
+    numbers = {part.code: number for number, part in enumerate(kind.parts, start=1)}
+    groups = {effect.finding.key: effect.group for effect in standing.judgement.effects}
+    lines = [FoundLine(numbers.get(fact.part), groups.get(fact.key), words) for fact, words in findings]
+    return tuple(sorted(lines, key=lambda line: line.number or len(numbers) + 1))
 
 
 def marks_of(standing: Standing) -> dict[str, Mark]:

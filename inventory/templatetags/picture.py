@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -104,23 +104,11 @@ class OnPaper:
     sign: float
 
 
-def only_found(drawing: Drawing) -> Drawing:
-    """Return the drawing without what stands below it, but for parts with a finding."""
-    kept = tuple(station for station in drawing.stations if station.group or station.y <= drawing.rail)
-    has_rail = any(station.y > drawing.rail for station in kept)
-    return replace(drawing, stations=kept, height=drawing.height if has_rail else drawing.rail)
-
-
 def on_paper(drawing: Drawing, *, wide: float, tall: float) -> OnPaper:
     """Return the largest size of a drawing within so many millimeters."""
     unit = min(wide / drawing.width, tall / drawing.height)
     sign = max(LEAST_POINTS / (SIGN_TYPE * unit * POINTS_PER_MM), 1.0)
     return OnPaper(width=round(drawing.width * unit, 2), height=round(drawing.height * unit, 2), sign=round(sign, 2))
-
-
-def has_pieces(drawing: Drawing, *, ink: bool) -> bool:
-    """Whether the pieces of a valve are drawn: on paper only where one of the parts beside the instrument has a finding."""
-    return not ink or drawing.height > drawing.rail
 
 
 def picture_of(drawing: Drawing, *, links: Mapping[str, str], paper: OnPaper | None = None) -> dict[str, Any]:
@@ -129,7 +117,7 @@ def picture_of(drawing: Drawing, *, links: Mapping[str, str], paper: OnPaper | N
         "drawing": drawing,
         "strokes": strokes_svg(drawing.strokes, ink=ink),
         "place": "translate({:.1f} {:.1f}) scale({:.3f})".format(*drawing.place),
-        "pieces": strokes_svg(drawing.pieces, ink=ink) if has_pieces(drawing, ink=ink) else "",
+        "pieces": strokes_svg(drawing.pieces, ink=ink),
         "stations": tuple(
             DrawnStation(
                 station=station,
@@ -187,8 +175,6 @@ def air_path_tag(
     as ``wide`` by ``tall`` millimeters allow).
     """
     drawings = [(width, air_path(kind=kind, marks=marks or {}, width=width)) for width in WIDTHS_OF[size]]
-    if size == "small":
-        drawings = [(width, only_found(drawing)) for width, drawing in drawings]
     paper = on_paper(drawings[0][1], wide=wide, tall=tall) if size == "small" else None
     pictures = [(width, picture_of(drawing, links=links or {}, paper=paper)) for width, drawing in drawings]
     return {

@@ -34,10 +34,11 @@ from repairs.selectors.shops import (
 
 def findings_in_words(instrument: Instrument, *, ids: Sequence[int] | None = None) -> list[tuple[int, str]]:
     """Return (finding, words): those asked about, or all that stand. One query."""
-    return _named(instrument, findings_about(instrument, ids=ids))
+    return named_findings(instrument, findings_about(instrument, ids=ids))
 
 
-def _named(instrument: Instrument, rows: Iterable[Finding]) -> list[tuple[int, str]]:
+def named_findings(instrument: Instrument, rows: Iterable[Finding]) -> list[tuple[int, str]]:
+    """Return (finding, words) of these."""
     parts, faults = {part.code: part for part in instrument.parts}, catalog().faults
     return [(row.pk, finding_name(finding=row.fact, part=parts.get(row.part), faults=faults)) for row in rows]
 
@@ -176,5 +177,5 @@ def _under(order: ShopOrder) -> str:
 
 def not_in_question(order: ShopOrder, rows: Iterable[Finding]) -> list[tuple[int, str]]:
     """What it is about, but for what the question names in the same words."""
-    named = _named(order.instrument, rows)
+    named = named_findings(order.instrument, rows)
     return [(key, words) for key, words in named if words.lower() not in order.question.lower()]

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from inventory.pages.drawing import marks_of
+from inventory.pages.drawing import found_lines, marks_of
 from inventory.selectors.labels import tag_addresses
 from inventory.selectors.setup import district_name
 from inventory.selectors.standing import standings_of
 from repairs.models import ShopOrder
-from repairs.pages.orders import not_in_question
+from repairs.pages.orders import named_findings, not_in_question
 from repairs.pages.shops import work_name
 from repairs.rules.shops import allowed_amount
 from repairs.selectors.orders import asked_findings, photos_of
@@ -30,7 +30,10 @@ def slips_of(orders: Sequence[ShopOrder], *, home: str, today: date) -> list[dic
     for number, order in enumerate(orders, start=1):
         rows = findings[order.pk]
         asked = {row.part for row in rows}
-        marks = marks_of(standings[order.instrument_id])
+        standing = standings[order.instrument_id]
+        marks = {part: mark for part, mark in marks_of(standing).items() if part in asked}
+        words, unasked = dict(named_findings(order.instrument, rows)), dict(not_in_question(order, rows))
+        drawn = [row for row in rows if row.part in marks]
         slips.append(
             {
                 "order": order,
@@ -38,8 +41,9 @@ def slips_of(orders: Sequence[ShopOrder], *, home: str, today: date) -> list[dic
                 "count": len(orders),
                 "district": district,
                 "work": work_name(order.work),
-                "findings": [words for _, words in not_in_question(order, rows)],
-                "marks": {part: mark for part, mark in marks.items() if part in asked},
+                "findings": [unasked[row.pk] for row in rows if row.pk in unasked and row not in drawn],
+                "marks": marks,
+                "found": found_lines(standing, order.instrument.kind, [(row.fact, words[row.pk]) for row in drawn]),
                 "photos": [one for one in photos.get(order.instrument_id, ()) if one.part in asked][:MOST_PHOTOS],
                 "allowed": allowed_amount(order.money, limits),
                 "accessories": [  # as last counted

@@ -12,7 +12,7 @@ from django.utils.translation import gettext
 from core.templatetags.look import money_to
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
-from inventory.pages.drawing import marks_of
+from inventory.pages.drawing import FoundLine, found_lines, marks_of
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.playing import NoteResult
 from inventory.selectors.charts import is_unconfirmed
@@ -49,7 +49,7 @@ class Sheet:
     printed_on: date
     due_on: date | None
     because: str
-    findings: tuple[str, ...]
+    findings: tuple[FoundLine, ...]
     steps: tuple[SheetStep, ...]
     done: int
     tools: tuple[str, ...]
@@ -86,8 +86,14 @@ def sheet_of(state: JobState, *, home: str, today: date) -> Sheet:
         printed_on=today,
         due_on=job.due_on,
         because=job.because,
-        findings=tuple(
-            finding_words(trade, stands.whole_kind, row.fact) for row in state.findings if row.closed_at is None
+        findings=found_lines(
+            stands,
+            kind,
+            [
+                (row.fact, finding_words(trade, stands.whole_kind, row.fact))
+                for row in state.findings
+                if row.closed_at is None
+            ],
         ),
         steps=tuple(_step(state, step) for step in plan.steps),
         done=len(plan.done),

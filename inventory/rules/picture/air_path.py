@@ -71,7 +71,7 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
     """
     for code in marks:
         kind.part(code)
-    laid = laid_out(kind, width=width)
+    laid = laid_out(kind, width=width, off=frozenset(marks) if width == "small" else None)
     stations = stations_of(kind, laid, marks)
     captions = tuple(c for c in laid.captions if not any(overlaps(c.box, station_box(s)) for s in stations))
     labels, height = (
@@ -96,18 +96,21 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
         place=laid.place,
         pieces=tuple(laid.pieces),
         off=laid.off,
-        rail=round(laid.rail, 1),
     )
 
 
 @lru_cache(maxsize=400)
-def laid_out(kind: Kind, *, width: Width) -> Laid:
-    """Return the kind's drawing on a page without marks, remembered: it is the same for every instrument of the kind."""
+def laid_out(kind: Kind, *, width: Width, off: frozenset[str] | None = None) -> Laid:
+    """Return the kind's drawing on a page without marks, remembered: it is the same for every instrument of the kind.
+
+    Of the parts that are not on the instrument only those of ``off`` are laid out, side by side without room for names;
+    without ``off`` all of them, with their names.
+    """
     page = PAGES[width]
     on_it = [part for part in kind.parts if part.role not in OFF_ROLES]
     figure = drawn(kind.outline, on_it)
     order = ranks(PIECES)
-    rest = [part for part in kind.parts if part.code not in figure.spots]
+    rest = [part for part in kind.parts if part.code not in figure.spots and (off is None or part.code in off)]
     inside = sorted((part for part in rest if part.role in order), key=lambda part: order[part.role])
     others = [part for part in rest if part.role not in order]
     is_beside = page.beside > 0 and figure.height > figure.width
@@ -122,7 +125,9 @@ def laid_out(kind: Kind, *, width: Width) -> Laid:
         if any(part.role == "piston" for part in inside)
         else _("One rotor with its linkage")
     )
-    if is_beside:
+    if off is not None:
+        laid.height = _side_by_side(laid, [*inside, *others])
+    elif is_beside:
         bottom = _pieces(laid, inside, caption=words, x=room, y=0, width=page.beside)
         bottom = _names(laid, others, x=room, y=bottom, width=page.beside)
         laid.height = max(laid.height, bottom)
@@ -168,6 +173,22 @@ def _pieces(laid: Laid, parts: Sequence[Part], *, caption: str, x: float, y: flo
     return y + 16 + PIECE_ROW * (1 + (len(parts) - 1) // per_row)
 
 
+def _side_by_side(laid: Laid, parts: Sequence[Part]) -> float:
+    """Stand parts in rows below the instrument, the piece of a valve above its station; return where they end."""
+    order = ranks(PIECES)
+    per_row = int(laid.width // PIECE_STEP)
+    bottom = laid.rail
+    for row in (parts[at : at + per_row] for at in range(0, len(parts), per_row)):
+        top = bottom + (26 if any(part.role in order for part in row) else 0)
+        for column, part in enumerate(row):
+            x = PIECE_STEP * (column + 0.5)
+            if part.role in order:
+                laid.pieces += glyph(PIECES, part.role, x=x, y=bottom + 22)
+            laid.spots[part.code] = (x, top + 22)
+        bottom = top + 38
+    return bottom
+
+
 def _names(laid: Laid, parts: Sequence[Part], *, x: float, y: float, width: float) -> float:
     """Stand the parts that are not on the instrument in columns, with room for their names; return where they end.
 
@@ -202,6 +223,7 @@ def stations_of(kind: Kind, laid: Laid, marks: Mapping[str, Mark]) -> tuple[Stat
             text=marks[part.code].text if part.code in marks else "",
         )
         for number, part in enumerate(kind.parts, start=1)
+        if part.code in laid.spots
     )
 
 

@@ -107,7 +107,6 @@ class Drawing:
     place: Place = (0.0, 0.0, 1.0)  # of the strokes
     pieces: tuple[Stroke, ...] = ()  # what is drawn beside the instrument, at the page's own scale
     off: frozenset[str] = frozenset()  # codes of the parts that do not stand on the instrument
-    rail: float = 0.0  # how far down the instrument goes
 
 
 @dataclass(slots=True)

@@ -31,7 +31,7 @@ def test_a_slip_lists_what_lies_in_the_case_not_what_was_missing():
     names = [name for name, _ in slip["accessories"]]
     assert rows[0].name not in names
     assert rows[1].name in names
-    assert len(slip["findings"]) == 1
+    assert len(slip["found"]) == 1
 
 
 def test_it_marks_and_shows_what_the_order_is_about_and_nothing_else():
@@ -48,7 +48,11 @@ def test_it_marks_and_shows_what_the_order_is_about_and_nothing_else():
     slip = slips_of([order], home=HOME, today=TODAY)[0]
     assert list(slip["marks"]) == ["bell"]
     assert [photo.part for photo in slip["photos"]] == ["bell"] * MOST_PHOTOS
-    assert slip["findings"]
+    bell_number = [part.code for part in instrument.kind.parts].index("bell") + 1
+    assert [(line.number, line.words) for line in slip["found"]] == [
+        (bell_number, "Bell flare and rim, folded or bent bell")
+    ]
+    assert slip["findings"] == []
 
 
 def test_however_many_print_together_their_rows_are_read_once(django_assert_num_queries):
@@ -62,7 +66,7 @@ def test_however_many_print_together_their_rows_are_read_once(django_assert_num_
         slips_of(orders[:1], home=HOME, today=TODAY)
     with django_assert_num_queries(len(one)):
         slips = slips_of(orders, home=HOME, today=TODAY)
-    assert all(slip["findings"] for slip in slips)
+    assert all(slip["found"] for slip in slips)
 
 
 def test_several_are_numbered_and_say_what_each_may_cost():

@@ -22,6 +22,8 @@ def test_the_sheet_holds_the_plan_in_order(school, tech):
     assert [step.say for step in made.steps] == [step.say for step in plan.steps]
     assert next(step for step in made.steps if step.after).where == "Third valve slide"
     assert any("water-key" in step.parts for step in made.steps)
+    numbers = {code: number for number, code in enumerate((part.code for part in made.kind.parts), start=1)}
+    assert [line.number for line in made.findings] == sorted(numbers[code] for code, *_ in (STUCK, LEAKING_CORK))
     assert made.cost_p80 >= made.cost_p50
     assert made.because == "From the loft"
     assert made.marks["third_valve_slide"].group in {EffectGroup.LIMITS, EffectGroup.STOPS}
