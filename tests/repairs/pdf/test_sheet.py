@@ -126,7 +126,7 @@ def test_the_numbers_in_the_picture_can_be_read(kind):
 
 
 def test_the_findings_have_the_numbers_of_their_signs_in_the_picture():
-    """The numbers in the picture are read apart: their place is above the list."""
+    """Each number stands there twice, once in the picture and once in the list (common practice, no source)."""
     parts = catalog().kinds["trumpet"].parts
     chosen = (3, 9, len(parts))
     sheet = make_sheet(
