@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from hashlib import sha256
 from time import monotonic
 from typing import Any
@@ -9,21 +10,27 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
-from core.views import StaffRequest, StaffView, row_or_404
+from core.models import LongWork, User
+from core.progress import say_progress
+from core.services.long_work import Outcome
+from core.views import StaffRequest, StaffView, begin, row_or_404
 from desk.forms.season_plan import ClosePurchaseForm, SeasonPlanForm, StartedForm, StartSeasonForm
 from desk.pages.purchases import request_line, request_page
 from desk.pages.season_plan import changed_since, season_page
 from desk.pages.season_started import start_words, started_page, stopped_words
 from desk.pdf import purchase_request_pdf, season_plan_pdf
 from desk.rules.season_plan import FRONTIER_HOURS, FRONTIER_MONEY, Goal, more_of, plan_season
-from desk.selectors.season_plan import Terms, season_of
+from desk.rules.season_plan.model import build_model
+from desk.rules.season_plan.solve import Solution, solve
+from desk.season_kept import DOES, found_before, is_due, keep_solution, solution_for
+from desk.selectors.season_plan import DistrictSeason, Terms, season_of
 from desk.selectors.season_started import started_at
 from desk.services.season_plan import start_season
 from inventory.models import Instrument, PurchaseRequest, schools_of
@@ -35,25 +42,23 @@ PERMISSION, OPEN = "desk.plan_season", "desk.begin_season"
 SECONDS, SECONDS_OF_MORE = 4.0, 1.0  # for each goal of the plan, and of each step of what more would fill
 PLAN_WITHIN, PAGE_WITHIN = 15.0, 20.0  # seconds of one request after which no search begins: of the plan, of all
 TOLERATED = 0.0005
-MOST_FOR_MORE = 600  # instruments up to which it is also said what more would fill
+SECONDS_LATER, LATER_WITHIN = 40.0, 150.0  # the same where the worker searches; less than it may be silent for
+MOST_FOR_MORE = 600  # instruments up to which a request plans, and says what more would fill
 KEPT, MOST_KEPT = "season_plans", 8  # in the session: the latest plans, by what was asked
 BEFORE = "before"  # in the address: which of them the form stood beside
 PER_PAGE, LATEST = 50, 3  # purchase requests on their page, and beside a plan
 ASKED = "goal"  # in the address once the form was sent
 
 
-def bound_form(request: StaffRequest) -> SeasonPlanForm:
-    schools = schools_of(request.user, PERMISSION).order_by("name")
-    benches = Bench.objects.visible_to(request.user, PERMISSION).in_use().order_by("name", "pk")
-    initial = {"school": request.GET.get("school"), "goal": Goal.PRIORITY}
-    return SeasonPlanForm(
-        request.GET if ASKED in request.GET else None, schools=schools, benches=benches, initial=initial
-    )
+def form_of(user: User, data: QueryDict) -> SeasonPlanForm:
+    schools = schools_of(user, PERMISSION).order_by("name")
+    benches = Bench.objects.visible_to(user, PERMISSION).in_use().order_by("name", "pk")
+    initial = {"school": data.get("school"), "goal": Goal.PRIORITY}
+    return SeasonPlanForm(data if ASKED in data else None, schools=schools, benches=benches, initial=initial)
 
 
-def page_of(request: StaffRequest, form: SeasonPlanForm) -> dict[str, Any]:
-    """Return the plan of a valid form as the page and the paper show it, as good as the time of a request allows."""
-    now, begun = timezone.now(), monotonic()
+def season_for(user: User, form: SeasonPlanForm, *, now: datetime) -> DistrictSeason:
+    """Return the season that a valid form asks about."""
     terms = Terms(
         today=timezone.localdate(now),
         needed_by=form.cleaned_data["needed_by"],
@@ -61,12 +66,22 @@ def page_of(request: StaffRequest, form: SeasonPlanForm) -> dict[str, Any]:
         goal=Goal(form.cleaned_data["goal"]),
     )
     chosen = form.cleaned_data.get("school")
-    schools = [chosen] if chosen else list(schools_of(request.user, PERMISSION).order_by("name"))
-    found = season_of(schools, terms)
+    return season_of([chosen] if chosen else list(schools_of(user, PERMISSION).order_by("name")), terms)
+
+
+def is_large(found: DistrictSeason) -> bool:
+    return len(found.season.candidates) > MOST_FOR_MORE
+
+
+def page_of(
+    found: DistrictSeason, form: SeasonPlanForm, *, now: datetime, solution: Solution | None = None
+) -> dict[str, Any]:
+    """Return the plan as the page and the paper show it: of what was found before, or as good as a request's time allows."""
+    begun = monotonic()
     plan = plan_season(
-        found.season, seconds=SECONDS, left=lambda: begun + PLAN_WITHIN - monotonic(), tolerated=TOLERATED
-    )
-    is_small = len(found.season.candidates) <= MOST_FOR_MORE
+        found.season, seconds=SECONDS, left=lambda: begun + PLAN_WITHIN - monotonic(), tolerated=TOLERATED,
+        solution=solution,
+    )  # fmt: skip
     rest = more_of(
         found.season,
         plan,
@@ -75,16 +90,44 @@ def page_of(request: StaffRequest, form: SeasonPlanForm) -> dict[str, Any]:
         seconds=SECONDS_OF_MORE,
         left=lambda: begun + PAGE_WITHIN - monotonic(),
     )
-    more = list(rest) if is_small else []
-    return season_page(found, plan, more=more, made_at=now, needed_by=terms.needed_by)
+    more = [] if is_large(found) else list(rest)
+    return season_page(found, plan, more=more, made_at=now, needed_by=form.cleaned_data["needed_by"])
+
+
+def asked_of(form: SeasonPlanForm) -> str:
+    """The question as an address, of what the form knows alone."""
+    asked = QueryDict(mutable=True)
+    asked.update({name: form.data.get(name, "") for name in form.fields if form.data.get(name)})
+    return asked.urlencode()
+
+
+def plan_later(work: LongWork, at: datetime) -> Outcome:
+    """Search for the plan of a large season, and keep what was found for whoever asked."""
+    form = form_of(work.person, QueryDict(work.about["asked"]))
+    if not form.is_valid():  # a school or bench of it is gone, or the role
+        raise RefusedError(" ".join(str(error) for errors in form.errors.values() for error in errors))
+    found, begun = season_for(work.person, form, now=at), monotonic()
+    say_progress()
+    solution = solve(
+        build_model(found.season), seconds=SECONDS_LATER, left=lambda: begun + LATER_WITHIN - monotonic(),
+        tolerated=TOLERATED,
+    )  # fmt: skip
+    keep_solution(work=work, season=found.season, solution=solution)
+    return Outcome(opens=f"{reverse('desk:season-plan')}?{work.about['address']}")
 
 
 class SeasonPlanView(StaffView):
     permission_required = PERMISSION
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        form = bound_form(request)
-        page = page_of(request, form) if form.is_valid() else None
+        form, now, page = form_of(request.user, request.GET), timezone.now(), None
+        if form.is_valid():
+            found, asked = season_for(request.user, form, now=now), asked_of(form)
+            work = found_before(user=request.user, asked=asked) if is_large(found) else None
+            solution = solution_for(found.season, work=work) if work else None
+            if is_large(found) and solution is None and is_due(work, at=now):
+                return self.leave_to_worker(found, asked)
+            page = page_of(found, form, now=now, solution=solution)
         if page:
             may_start = Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=page["to_start"])
             numbers = set(may_start.values_list("asset_number", flat=True))
@@ -105,6 +148,16 @@ class SeasonPlanView(StaffView):
             ],
         }
         return render(request, "desk/season_plan.html", context, status=422 if form.errors else 200)
+
+    def leave_to_worker(self, found: DistrictSeason, asked: str) -> HttpResponse:
+        address, before = QueryDict(asked, mutable=True), self.request.GET.get(BEFORE, "")
+        if before in self.request.session.get(KEPT, {}):
+            address[BEFORE] = before
+        about = {"asked": asked, "address": address.urlencode()}
+        schools = [school.pk for school in found.schools.values()]
+        return begin(
+            self.request, does=DOES, title=gettext("Season plan"), permission=PERMISSION, schools=schools, about=about
+        )
 
     def filed(self, page: dict[str, Any]) -> list[dict[str, Any]]:
         """The latest open requests of the schools that the plan buys for."""
@@ -232,11 +285,14 @@ class SeasonPlanPdfView(StaffView):
     permission_required = PERMISSION
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        form = bound_form(request)
+        form, now = form_of(request.user, request.GET), timezone.now()
         if not form.is_valid():
             return redirect("desk:season-plan")
+        found = season_for(request.user, form, now=now)
+        work = found_before(user=request.user, asked=asked_of(form)) if is_large(found) else None
+        solution = solution_for(found.season, work=work) if work else None
         return self.export_pdf(
-            lambda: season_plan_pdf(page_of(request, form)),
+            lambda: season_plan_pdf(page_of(found, form, now=now, solution=solution)),
             what="season plan",
             schools=schools_in(form, schools_of(request.user, PERMISSION)),
             name="season-plan.pdf",

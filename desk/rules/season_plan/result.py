@@ -111,15 +111,18 @@ def plan_season(
     left: Left = without_end,
     tolerated: float = 0.0,
     is_costed: bool = True,
+    solution: Solution | None = None,
 ) -> SeasonPlan:
     """Return the plan that fills most seats by the season's goal, then costs least, then takes the fewest hours.
 
     The same season gives the same plan, in whatever order it is listed. ``seconds`` for each goal, and no
-    more for all of them than is ``left``; without ``is_costed`` the cost is not made small, which takes less time. ValueError where two have one key, or an amount has
-    a third place.
+    more for all of them than is ``left``; without ``is_costed`` the cost is not made small, which takes less time.
+    ``solution`` is what was found for this very season before; then nothing is searched. ValueError where two have one
+    key, or an amount has a third place.
     """
     model = build_model(season)
-    solution = solve(model, seconds=seconds, left=left, tolerated=tolerated, is_costed=is_costed)
+    if solution is None:
+        solution = solve(model, seconds=seconds, left=left, tolerated=tolerated, is_costed=is_costed)
     seated = Counter[int]()
     decisions = list(_taken(model, solution, seated))
     decided = {one.key for one in decisions}
