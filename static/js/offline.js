@@ -5,6 +5,7 @@ import { say } from "./words.js";
 
 const EVERY_MS = 30 * 60_000;
 const MOST_BYTES = 12_000_000;
+const GONE = new Set([403, 404, 410]);
 const MOST_AHEAD = 3; // steps of a plan behind the one at hand
 const { asOf = "", offline = "" } = document.body.dataset;
 
@@ -32,10 +33,11 @@ const packed = (text) => {
   return new Response(page.stream().pipeThrough(new CompressionStream("gzip"))).blob();
 };
 
-/** A page in the form that names no student: its text, and the policy that it came with. */
+/** A page in the form that names no student: its text, and the policy that it came with; null where there is none any more. */
 const ask = async (address) => {
   const answer = await fetch(address, { headers: { "X-Held": "1" }, redirect: "error" });
-  if (!answer.ok) return null;
+  if (GONE.has(answer.status)) return null;
+  if (!answer.ok) throw new Error(`${address}: ${answer.status}`);
   const text = await answer.text();
   const html = await packed(text);
   return { text, html, isPacked: html.size < text.length, policy: answer.headers.get("Content-Security-Policy"), at: Date.now() };
@@ -48,7 +50,7 @@ const stepsAhead = (text) => [...new DOMParser().parseFromString(text, "text/htm
   .sort((one, other) => one.dataset.ahead - other.dataset.ahead).slice(0, MOST_AHEAD)
   .map((link) => link.getAttribute("href"));
 
-/** Keep the list of what is kept, then each page on it; what is on it no more goes. */
+/** Keep the list of what is kept, then each page on it; what is on it no more goes. What was not reached stays as it was. */
 const hold = async () => {
   const [last] = await kept("held");
   if (last && Date.now() - last.at < EVERY_MS) return;
@@ -58,22 +60,23 @@ const hold = async () => {
   const list = new DOMParser().parseFromString(home.text, "text/html");
   const before = last?.pages ?? {};
   const pages = {};
-  let left = MOST_BYTES - home.html.size;
+  let isWhole = true;
+  const room = () => Object.values(pages).reduce((left, { size }) => left - size, MOST_BYTES - home.html.size);
+  const stay = (address) => {
+    for (const [one, page] of Object.entries(before)) if (one === address || one.startsWith(`${address}?`)) pages[one] ??= page;
+  };
   const take = async (address, version) => {
-    if (version && before[address]?.version === version) pages[address] = before[address];
-    else {
-      const page = await ask(address).catch(() => null);
-      if (page && page.html.size < left) {
-        await put(address, page);
-        pages[address] = { version, size: page.html.size };
-        if (!address.includes("?")) for (const ahead of stepsAhead(page.text)) await take(ahead, version);
-      }
-    }
-    left -= pages[address]?.size ?? 0;
+    if (version && before[address]?.version === version) { pages[address] = before[address]; return; }
+    let page;
+    try { page = await ask(address); } catch { isWhole = false; stay(address); return; }
+    if (!page || page.html.size >= room()) return;
+    await put(address, page);
+    pages[address] = { version, size: page.html.size };
+    if (!address.includes("?")) for (const ahead of stepsAhead(page.text)) await take(ahead, version);
   };
   for (const link of list.querySelectorAll("[data-hold]")) await take(link.getAttribute("href"), link.dataset.hold);
   for (const address of Object.keys(before)) if (!pages[address]) await put(address, null);
-  await keep("held", { at: Date.now(), pages }, { id: last?.id });
+  await keep("held", { at: isWhole ? Date.now() : last?.at ?? 0, pages }, { id: last?.id });
   document.body.dataset.held = Object.keys(pages).length;
 };
 
@@ -83,7 +86,7 @@ const holdAgain = async ({ detail: { tap } }) => {
   const [last] = await kept("held");
   const [place] = tap.home.split("?");
   for (const address of Object.keys(last?.pages ?? {}).filter((one) => one.split("?")[0] === place)) {
-    await put(address, await ask(address).catch(() => null));
+    await ask(address).then((page) => put(address, page)).catch(() => {});
   }
 };
 

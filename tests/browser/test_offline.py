@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+from datetime import timedelta
 
 import pytest
 from django.urls import reverse
@@ -102,6 +103,26 @@ def test_a_step_recorded_without_a_signal_arrives_and_one_that_somebody_was_firs
     expect(entry).to_contain_text("closed")
     entry.get_by_role("button", name="Seen").tap()
     expect(page.locator("[data-sending]")).to_be_hidden()
+
+
+def test_a_signal_lost_while_pages_are_fetched_again_leaves_those_of_before(school, tech, phone):
+    there, gone = (make_job(school=school, actor=tech) for _ in range(2))
+    page = phone()
+    page.clock.set_fixed_time(timezone.now() + timedelta(minutes=31))
+    page.context.route(f"**{reverse('repairs:job', args=[there.pk])}*", lambda route: route.abort())
+    page.context.route(f"**{reverse('repairs:job', args=[gone.pk])}*", lambda route: route.fulfill(status=404))
+    carried(page)
+    page.context.unroute_all()
+    page.context.set_offline(True)
+    page.goto(reverse("repairs:job", args=[there.pk]))
+    expect(page.locator("#step-title")).to_be_attached()
+    page.goto(reverse("repairs:job", args=[gone.pk]))
+    expect(page.locator("#step-title")).not_to_be_attached()
+    page.context.set_offline(False)
+    carried(page)  # at once, not half an hour later
+    page.context.set_offline(True)
+    page.goto(reverse("repairs:job", args=[gone.pk]))
+    expect(page.locator("#step-title")).to_be_attached()
 
 
 @pytest.mark.drill
