@@ -61,6 +61,11 @@ def known_permissions() -> frozenset[str]:
     return frozenset(_TABLE)
 
 
+def roles_of(user: User) -> frozenset[str]:
+    """Return the roles that a user holds anywhere."""
+    return _roles_of[0](user) if _roles_of else frozenset()
+
+
 def has_perm(user: Any, permission: str) -> bool:
     """Return whether any of the user's roles holds the permission."""
     if not getattr(user, "is_active", False) or not _roles_of:

@@ -12,19 +12,21 @@ import logging
 from collections.abc import Callable, Collection
 from datetime import datetime, timedelta
 from time import monotonic
+from traceback import extract_tb
 from typing import Any, Final
 
-from django.db import Error, IntegrityError, connection, transaction
+from django.db import IntegrityError, InterfaceError, OperationalError, connection, transaction
 from django.http import HttpRequest
 from django.utils import translation
 from django.utils.module_loading import import_string
 from django.utils.translation import gettext
 from django_tasks import TaskContext, task
 
+from core.access import roles_of
 from core.exceptions import RefusedError
 from core.models import LongWork, User
 from core.progress import heard_by
-from core.services.long_work import Outcome, end_work, forget_work, stopped_words
+from core.services.long_work import ROLES, Outcome, end_work, forget_work, may_take, reached, stopped_words
 
 logger = logging.getLogger(__name__)
 
@@ -42,11 +44,16 @@ def begin_work(
     person: User,
     at: datetime,
     permission: str,
-    schools: Collection[int] = (),
+    schools: Collection[int] | None = None,
     about: dict[str, Any] | None = None,
 ) -> LongWork:
-    """Queue it and return its row; where the same is being done for the same person already, that row."""
+    """Queue it and return its row; where the same is being done for the same person already, that row.
+
+    ``schools`` are those whose rows are in it, as far as the person's permission reaches where none are named.
+    """
     forget_work(at=at)
+    schools = reached(person, permission) if schools is None else sorted(schools)
+    about = {**(about or {}), ROLES: sorted(roles_of(person))}
     said = json.dumps([does, person.pk, about], sort_keys=True)
     mark = hashlib.sha256(said.encode()).hexdigest()
     same = LongWork.objects.filter(mark=mark)
@@ -55,8 +62,8 @@ def begin_work(
     try:
         with transaction.atomic():
             row = LongWork.objects.create(
-                does=does, title=title[:200], language=translation.get_language() or "en", about=about or {}, mark=mark,
-                person=person, permission=permission, schools=sorted(schools), begun_at=at,
+                does=does, title=title[:200], language=translation.get_language() or "en", about=about, mark=mark,
+                person=person, permission=permission, schools=schools, begun_at=at,
             )  # fmt: skip
             do_work.enqueue(work=row.pk)
     except IntegrityError:  # a second click was faster
@@ -93,19 +100,26 @@ def do_work(context: TaskContext, *, work: int) -> None:
     LongWork.objects.filter(pk=work).update(tries=row.tries + 1, started_at=at, heard_at=at, done=0, total=0, phase="")
     with translation.override(row.language), heard_by(note):
         try:
-            does: Does = import_string(row.does)
-            outcome = does(row, at)
+            outcome = _function_of(row)(row, at)
         except RefusedError as refusal:
             end_work(row, at=now(), is_failed=True, words=str(refusal))
-        except Error:
+        except (OperationalError, InterfaceError):
             raise  # without a database nothing can be noted; after a time it is said to have stopped
         except Exception as error:  # noqa: BLE001  # whatever it was, its person is told
-            # The kind of error only: its words may repeat what the rows say.
-            logger.error("long work %s (%s) failed: %s", work, row.does, type(error).__name__)  # noqa: TRY400
+            # Its kind and where it came from only: its words may repeat what the rows say.
+            where = " < ".join(f"{at.filename}:{at.lineno}" for at in reversed(extract_tb(error.__traceback__)))
+            logger.error("long work %s (%s) failed: %s at %s", work, row.does, type(error).__name__, where)  # noqa: TRY400
             words = gettext("Something went wrong. The server's log says what.")
             end_work(row, at=now(), is_failed=True, words=words)
         else:
             end_work(row, at=now(), outcome=outcome)
+
+
+def _function_of(row: LongWork) -> Does:
+    if not may_take(row=row, user=row.person):
+        raise RefusedError(gettext("Your roles no longer allow this."))
+    does: Does = import_string(row.does)
+    return does
 
 
 def note_unseen_work(*, request: HttpRequest, user: User, **_said: object) -> None:

@@ -16,7 +16,7 @@ from django.http import HttpRequest
 
 HEADER = "X-Queued"  # milliseconds, of a tap that a script sends from what was kept (static/js/tap-queue.js)
 AT_ONCE = timedelta(minutes=1)  # sooner than this it did not wait
-DAY_MS = 24 * 3600 * 1000
+MOST_DIGITS = 12  # thirty years
 
 _waited: ContextVar[timedelta] = ContextVar("waited", default=timedelta())
 
@@ -27,7 +27,7 @@ def waited_on_phone(request: HttpRequest) -> timedelta:
     longest = timedelta(hours=settings.DEVICE_HOURS)
     if not (said.isascii() and said.isdigit()):
         return timedelta()
-    waited = min(timedelta(milliseconds=min(int(said), 1000 * DAY_MS)), longest)
+    waited = min(timedelta(milliseconds=int(said[:MOST_DIGITS])), longest)
     return waited if waited >= AT_ONCE else timedelta()
 
 

@@ -16,7 +16,7 @@ from django.utils.translation import gettext
 from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
-from core.access import has_perm, reach_of
+from core.access import has_perm, reach_of, roles_of
 from core.models import LongWork, LongWorkQuerySet, User
 
 ASKS_AGAIN: Final = "core.views.later.ask_again"  # what makes files
@@ -24,6 +24,8 @@ FOLDER: Final = "work"
 KEPT_FOR: Final = timedelta(days=1)
 SILENT_FOR: Final = timedelta(minutes=5)  # after which its worker is taken for dead: no step takes longer
 UNTAKEN_FOR: Final = timedelta(seconds=20)
+EVERYWHERE: Final = 0  # no school has this key
+ROLES: Final = "roles"  # in ``about``: those of whoever began it
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,12 +59,18 @@ def is_untaken(row: LongWork, *, at: datetime) -> bool:
     return not DBTaskResult.objects.filter(busy).exists()
 
 
+def reached(user: User, permission: str) -> list[int]:
+    reach = reach_of(user, permission)
+    return [EVERYWHERE] if reach is None else sorted(reach)
+
+
 def may_take(*, row: LongWork, user: User) -> bool:
-    """Whether somebody may look at what came of it: it is theirs, and their roles still reach as far."""
+    """Whether somebody may have it made, or what came of it: they began it, and lost neither a role nor a school since."""
     if row.person_id != user.pk or not has_perm(user, row.permission):
         return False
-    reach = reach_of(user, row.permission)
-    return reach is None or set(row.schools) <= reach
+    now = reached(user, row.permission)
+    keeps_schools = now == [EVERYWHERE] or set(row.schools) <= set(now)
+    return keeps_schools and set(row.about.get(ROLES, ())) <= roles_of(user)
 
 
 def end_work(

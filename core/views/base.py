@@ -153,7 +153,7 @@ class StaffView(PermissionRequiredMixin, View):
             places = list(on_paper)
             header, rows = [header[at] for at in places], ([row[at] for at in places] for row in rows)
         if count > MOST_AT_ONCE.get(form, count) and is_for_worker(self.request):
-            return do_later(self.request, title=title, permission=self.permission_required, schools=schools)
+            return do_later(self.request, title=title, permission=self.permission_required)
         rows = counted(rows, total=count)
         try:
             answer = sheet_response(name=name, title=title, header=header, rows=rows, under=under)

@@ -7,14 +7,14 @@ The view is the same, and so are its permission and the rows it sees. It calls `
 from __future__ import annotations
 
 import io
-from collections.abc import Collection
 from datetime import datetime
 from tempfile import SpooledTemporaryFile
 from typing import Any, cast
 from urllib.parse import urlsplit
 
+from django.core.exceptions import PermissionDenied
 from django.core.handlers.wsgi import WSGIRequest
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import resolve
 from django.utils import timezone
@@ -49,7 +49,7 @@ def begin(request: Any, *, does: str, title: str, permission: str, **given: Any)
     return redirect("core:work-one", row.pk)
 
 
-def do_later(request: Any, *, title: str, permission: str, schools: Collection[int]) -> HttpResponse:
+def do_later(request: Any, *, title: str, permission: str) -> HttpResponse:
     """Have the worker ask for this address. What is posted may hold keys and codes only."""
     posted = request.POST.copy()
     posted.pop("csrfmiddlewaretoken", None)
@@ -59,7 +59,7 @@ def do_later(request: Any, *, title: str, permission: str, schools: Collection[i
         "host": request.get_host(),
         "scheme": request.scheme,
     }
-    return begin(request, does=ASKS_AGAIN, title=title, permission=permission, schools=schools, about=about)
+    return begin(request, does=ASKS_AGAIN, title=title, permission=permission, about=about)
 
 
 def ask_again(row: LongWork, at: datetime) -> Outcome:
@@ -67,7 +67,10 @@ def ask_again(row: LongWork, at: datetime) -> Outcome:
     said: list[str] = []
     request = _request(row, said)
     found = resolve(request.path_info)
-    answer: Any = found.func(request, *found.args, **found.kwargs)
+    try:
+        answer: Any = found.func(request, *found.args, **found.kwargs)
+    except (PermissionDenied, Http404):
+        raise RefusedError(gettext("You no longer have access to this.")) from None
     try:
         shown = answer.headers.get("Content-Disposition", "")
         if answer.status_code != 200 or not shown:

@@ -108,6 +108,8 @@ class WorkAgainView(OwnView):
 
     def post(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
         row = row_or_404(LongWork.objects.visible_to(request.user).filter(is_failed=True), **lookup)
+        if not may_take(row=row, user=request.user):
+            raise Http404("not theirs anymore")
         again = begin_again(row, at=timezone.now())
         request.session[IN_SESSION] = True
         return redirect("core:work-one", again.pk)

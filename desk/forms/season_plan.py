@@ -103,7 +103,7 @@ class StartSeasonForm(OnceForm):
             raise forms.ValidationError(gettext("This plan is from another day. Run it again.")) from None
         except signing.BadSignature:
             raise forms.ValidationError(gettext("Run the plan again.")) from None
-        if plan["made_on"] != str(self.today):
+        if plan.get("made_on") != str(self.today):
             raise forms.ValidationError(gettext("This plan is from another day. Run it again."))
         return plan | {"needed_by": parse_date(plan["needed_by"] or "")}
 

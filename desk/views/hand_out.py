@@ -280,8 +280,7 @@ class HandOutPapersView(StaffView):
             messages.info(request, gettext("No agreement of today is there to print yet."))
             return back
         if len(loans) > MOST_AT_ONCE and is_for_worker(request):
-            schools = {loan.school_id for loan in loans}
-            return do_later(request, title=gettext("Agreements"), permission=self.permission_required, schools=schools)
+            return do_later(request, title=gettext("Agreements"), permission=self.permission_required)
         papers = print_papers_of_loans(loans=loans, actor=request.user, at=timezone.now())
         return self.export_pdf(
             lambda: agreements_pdf(papers, filed, home=home_url(request)),

@@ -62,7 +62,7 @@ class PrintToSignView(FormView):
             schools = {one.school_id for one in students}
             if len(students) > MOST_AT_ONCE and is_for_worker(request):
                 title = gettext("Agreements to sign")
-                return do_later(request, title=title, permission=self.permission_required, schools=schools)
+                return do_later(request, title=title, permission=self.permission_required)
             try:
                 papers = print_papers(
                     students=students, instrument=form.cleaned_data["instrument"], **self.actor_and_time()

@@ -87,7 +87,8 @@ def test_a_refusal_says_why_and_an_error_says_nothing_of_the_rows(begin, caplog,
     assert (state_of(fresh(row)), fresh(row).words) == (State.FAILED, words)
     assert "Ana" not in caplog.text
     again = begin_again(fresh(row), at=timezone.now())
-    assert (again.pk != row.pk, again.about) == (True, {"ends": ends})
+    assert (again.pk != row.pk, again.about) == (True, {"ends": ends, "roles": ["director"]})
+    assert "test_long_work.py:" in caplog.text or ends == "refused", "where it broke is in the log"
 
 
 def test_one_whose_worker_was_killed_is_done_by_the_next_but_not_by_a_third(begin):

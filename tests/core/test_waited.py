@@ -22,6 +22,7 @@ HOUR_MS = 3_600_000
         ("٣٦٠٠٠٠٠", 0),
         (str(100 * HOUR_MS), 72),  # no phone keeps it longer
         ("9" * 400, 72),
+        ("9" * 5000, 72),
     ],
 )
 def test_a_wait_is_what_the_phone_says_within_what_it_keeps(rf, settings, said, hours):

@@ -12,6 +12,7 @@ from django_tasks_db.models import DBTaskResult
 
 from core.models import LongWork
 from core.services.long_work import (
+    EVERYWHERE,
     KEPT_FOR,
     SILENT_FOR,
     UNTAKEN_FOR,
@@ -73,5 +74,10 @@ def test_what_came_of_it_is_for_its_person_while_their_roles_reach_as_far(begin,
     assert may_take(row=row, user=director)
     assert not may_take(row=row, user=stranger)
     assert not may_take(row=elsewhere, user=director)
+    everywhere = begin(about={"a": 2}, schools=[EVERYWHERE])
+    assert not may_take(row=everywhere, user=director)
+    row.about["roles"] = ["auditor", "director"]
+    assert not may_take(row=row, user=director), "a role that it may have taken is lost"
+    row.about["roles"] = ["director"]
     remove_role(held=director.staff_roles.get(), actor=None, at=NOW)
     assert not may_take(row=row, user=type(director).objects.get(pk=director.pk))
