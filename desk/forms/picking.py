@@ -21,7 +21,7 @@ class PickedDueForm(OnceForm, DueDateForm):
 
 
 class PickedMoveForm(OnceForm):
-    """A room of one of the schools that they belong to, and the place in it; left empty, they have none any more."""
+    """A room of one of the schools that they belong to, and the place in it; left empty, each keeps its own."""
 
     room = forms.ModelChoiceField(
         queryset=Room.objects.none(),
@@ -32,9 +32,10 @@ class PickedMoveForm(OnceForm):
     place = forms.CharField(
         required=False,
         label=PLACE.label,
-        help_text=PLACE.help,
+        help_text=_("Leave it blank to keep the place of each. Not the lock's combination."),
         max_length=Instrument._meta.get_field("place").max_length,
     )
+    clear_place = forms.BooleanField(required=False, label=_("Clear place"))
 
     def __init__(self, *args: Any, schools: Collection[int], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -43,3 +44,8 @@ class PickedMoveForm(OnceForm):
         if len(schools) > 1:
             room: Any = self.fields["room"]
             room.label_from_instance = lambda one: f"{one.name}, {one.school.name}"
+
+    def columns(self) -> dict[str, Any]:
+        """Return what the act changes; the form is validated."""
+        room, place, is_cleared = (self.cleaned_data[name] for name in ("room", "place", "clear_place"))
+        return {"room": room, "place": place} if place or is_cleared else {"room": room}

@@ -108,6 +108,7 @@ class PickedView(FormView, is_base=True):
             "lines": [(self.number_of(one), *self.line(one)) for one in row],
             "hidden": [{"name": ROW, "value": one.pk} for one in row] + [{"name": "back", "value": self.back()}],
             "back_url": self.back(),
+            "warning": self.warning(row),
             "note": self.note(),
         }
 
@@ -124,6 +125,10 @@ class PickedView(FormView, is_base=True):
 
     def url_of(self, one: Any, result: Any) -> str:
         return reverse("desk:instrument", args=[one.asset_number])
+
+    def warning(self, row: list[Any]) -> str:
+        """Return what is lost by it, or ""."""
+        return ""
 
     def note(self) -> str:
         return ""
@@ -166,7 +171,7 @@ class PickedCleanView(PickedView):
 
 
 class PickedMoveView(PickedView):
-    """Another room, or another place in one."""
+    """Another room, or another place in one; what is there already stays as it is, its lock's combination too."""
 
     permission_required = "inventory.change_instrument"
 
@@ -184,11 +189,19 @@ class PickedMoveView(PickedView):
         return one.kind.name, one.room.name if one.room else gettext("No room")
 
     def seen(self) -> Any:
-        return super().seen().select_related("room")
+        return super().seen().select_related("room", "lock")
+
+    def warning(self, row: list[Instrument]) -> str:
+        count = sum(bool(one.lock.combination) for one in row if hasattr(one, "lock"))
+        words = ngettext(
+            "%(count)d lock combination will be removed. It stays if the instrument is already there.",
+            "%(count)d lock combinations will be removed. They stay for instruments that are already there.",
+            count,
+        )
+        return words % {"count": count} if count else ""
 
     def act(self, one: Instrument, form: PickedMoveForm) -> None:
-        data = form.cleaned_data
-        change_instrument(instrument=one, room=data["room"], place=data["place"], **self.actor_and_time())
+        change_instrument(instrument=one, **form.columns(), **self.actor_and_time())
 
 
 class PickedBenchView(PickedView):

@@ -11,6 +11,7 @@ from django.utils import timezone
 from zeal import zeal_ignore
 
 from inventory.models import Instrument
+from inventory.services.registering import note_lock
 from loans.services import return_loan
 from repairs.models import Job
 from tests.factories import make_bench, make_instrument, make_ready_instrument, make_room
@@ -64,6 +65,29 @@ def test_rooms_are_of_the_schools_chosen_and_nothing_of_another_school_moves(cli
     assert (horn.room, horn.place) == (room, "Shelf 2")
     assert Instrument.objects.get(pk=theirs.pk).room is None
     assert "Nothing is chosen" in posted(client, "desk:picked-move", [theirs], room=room.pk).text
+
+
+def test_a_move_leaves_places_alone_unless_told_and_says_first_which_locks_are_left_behind(client, director, school):
+    room, annex = make_room(school=school), make_room(school=school, name="Annex")
+    here, there, bare = (
+        make_instrument(school=school, room=one, place=place)
+        for one, place in ((room, "Shelf 1"), (annex, "Shelf 2"), (room, "Shelf 3"))
+    )
+    for one in (here, there):
+        note_lock(instrument=one, combination="31-07-22", actor=director, at=timezone.now())
+    client.force_login(director)
+    asked = {"number": [one.asset_number for one in (here, there, bare)]}
+    assert "2 lock combinations will be removed." in client.get(reverse("desk:picked-move"), asked).text
+    asked = {"number": [bare.asset_number]}
+    assert "will be removed" not in client.get(reverse("desk:picked-move"), asked).text
+    page = posted(client, "desk:picked-move", [here, there, bare], room=annex.pk).text
+    assert "3 instruments: now in Annex." in page
+    rows = Instrument.objects.order_by("pk").select_related("lock")
+    assert [(one.room, one.place) for one in rows] == [(annex, "Shelf 1"), (annex, "Shelf 2"), (annex, "Shelf 3")]
+    assert [rows[at].lock.combination for at in (0, 1)] == ["", "31-07-22"]  # that one was there already
+    posted(client, "desk:picked-move", [there], room=annex.pk, clear_place="on")
+    there.refresh_from_db()
+    assert (there.room, there.place) == (annex, "")
 
 
 def test_many_are_recorded_as_clean_at_once(client, director, school):
