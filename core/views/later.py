@@ -29,6 +29,7 @@ from core.services.long_work import ASKS_AGAIN, Outcome
 IN_MEMORY = 2**22  # bytes of a file; a larger one goes onto the disk
 NAME = "filename"
 WORDS, SEARCH = "q", "search"  # what was typed to search by, and the key of what stands in the session
+TYPED = {WORDS, SEARCH, "funding"}  # what is typed may name somebody
 
 
 def is_later(request: HttpRequest) -> bool:
@@ -38,7 +39,7 @@ def is_later(request: HttpRequest) -> bool:
 
 def is_for_worker(request: HttpRequest) -> bool:
     """Whether what takes long is left to the worker: not to itself, nor what was typed to search by, which it never gets."""
-    typed = {*request.GET, *request.POST} & {WORDS, SEARCH}
+    typed = {*request.GET, *request.POST} & TYPED
     return not is_later(request) and not any(request.GET.get(name) or request.POST.get(name) for name in typed)
 
 

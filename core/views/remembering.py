@@ -1,7 +1,7 @@
 """Lists as each person left them: what they were narrowed to, how they were sorted, which columns are seen.
 
 What is remembered is led on to, so that it stands in the address: a link sent to somebody else shows what its sender
-saw. Only what one does on the list itself is remembered, no link that one follows to it, and never words searched for.
+saw. Only what one does on the list itself is remembered, no link that one follows to it, and never what is typed.
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ from django.utils import timezone
 from core.services.lists import keep_list
 from core.tables import BaseTable
 from core.views.base import StaffRequest, StaffView
-from core.views.later import WORDS
 
 SORT, ASKED, HIDDEN = "sort", "asked", "hidden"
 LONGEST = 60  # characters of a filter's value
@@ -54,7 +53,7 @@ class RememberedView(StaffView, is_base=True):
         """Keep what was asked for on the list itself, and show the columns that are wanted. The form is validated."""
         given = self.request.GET
         if self.is_from_here():
-            names = [name for name in form.fields if name != WORDS and name not in form.errors]
+            names = [name for name in form.fields if is_choice(form, name) and name not in form.errors]
             asked = {name: given[name] for name in names if given.get(name) and not is_usual(form, name, given[name])}
             if given.get(SORT, "").lstrip("-") in table.base_columns:
                 asked[SORT] = given[SORT]
@@ -80,6 +79,11 @@ class RememberedView(StaffView, is_base=True):
         self.keep(hidden=sorted(before | (offered - {*request.POST.getlist("shown")}))[:MOST])
         same = came.path == request.path and came.query
         return HttpResponseRedirect(f"{request.path}?{came.query}" if same else request.path)
+
+
+def is_choice(form: forms.Form, name: str) -> bool:
+    """Whether it takes one of its own choices only; what is typed may name somebody."""
+    return hasattr(form.fields[name], "choices")
 
 
 def is_usual(form: forms.Form, name: str, value: str) -> bool:
