@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -60,17 +61,26 @@ class NoticesView(StaffView):
     permission_required = SEND
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        rows = notices_of(request)
+        rows, numbers = notices_of(request), request.GET.getlist("number")  # those selected in the list of loans
+        if numbers:
+            rows = rows.filter(loan__instrument__asset_number__in=numbers)
         counts = {state: in_state(rows, state).count() for state in STATES}
         asked = request.GET.get("state", "")
         state = asked if asked in STATES else PRINT if counts[PRINT] else SENT
         found = in_state(rows, state)
-        if numbers := request.GET.getlist("number"):  # checked in the list of loans
-            found = found.filter(loan__instrument__asset_number__in=numbers)
         page: Any = Paginator(found, MOST_LETTERS if state == PRINT else PER_PAGE).get_page(request.GET.get("page"))
         context = {
             "state": state,
-            "chips": [{"state": one, "label": label, "count": counts[one]} for one, label in STATES.items()],
+            "chips": [
+                {
+                    "state": one,
+                    "label": label,
+                    "count": counts[one],
+                    "query": urlencode({"state": one, "number": numbers}, doseq=True),
+                }
+                for one, label in STATES.items()
+            ],
+            "is_selected": bool(numbers),
             "page": page,
             "lines": notice_lines(page.object_list),
             "is_one_school": schools_of(request.user, SEND).count() < 2,

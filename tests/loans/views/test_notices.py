@@ -51,6 +51,18 @@ def test_letters_are_printed_noted_and_come_back(client, school, director):
     assert "Letter came back" in client.get(reverse("loans:loan", args=[letters[0].loan_id])).text
 
 
+def test_letters_of_selected_loans_say_so_and_stay_those_from_chip_to_chip(client, school, director):
+    one, other = (make_letter(make_loan(school=school, actor=director)) for _ in range(2))
+    number = one.loan.instrument.asset_number
+    page = client.get(URL, {"number": number, "state": "print"}).text
+    assert "Selected loans only" in page
+    assert "Print 1 letter" in page
+    assert f'href="?state=sent&amp;number={number}"' in page
+    assert 'href="?state=print"' in page  # shows all
+    assert other.loan.instrument.asset_number not in page
+    assert "Selected loans only" not in client.get(URL).text
+
+
 def test_what_is_signed_meanwhile_is_not_to_be_printed(client, school, director):
     letter, other = (make_letter(make_loan(school=school, actor=director)) for _ in range(2))
     assert "Print 2 letters" in client.get(URL).text
