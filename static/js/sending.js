@@ -1,6 +1,6 @@
 // Every page sends what waits on this device, and says how it stands: saved here, sent, or needing its person.
 import { drop, isOnDisk, person } from "./device-store.js";
-import { kept, refused, sendAll } from "./tap-queue.js";
+import { isStuck, kept, refused, sendAll } from "./tap-queue.js";
 import { say } from "./words.js";
 
 const RETRY_MS = 5000;
@@ -40,7 +40,10 @@ const grouped = (rows) => {
 };
 
 const show = async () => {
-  const [taps, needs] = await Promise.all([kept(), refused()]).catch(() => [[], []]);
+  const [waiting, seen] = await Promise.all([kept(), refused()]).catch(() => [[], []]);
+  const taps = waiting.filter((tap) => !isStuck(tap));
+  const stuck = waiting.filter(isStuck).map((tap) => ({ ...tap, why: say("not-taken") }));
+  const needs = [...seen, ...stuck];
   line.hidden = !needs.length && (isWalk || !(taps.length || heard.length));
   line.classList.toggle("needs-you", Boolean(needs.length));
   const words = [];
@@ -49,7 +52,8 @@ const show = async () => {
   if (!taps.length && heard.length) words.push(heard.filter(Boolean).at(-1) || say("sent"));
   $("says").textContent = words.join(" · ");
   $("list").replaceChildren(
-    ...grouped(needs).map((one) => entry(one, { isRefused: true })), ...grouped(taps).map((one) => entry(one, { isRefused: false })),
+    ...grouped(seen).map((one) => entry(one, { isRefused: true })),
+    ...grouped([...stuck, ...taps]).map((one) => entry(one, { isRefused: false })),
   );
 };
 

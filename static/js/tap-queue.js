@@ -5,10 +5,11 @@
 // a form that was sent without a signal has ``row`` (kept-forms.js) instead of fields. An inspection that began here has no
 // number of the server's yet: its addresses have 0 there, and its first tap, "begin", brings the number.
 // Events on the document: "tap-kept"; "tap-done" and "tap-refused" with {tap, answer}, the latter not kept where it is taken.
-import { drop, keep as keepRow, kept as keptRows } from "./device-store.js";
+import { drop, keep as keepRow, kept as keptRows, person } from "./device-store.js";
 import { say } from "./words.js";
 
 const NOT_BEGUN = "/walk/0/";
+const MOST_FAULTS = 5; // as often it ended in an error of the server's: its person is shown it
 
 const tell = (name, detail, options = {}) => document.dispatchEvent(new CustomEvent(name, { detail, ...options }));
 
@@ -22,6 +23,9 @@ export const keep = async (tap) => {
 /** This person's taps, oldest first; of one walk, or all. */
 export const kept = async ({ walk } = {}) => (await keptRows("tap")).filter((tap) => walk === undefined || tap.walk === walk);
 
+/** Whether the server could not take it however often it was sent. It stays and is sent on, with what belongs to the same. */
+export const isStuck = (tap) => tap.faults >= MOST_FAULTS;
+
 /** What the server refused and nobody has seen yet: taps with ``why``. */
 export const refused = () => keptRows("refused");
 
@@ -33,8 +37,15 @@ export const fieldsOf = (row) => [
   ...Object.entries(row.values).flatMap(([name, values]) => values.map((value) => [name, value])), ...(row.by ? [row.by] : []),
 ];
 
-const WHY = ".notice-stop p:not(.notice-title), [data-refused-says], .errorlist li";
+const WHY = ".notice-stop p:not(.notice-title), [data-refused-says], .errorlist li, .error-page .lead";
 const whyOf = (text) => new DOMParser().parseFromString(text, "text/html").querySelector(WHY)?.textContent.trim();
+
+/** The token of the log-in of now, once there has been another since this page: none for anybody else. */
+const freshToken = async () => {
+  const answer = await fetch(document.querySelector("a.mark").href, { headers: { "X-Held": "1" } });
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  return page.body.dataset.person === person ? page.querySelector("input[name=csrfmiddlewaretoken]")?.value : undefined;
+};
 
 const send = async (tap, token) => {
   const body = new FormData();
@@ -51,9 +62,12 @@ const send = async (tap, token) => {
     redirect: "manual",
     credentials: "same-origin",
   });
-  if (answer.type === "opaqueredirect" || answer.status === 401 || answer.status === 403) return { wait: "log-in" };
-  if (answer.status >= 500 || answer.status === 429) return { wait: "server" };
+  if (answer.type === "opaqueredirect" || answer.status === 401) return { wait: "log-in" };
+  if (answer.status === 500) return { wait: "fault" };
+  if (answer.status > 500 || answer.status === 429) return { wait: "server" };
   const text = await answer.text();
+  if (answer.status === 403 && text.includes("data-stale")) return { wait: "log-in", isStale: true };
+  if (answer.status === 403 && !whyOf(text)) return { wait: "server" }; // not of ours: something between
   let answered = {};
   try { answered = JSON.parse(text); } catch { answered = { refused: whyOf(text) }; }
   if (answer.ok && answered.ok) return { done: true, ...answered };
@@ -68,19 +82,32 @@ const refuse = async (tap, answer) => {
   await drop(id);
 };
 
-/** Send what is kept, oldest first. One tab at a time; stops at the first that does not get through. */
+/** Send what is kept, oldest first. One tab at a time; stops at the first that does not get through. An error of the server's
+ * holds up only what belongs to the same. */
 export const sendAll = async (token) => {
   const run = async () => {
-    for (let taps = await kept(); taps.length; taps = await kept()) {
+    const heldUp = new Set();
+    let hasAsked = false;
+    const next = async () => (await kept()).filter((tap) => !heldUp.has(tap.walk));
+    for (let taps = await next(); taps.length; taps = await next()) {
       for (const [at, tap] of taps.entries()) {
+        if (heldUp.has(tap.walk)) continue;
         let answer;
         try {
           answer = await send(tap, token);
+          if (answer.isStale && !hasAsked) {
+            hasAsked = true;
+            token = await freshToken();
+            if (token) answer = await send(tap, token);
+          }
         } catch {
           answer = { wait: "connection" };
         }
-        if (answer.wait) return { left: taps.length - at, wait: answer.wait };
-        if (answer.done) {
+        if (answer.wait === "fault") {
+          heldUp.add(tap.walk);
+          if (!isStuck(tap)) await keepRow("tap", { ...tap, faults: (tap.faults ?? 0) + 1 }, { id: tap.id });
+        } else if (answer.wait) return { left: (await kept()).length, wait: answer.wait };
+        else if (answer.done) {
           if (tap.tap === "begin") await keepRow("begun", { walk: tap.walk, url: answer.url });
           await drop(tap.id);
           tell("tap-done", { tap, answer });
@@ -90,7 +117,7 @@ export const sendAll = async (token) => {
         } else await refuse(tap, answer);
       }
     }
-    return { left: 0 };
+    return heldUp.size ? { left: (await kept()).length, wait: "server" } : { left: 0 };
   };
   return navigator.locks ? navigator.locks.request("hornbook-taps", run) : run();
 };

@@ -16,7 +16,7 @@ from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import expect
 
 from inventory.catalog.load import catalog
-from inventory.models import Finding, Inspection, PlayTest, Purpose, Sighting
+from inventory.models import Finding, Inspection, PlayTest, Purpose, Role, Sighting
 from inventory.services.counts import open_count
 from repairs.models import Attempt
 from repairs.selectors.planning import plan_for_job
@@ -27,6 +27,7 @@ from tests.plugins.device import DUMP, ROWS, log_out
 from tests.plugins.hand import Finger
 from tests.repairs.makers import make_job, read_cautions
 
+MOST_FAULTS = 5  # static/js/tap-queue.js
 AGAIN_S = 6  # a page sends again every 5 s what did not get through
 
 
@@ -103,6 +104,45 @@ def test_a_step_recorded_without_a_signal_arrives_and_one_that_somebody_was_firs
     expect(entry).to_contain_text("closed")
     entry.get_by_role("button", name="Seen").tap()
     expect(page.locator("[data-sending]")).to_be_hidden()
+
+
+def test_an_error_holds_up_its_own_alone_a_new_log_in_sends_on_and_a_lost_role_is_said(school, tech, phone):
+    jobs = [make_job(school=school, actor=tech) for _ in range(2)]
+    for job in jobs:
+        read_cautions(job, actor=tech, at=NOW)
+    page = phone()
+    page.context.set_offline(True)
+    for number, job in enumerate(jobs, start=1):
+        page.goto(reverse("repairs:job", args=[job.pk]))
+        outcome(page)
+        page.get_by_text(f"Saved on this phone: {number}").wait_for()
+    tries = []
+    page.context.route(
+        f"**{reverse('repairs:job', args=[jobs[0].pk])}**",
+        lambda route: (
+            (tries.append(1), route.fulfill(status=500)) if route.request.method == "POST" else route.continue_()
+        ),
+    )
+    page.context.clear_cookies(name="csrftoken")  # as another log-in does, these pages' token is the old one's
+    page.context.set_offline(False)
+    until(page, Attempt.objects.exists)
+    assert Attempt.objects.get().job == jobs[1]
+
+    def is_shown() -> bool:
+        page.goto(reverse("desk:today"))
+        page.wait_for_timeout(500)
+        return page.get_by_text("Needs you: 1").is_visible()
+
+    until(page, is_shown)
+    assert len(tries) >= MOST_FAULTS
+    page.get_by_text("Needs you: 1").tap()
+    expect(page.locator("[data-sending-list] li")).to_contain_text("The server did not take this tap.")
+    page.context.unroute_all()
+    tech.staff_roles.update(role=Role.AUDITOR)
+    page.goto(reverse("desk:today"))
+    page.get_by_text("Needs you: 1").tap()
+    expect(page.locator("[data-sending-list] li")).to_contain_text("your role does not allow this")
+    assert Attempt.objects.count() == 1
 
 
 def test_a_signal_lost_while_pages_are_fetched_again_leaves_those_of_before(school, tech, phone):
