@@ -45,8 +45,7 @@ const show = () => {
 };
 
 const asked = () => {
-  const text = new URLSearchParams(location.search).get("text") ?? NAMED.exec(location.pathname)?.[1];
-  return text ? decodeURIComponent(text) : "";
+  return new URLSearchParams(location.search).get("text") ?? decodeURIComponent(NAMED.exec(location.pathname)?.[1] ?? "");
 };
 
 /** The inspection that could not be reached begins here. */
