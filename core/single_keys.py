@@ -17,7 +17,6 @@ SINGLE_KEYS = {
     "P": (_("Next part"),),
     "B": (_("Part before"), _("Nothing wrong here")),
     "O": (_("Another fault"),),
-    "R": (_("All fine from here"),),
     "E": (_("Finish here"),),
     "A": (_("All there"),),
     "V": (_("Finish and see the verdict"),),

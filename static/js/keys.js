@@ -83,6 +83,7 @@ const rove = (event) => {
 };
 
 document.addEventListener("keydown", (event) => {
+  if (typeof event.key !== "string") return; // the browser fills in a field by itself
   if (event.defaultPrevented || event.isComposing || event.ctrlKey || event.altKey || event.metaKey) return;
   if (!event.shiftKey && event.target.matches) { moveRow(event); rove(event); }
   if (!event.defaultPrevented) press(event);
