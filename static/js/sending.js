@@ -3,12 +3,16 @@ import { drop, isOnDisk, person } from "./device-store.js";
 import { isStuck, kept, refused, sendAll } from "./tap-queue.js";
 import { say } from "./words.js";
 
-const RETRY_MS = 5000;
+const SOON_MS = 5000;
+const LATE_MS = 5 * 60_000; // each time in vain, the next is twice as late, up to this
 const SENT_MS = 6000;
 const line = document.querySelector("[data-sending]");
 const $ = (name) => line.querySelector(`[data-sending-${name}]`);
 const isWalk = Boolean(document.querySelector("[data-walk]")); // says by itself what it keeps
 let wait = "";
+let vain = 0; // times in a row that this tab sent by itself, and nothing got through
+let rest = SOON_MS;
+let timer = 0;
 let heard = [];
 
 const entry = (one, { isRefused }) => {
@@ -59,24 +63,38 @@ const show = async () => {
 
 const token = () => document.querySelector("input[name=csrfmiddlewaretoken]")?.value ?? "";
 
+const later = () => {
+  clearTimeout(timer);
+  timer = setTimeout(async () => {
+    if (navigator.onLine && (await kept().catch(() => [])).length) await sendNow({ ifAvailable: true });
+    else later();
+  }, rest);
+};
+
 /** Send all that waits; resolves with how many are left, and what for: the store may have been destroyed meanwhile. */
-export const sendNow = async () => {
-  const result = await sendAll(token()).catch(() => ({ left: 0 }));
-  wait = result.wait ?? "";
-  await show();
-  document.dispatchEvent(new CustomEvent("taps-sent", { detail: result }));
+export const sendNow = async ({ ifAvailable = false } = {}) => {
+  clearTimeout(timer);
+  const result = await sendAll(token(), { ifAvailable }).catch(() => ({ left: 0 }));
+  if (result) {
+    if (!result.wait || result.sent) vain = 0;
+    else if (ifAvailable) vain += 1;
+    rest = Math.max(Math.min(SOON_MS * 2 ** vain, LATE_MS), result.after ?? 0);
+    wait = result.wait ?? "";
+    await show();
+    document.dispatchEvent(new CustomEvent("taps-sent", { detail: result }));
+  }
+  later();
   return result;
 };
 
 export const startSending = async () => {
   if (!person || !line) return;
   document.addEventListener("tap-kept", show);
-  document.addEventListener("send-taps", sendNow);
+  document.addEventListener("send-taps", () => sendNow());
   document.addEventListener("tap-done", ({ detail }) => {
     heard.push(detail.answer.says ?? "");
     setTimeout(() => { heard = []; show(); }, SENT_MS);
   });
-  addEventListener("online", sendNow);
-  setInterval(async () => { if (navigator.onLine && (await kept().catch(() => [])).length) sendNow(); }, RETRY_MS);
+  addEventListener("online", () => { vain = 0; sendNow(); });
   await sendNow();
 };

@@ -64,7 +64,9 @@ const send = async (tap, token) => {
   });
   if (answer.type === "opaqueredirect" || answer.status === 401) return { wait: "log-in" };
   if (answer.status === 500) return { wait: "fault" };
-  if (answer.status > 500 || answer.status === 429) return { wait: "server" };
+  if (answer.status > 500 || answer.status === 429) {
+    return { wait: "server", after: Number(answer.headers.get("Retry-After")) * 1000 || 0 };
+  }
   const text = await answer.text();
   if (answer.status === 403 && text.includes("data-stale")) return { wait: "log-in", isStale: true };
   if (answer.status === 403 && !whyOf(text)) return { wait: "server" }; // not of ours: something between
@@ -83,9 +85,11 @@ const refuse = async (tap, answer) => {
 };
 
 /** Send what is kept, oldest first. One tab at a time; stops at the first that does not get through. An error of the server's
- * holds up only what belongs to the same. */
-export const sendAll = async (token) => {
-  const run = async () => {
+ * holds up only what belongs to the same. Undefined with ``ifAvailable`` where another tab sends. */
+export const sendAll = async (token, { ifAvailable = false } = {}) => {
+  const run = async (lock) => {
+    if (navigator.locks && !lock) return undefined;
+    let sent = 0;
     const heldUp = new Set();
     let hasAsked = false;
     const next = async () => (await kept()).filter((tap) => !heldUp.has(tap.walk));
@@ -106,10 +110,11 @@ export const sendAll = async (token) => {
         if (answer.wait === "fault") {
           heldUp.add(tap.walk);
           if (!isStuck(tap)) await keepRow("tap", { ...tap, faults: (tap.faults ?? 0) + 1 }, { id: tap.id });
-        } else if (answer.wait) return { left: (await kept()).length, wait: answer.wait };
+        } else if (answer.wait) return { ...answer, left: (await kept()).length, sent };
         else if (answer.done) {
           if (tap.tap === "begin") await keepRow("begun", { walk: tap.walk, url: answer.url });
           await drop(tap.id);
+          sent += 1;
           tell("tap-done", { tap, answer });
         } else if (tap.tap === "begin") {
           for (const one of taps.slice(at).filter((other) => other.walk === tap.walk)) await refuse(one, answer);
@@ -117,7 +122,7 @@ export const sendAll = async (token) => {
         } else await refuse(tap, answer);
       }
     }
-    return heldUp.size ? { left: (await kept()).length, wait: "server" } : { left: 0 };
+    return heldUp.size ? { left: (await kept()).length, wait: "server", sent } : { left: 0 };
   };
-  return navigator.locks ? navigator.locks.request("hornbook-taps", run) : run();
+  return navigator.locks ? navigator.locks.request("hornbook-taps", { ifAvailable }, run) : run();
 };

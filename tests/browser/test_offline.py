@@ -23,12 +23,12 @@ from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import give_up_job
 from tests.factories import NOW, make_instrument
 from tests.plugins.browser import filled_in, until
-from tests.plugins.device import DUMP, ROWS, log_out
+from tests.plugins.device import DUMP, ROWS, begun_walk, log_out
 from tests.plugins.hand import Finger
 from tests.repairs.makers import make_job, read_cautions
 
 MOST_FAULTS = 5  # static/js/tap-queue.js
-AGAIN_S = 6  # a page sends again every 5 s what did not get through
+AGAIN_S = 6  # a page sends again after 5 s what did not get through
 
 
 def carried(page) -> None:
@@ -163,6 +163,34 @@ def test_a_signal_lost_while_pages_are_fetched_again_leaves_those_of_before(scho
     page.context.set_offline(True)
     page.goto(reverse("repairs:job", args=[gone.pk]))
     expect(page.locator("#step-title")).to_be_attached()
+
+
+@pytest.mark.drill
+def test_each_try_in_vain_is_later_than_the_last_and_as_late_as_the_server_asks(school, tech, open_page):
+    """Retry-After: RFC 9110, section 10.2.3, in seconds. Doubling: common practice, no source."""
+    walk = begun_walk(make_instrument(school=school), tech)
+    page = open_page(user=tech)
+    page.clock.install(time=NOW)
+    page.goto(reverse("inventory:walk", args=[walk.pk]))
+    tries = []
+    headers: dict[str, str] = {}
+
+    def busy(route) -> None:
+        tries.append(1)
+        route.fulfill(status=503, headers=headers)
+
+    page.route("**/walk/*/fine/", busy)
+    page.clock.pause_at(NOW + timedelta(minutes=1))
+    page.get_by_role("button", name="Fine", exact=True).tap()
+    until(page, lambda: len(tries) == 1)
+    for number, (seconds, asked) in enumerate([(5, ""), (10, ""), (20, "600"), (600, "")], start=2):
+        headers["Retry-After"] = asked
+        page.wait_for_timeout(500)
+        page.clock.run_for((seconds - 1) * 1000)
+        page.wait_for_timeout(500)
+        assert len(tries) == number - 1
+        page.clock.run_for(1000)
+        until(page, lambda count=number: len(tries) == count)
 
 
 @pytest.mark.drill

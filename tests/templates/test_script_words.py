@@ -21,7 +21,7 @@ KEY = re.compile(r'"([a-z]+(?:-[a-z]+)*)"')
 SHOWN = re.compile(
     r"(?:\b(?:textContent|placeholder)\s*[:=]|\b(?:announce|trouble)\()(.*?)(?:[;}]|,\s*\w+:|$)", re.DOTALL
 )
-HEADERS = {"Accept", "Content-Type", "Content-Security-Policy", "Cache-Control"}
+HEADERS = {"Accept", "Content-Type", "Content-Security-Policy", "Cache-Control", "Retry-After"}
 NAMES = {"Enter", "Escape", "ArrowDown", "ArrowUp"} | HEADERS  # of keys and of headers
 
 
