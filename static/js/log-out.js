@@ -1,4 +1,5 @@
-// Logging out destroys what this person kept on this device, and first offers to send what waits.
+// Logging out destroys what this person kept on this device, and first offers to send what waits. Without a signal nobody is
+// logged out: the page says so, shows nothing else any more, and logs out once it gets through.
 import { destroy, person } from "./device-store.js";
 import { keptForms, sendForm } from "./kept-forms.js";
 import { sendNow } from "./sending.js";
@@ -7,8 +8,10 @@ import { say } from "./words.js";
 
 const dialog = document.querySelector("dialog[data-waits]");
 const $ = (name) => dialog.querySelector(`[data-waits-${name}]`);
+const AGAIN_MS = 5000;
 const others = "BroadcastChannel" in window ? new BroadcastChannel("hornbook-log-out") : null;
 let leaving = null; // the form that logs out
+let left; // how many rows of others stay, once this person's are destroyed
 
 const forget = async () => {
   const left = await destroy().catch(() => 1);
@@ -19,15 +22,19 @@ const forget = async () => {
 };
 
 const leave = async () => {
-  const left = await forget();
+  left ??= await forget();
   const body = new FormData(leaving);
   if (!left) body.set("clear", "1"); // nobody else's things wait here: the browser may throw away all it has of this address
-  try {
-    await fetch(leaving.action, { method: "POST", body, redirect: "manual", credentials: "same-origin" });
-  } catch {
-    leaving.submit(); // says by itself that there is no connection
+  const answer = await fetch(leaving.action, { method: "POST", body, redirect: "manual", credentials: "same-origin" }).catch(() => null);
+  if (!answer) {
+    dialog.close();
+    leaving.closest("details")?.removeAttribute("open");
+    document.querySelector("main").replaceChildren();
+    window.hornbook?.trouble(say("not-logged-out"));
+    setTimeout(leave, AGAIN_MS);
     return;
   }
+  if (answer.status >= 400) { leaving.submit(); return; } // the server's page says what is wrong
   others?.postMessage(person); // only now do their pages lead to the log-in
   location.replace(leaving.dataset.logOut);
 };

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from django.conf import settings
 from django.urls import reverse
 from playwright.sync_api import expect
 
@@ -80,6 +81,22 @@ def test_logging_out_can_discard_and_leaves_nothing(ready_to_lend, director, ope
     assert SECRET not in page.content()
     assert "Robin Reed" not in page.content()
     assert "Reed, Robin" not in page.content()
+
+
+def test_without_a_signal_it_says_that_nobody_is_logged_out_and_does_it_when_the_signal_is_back(
+    ready_to_lend, director, open_page
+):
+    page = open_page(user=director)
+    page.goto(reverse("loans:students"))
+    expect(page.locator("main")).to_contain_text("Reed, Robin")
+    filled_in(page)
+    page.context.set_offline(True)
+    log_out(page)
+    expect(page.get_by_role("alert")).to_contain_text("You are not logged out: no signal.")
+    assert "Reed, Robin" not in page.content()
+    page.context.set_offline(False)
+    page.wait_for_url("**/log-in/**")
+    assert settings.SESSION_COOKIE_NAME not in {cookie["name"] for cookie in page.context.cookies()}
 
 
 def test_another_tab_of_the_person_is_emptied_too(ready_to_lend, director, open_page):
