@@ -52,6 +52,8 @@ def test_an_inspection_begins_and_ends_without_a_signal(school, tech, phone):
     instrument = make_instrument(school=school, asset_number="TV-2")
     page = phone()
     page.context.set_offline(True)
+    page.goto(reverse("desk:find") + "?text=50%25")
+    expect(page.get_by_label("Number, serial or kind")).to_have_value("50%")
     page.goto(reverse("desk:find") + "?text=TV-2")
     expect(page.locator(".offline-note")).to_contain_text("No signal. This page is as of")
     finger = Finger(page)
