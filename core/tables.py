@@ -55,13 +55,13 @@ class PickColumn(tables.Column):  # type: ignore[misc]
         super().__init__(
             orderable=False,
             exclude_from_export=True,
-            verbose_name=_("Check"),
+            verbose_name=_("Select"),
             attrs={"td": {"class": "pick", "data-label": ""}, "th": {"class": "pick"}},
             **kwargs,
         )
 
     def render(self, value: str) -> str:
-        label = gettext("Check %(number)s") % {"number": value}
+        label = gettext("Select %(number)s") % {"number": value}
         return format_html(
             '<input type="checkbox" form="picked" name="number" value="{}" aria-label="{}">', value, label
         )

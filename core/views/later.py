@@ -75,7 +75,7 @@ def ask_again(row: LongWork, at: datetime) -> Outcome:
     try:
         shown = answer.headers.get("Content-Disposition", "")
         if answer.status_code != 200 or not shown:
-            raise RefusedError(" ".join(said) or gettext("No file came of it. Ask for it again on its page."))
+            raise RefusedError(" ".join(said) or gettext("No file was created. Request it again from its page."))
         file = SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115  # it is read when it is kept
         pieces: Any = answer if answer.streaming else [answer.content]
         for piece in pieces:

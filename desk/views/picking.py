@@ -67,9 +67,7 @@ class PickedView(FormView, is_base=True):
         return super().post(request, **lookup) if self.row() else self.nothing()
 
     def nothing(self) -> HttpResponse:
-        messages.info(
-            self.request, gettext("Nothing is chosen that this may be done to. Check rows in the list first.")
-        )
+        messages.info(self.request, gettext("None of the selected rows can be changed this way."))
         return redirect(self.back())
 
     def back(self) -> str:
@@ -150,9 +148,7 @@ class PickedCleanView(PickedView):
     form_class = CleaningForm
 
     def title(self, count: int) -> str:
-        return ngettext("Record %(count)d instrument as clean", "Record %(count)d instruments as clean", count) % {
-            "count": count
-        }
+        return ngettext("Mark %(count)d instrument clean", "Mark %(count)d instruments clean", count) % {"count": count}
 
     def done_words(self, count: int, form: Any) -> str:
         return ngettext("%(count)d instrument is clean:", "%(count)d instruments are clean:", count) % {"count": count}

@@ -105,7 +105,7 @@ def chips_of(form: RegisterFilterForm, query: QueryDict, wanted: Wanted) -> list
     return chips
 
 
-# What may be done with the rows checked in the list.
+# What may be done with the rows selected in the list.
 PICKED = (
     (gettext_lazy("Print labels"), reverse_lazy("inventory:labels"), "inventory.print_labels"),
     (gettext_lazy("Clean"), reverse_lazy("desk:picked-clean"), "inventory.clean_instrument"),

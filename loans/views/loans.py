@@ -61,7 +61,7 @@ DOORS = (
 )
 
 
-# What may be done with the rows checked in the list.
+# What may be done with the rows selected in the list.
 PICKED = (
     (gettext_lazy("Due date"), reverse_lazy("desk:picked-due"), "loans.lend_instrument"),
     (gettext_lazy("Letters"), reverse_lazy("loans:notices"), "loans.send_notice"),

@@ -94,7 +94,7 @@ class SentRosterView(FormView, is_base=True):
         if request.user.is_authenticated and self.has_permission() and not (told and is_kept(told["file"])):
             if told:
                 give_up(request)
-                messages.warning(request, gettext("The file is not kept any more. Send it again."))
+                messages.warning(request, gettext("The file is no longer kept. Send it again."))
             return HttpResponseRedirect(reverse("loans:roster"))
         return super().dispatch(request, *args, **kwargs)
 
@@ -212,7 +212,7 @@ def import_sent(work: LongWork, at: datetime) -> Outcome:
     if school is None:  # the role went meanwhile
         raise RosterRefusedError(gettext("Nothing was imported."))
     if not is_kept(row.file):
-        raise RosterRefusedError(gettext("The file is not kept any more. Send it again."))
+        raise RosterRefusedError(gettext("The file is no longer kept. Send it again."))
     say_progress(phase=gettext("Reading the list"))
     told = changes_for(row, school)
     refuse_problems(told)

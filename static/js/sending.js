@@ -51,7 +51,7 @@ const show = async () => {
   line.hidden = !needs.length && (isWalk || !(taps.length || heard.length));
   line.classList.toggle("needs-you", Boolean(needs.length));
   const words = [];
-  if (needs.length) words.push(say("needs-you", { count: needs.length }));
+  if (needs.length) words.push(say(needs.length === 1 ? "one-needs-you" : "needs-you", { count: needs.length }));
   if (taps.length) words.push(say(!isOnDisk() ? "open-here" : wait === "log-in" ? "log-in-first" : "saved-here", { count: taps.length }));
   if (!taps.length && heard.length) words.push(heard.filter(Boolean).at(-1) || say("sent"));
   $("says").textContent = words.join(" · ");

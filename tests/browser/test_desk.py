@@ -50,16 +50,16 @@ def test_rows_are_checked_one_by_one_in_a_run_and_all_at_once_and_the_bar_covers
     boxes.nth(4).click(modifiers=["Shift"])
     assert [box.is_checked() for box in boxes.all()] == [False, True, True, True, True, False]
     assert page.evaluate(PLACES) == before
-    assert "4 checked" in bar.inner_text()
-    page.locator("#live", has_text="4 checked").wait_for(state="attached")
+    assert "4 selected" in bar.inner_text()
+    page.locator("#live", has_text="4 selected").wait_for(state="attached")
     low = bar.bounding_box()
     assert low["y"] + low["height"] <= before[0]
     page.keyboard.press("ArrowDown")
     page.keyboard.press("Space")
     assert boxes.nth(5).is_checked()
-    page.get_by_label("Check all on this page").click()
+    page.get_by_label("Select all on this page").click()
     assert all(box.is_checked() for box in boxes.all())
-    bar.get_by_role("button", name="Check none").click()
+    bar.get_by_role("button", name="Clear selection").click()
     assert not bar.is_visible()
     boxes.nth(2).click()
     bar.get_by_role("button", name="Move").click()

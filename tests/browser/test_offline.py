@@ -55,7 +55,7 @@ def test_an_inspection_begins_and_ends_without_a_signal(school, tech, phone):
     page.goto(reverse("desk:find") + "?text=50%25")
     expect(page.get_by_label("Number, serial or kind")).to_have_value("50%")
     page.goto(reverse("desk:find") + "?text=TV-2")
-    expect(page.locator(".offline-note")).to_contain_text("No signal. This page is as of")
+    expect(page.locator(".offline-note")).to_contain_text("No signal. Last updated")
     finger = Finger(page)
     finger.go(page.get_by_role("link", name="Inspect: On arrival"))
     finger.tap("Yes, safe")
@@ -92,15 +92,15 @@ def test_a_step_recorded_without_a_signal_arrives_and_one_that_somebody_was_firs
     page.context.set_offline(True)
     for number, job in enumerate(jobs, start=1):
         page.goto(reverse("repairs:job", args=[job.pk]))
-        expect(page.locator(".offline-note")).to_contain_text("No signal. This page is as of")
+        expect(page.locator(".offline-note")).to_contain_text("No signal. Last updated")
         outcome(page)
         page.get_by_text(f"Saved on this phone: {number}").wait_for()
     give_up_job(job=job, because="Nobody needs it.", actor=tech, at=timezone.now())
     page.context.set_offline(False)
-    page.get_by_text("Needs you: 1").wait_for()
+    page.get_by_text("1 needs your attention").wait_for()
     assert Attempt.objects.get().job == jobs[0]
     page.goto(reverse("desk:today"))
-    page.get_by_text("Needs you: 1").tap()
+    page.get_by_text("1 needs your attention").tap()
     entry = page.locator("[data-sending-list] li").first
     expect(entry).to_contain_text(job.instrument.asset_number)
     expect(entry).to_contain_text("closed")
@@ -133,16 +133,16 @@ def test_an_error_holds_up_its_own_alone_a_new_log_in_sends_on_and_a_lost_role_i
     def is_shown() -> bool:
         page.goto(reverse("desk:today"))
         page.wait_for_timeout(500)
-        return page.get_by_text("Needs you: 1").is_visible()
+        return page.get_by_text("1 needs your attention").is_visible()
 
     until(page, is_shown)
     assert len(tries) >= MOST_FAULTS
-    page.get_by_text("Needs you: 1").tap()
-    expect(page.locator("[data-sending-list] li")).to_contain_text("The server did not take this tap.")
+    page.get_by_text("1 needs your attention").tap()
+    expect(page.locator("[data-sending-list] li")).to_contain_text("The server didn't accept this.")
     page.context.unroute_all()
     tech.staff_roles.update(role=Role.AUDITOR)
     page.goto(reverse("desk:today"))
-    page.get_by_text("Needs you: 1").tap()
+    page.get_by_text("1 needs your attention").tap()
     expect(page.locator("[data-sending-list] li")).to_contain_text("your role does not allow this")
     assert Attempt.objects.count() == 1
 
@@ -220,7 +220,7 @@ def test_when_its_time_is_over_a_kept_page_is_not_shown(school, tech, phone):
     page = phone()
     page.context.set_offline(True)
     page.goto(reverse("desk:offline"))
-    page.get_by_role("heading", name="Without a signal").wait_for()
+    page.get_by_role("heading", name="Offline").wait_for()
     page.evaluate("""() => new Promise((resolve) => {
       const asked = indexedDB.open("hornbook-device");
       asked.onsuccess = () => {
@@ -266,7 +266,7 @@ def test_a_play_test_without_a_signal_is_saved_and_one_that_is_refused_is_filled
         page.get_by_role("button", name="Save play test").tap()
         page.get_by_text("Saved on this phone: 1").wait_for()
         page.context.set_offline(False)
-        page.get_by_text("Needs you: 1" if result == "fail" else "Play test saved: pass").wait_for()
+        page.get_by_text("1 needs your attention" if result == "fail" else "Play test saved: pass").wait_for()
         page.goto(like)
         if result == "fail":
             expect(page.locator("[data-filled-in-says]")).to_contain_text("was not saved. It is filled in again")

@@ -31,7 +31,7 @@ def test_the_page_names_how_many_and_what_and_leads_back_to_the_list_as_it_was(c
     asked = "&".join(f"number={one.asset_number}" for one in horns)
     referer = f"http://testserver{reverse('inventory:list')}?kind=trumpet"
     page = client.get(f"{reverse('desk:picked-clean')}?{asked}", headers={"referer": referer}).text
-    assert "Record 2 instruments as clean" in page
+    assert "Mark 2 instruments clean" in page
     assert all(one.asset_number in page for one in horns)
     assert f'{reverse("inventory:list")}?kind=trumpet"' in page
 
@@ -64,7 +64,10 @@ def test_rooms_are_of_the_schools_chosen_and_nothing_of_another_school_moves(cli
     horn.refresh_from_db()
     assert (horn.room, horn.place) == (room, "Shelf 2")
     assert Instrument.objects.get(pk=theirs.pk).room is None
-    assert "Nothing is chosen" in posted(client, "desk:picked-move", [theirs], room=room.pk).text
+    assert (
+        "None of the selected rows can be changed this way."
+        in posted(client, "desk:picked-move", [theirs], room=room.pk).text
+    )
 
 
 def test_a_move_leaves_places_alone_unless_told_and_says_first_which_locks_are_left_behind(client, director, school):

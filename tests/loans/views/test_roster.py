@@ -96,7 +96,7 @@ def test_a_large_one_is_written_by_the_worker(inside, school, director, monkeypa
     )  # fmt: skip
     assert Student.objects.count() == 2
     assert set(kept()) == before
-    assert import_refused(row) == "The file is not kept any more. Send it again."
+    assert import_refused(row) == "The file is no longer kept. Send it again."
 
 
 def import_refused(row):
