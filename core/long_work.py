@@ -52,7 +52,7 @@ def begin_work(
     ``schools`` are those whose rows are in it, as far as the person's permission reaches where none are named.
     """
     forget_work(at=at)
-    schools = reached(person, permission) if schools is None else sorted(schools)
+    schools = reached(user=person, permission=permission) if schools is None else sorted(schools)
     about = {**(about or {}), ROLES: sorted(roles_of(person))}
     said = json.dumps([does, person.pk, about], sort_keys=True)
     mark = hashlib.sha256(said.encode()).hexdigest()

@@ -59,7 +59,7 @@ def is_untaken(row: LongWork, *, at: datetime) -> bool:
     return not DBTaskResult.objects.filter(busy).exists()
 
 
-def reached(user: User, permission: str) -> list[int]:
+def reached(*, user: User, permission: str) -> list[int]:
     reach = reach_of(user, permission)
     return [EVERYWHERE] if reach is None else sorted(reach)
 
@@ -68,7 +68,7 @@ def may_take(*, row: LongWork, user: User) -> bool:
     """Whether somebody may have it made, or what came of it: they began it, and lost neither a role nor a school since."""
     if row.person_id != user.pk or not has_perm(user, row.permission):
         return False
-    now = reached(user, row.permission)
+    now = reached(user=user, permission=row.permission)
     keeps_schools = now == [EVERYWHERE] or set(row.schools) <= set(now)
     return keeps_schools and set(row.about.get(ROLES, ())) <= roles_of(user)
 

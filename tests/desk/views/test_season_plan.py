@@ -283,6 +283,7 @@ def test_two_tabs_are_each_compared_with_their_own(client, director, band, schoo
 
 
 def test_a_request_is_on_file_and_opens_as_paper_again(client, director, school):
+    assert "No purchase requests yet" in client.get(reverse("desk:purchase-requests")).text
     request = make_purchase_request(school=school, actor=director)
     make_purchase_request()
     page = client.get(reverse("desk:purchase-requests"))
@@ -337,17 +338,11 @@ def test_a_request_is_closed_once_and_the_second_click_says_so(client, director,
 
 def test_a_job_is_offered_only_where_the_user_may_open_one(client, band, school):
     """An administrator there who directs another school: the permission somewhere is not the permission here."""
-    other = make_school()
     person = make_user("administrator")
-    StaffRole.objects.create(user=person, school=other, role=Role.DIRECTOR)
+    StaffRole.objects.create(user=person, school=make_school(), role=Role.DIRECTOR)
     client.force_login(person)
     make_seat(place=band, kind_code="tuba")
-    page = client.get(reverse("desk:season-plan") + f"{ASKED}&shop_money=0").context["page"]
-    assert page["to_start"] == []
-
-
-def test_without_a_request_the_list_says_so(client, director):
-    assert "No purchase requests yet" in client.get(reverse("desk:purchase-requests")).text
+    assert client.get(reverse("desk:season-plan") + f"{ASKED}&shop_money=0").context["page"]["to_start"] == []
 
 
 def test_what_more_money_fills_is_drawn_and_said(client, director, band, school):
