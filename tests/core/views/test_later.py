@@ -36,7 +36,7 @@ def test_a_long_list_is_made_once_by_the_worker_from_the_same_rows(desk, directo
     from openpyxl import load_workbook
 
     answers = [desk.get(FILE) for _ in range(2)]
-    assert {answer.headers["Location"] for answer in answers} == {f"/work/{LongWork.objects.get().pk}/"}
+    assert {answer.headers["Location"] for answer in answers} == {f"/progress/{LongWork.objects.get().pk}/"}
     row = work()
     assert (row.is_failed, row.file_name.partition("-")[0], row.file_name.rpartition(".")[2]) == (
         False,

@@ -17,7 +17,7 @@ from inventory.services.people import remove_role
 from tests.factories import NOW, PASSWORD
 
 pytestmark = [pytest.mark.django_db, pytest.mark.page]
-ALL, LINE = "/work/", "/work/line/"
+ALL, LINE = "/progress/", "/progress/line/"
 HTMX = {"hx-request": "true"}
 
 
@@ -42,15 +42,15 @@ def desk(client, director):
 
 def test_it_is_shown_how_far_it_is_and_then_what_came_of_it(desk, begin, director):
     row = begin()
-    page = desk.get(f"/work/{row.pk}/").text
+    page = desk.get(f"/progress/{row.pk}/").text
     assert "&lt;b&gt;Papers" in page
     assert "Waiting to start" in page
     assert 'hx-trigger="every 2s"' in page
     LongWork.objects.update(started_at=NOW, heard_at=timezone.now(), done=12, total=30, phase="Laying out pages")
-    piece = desk.get(f"/work/{row.pk}/", headers=HTMX).text
+    piece = desk.get(f"/progress/{row.pk}/", headers=HTMX).text
     assert ("<html" in piece, 'value="12" max="30"' in piece, "Laying out pages" in piece) == (False, True, True)
     end_work(row, at=timezone.now(), outcome=Outcome(words="All read.", opens="/scan/"))
-    assert desk.get(f"/work/{row.pk}/", headers=HTMX).headers["HX-Redirect"] == "/scan/"
+    assert desk.get(f"/progress/{row.pk}/", headers=HTMX).headers["HX-Redirect"] == "/scan/"
     done = desk.get(ALL).text
     assert "All read." in done
     assert "every 2s" not in done
@@ -62,9 +62,9 @@ def test_nothing_begun_says_so_and_another_persons_is_not_there(desk, begin, str
     other = Client()
     other.force_login(stranger)
     assert "Papers" not in other.get(ALL).text + other.get(LINE).text
-    for address in (f"/work/{row.pk}/", f"/work/{row.pk}/file/"):
+    for address in (f"/progress/{row.pk}/", f"/progress/{row.pk}/file/"):
         assert other.get(address).status_code == 404
-    assert other.post(f"/work/{row.pk}/again/").status_code == 404
+    assert other.post(f"/progress/{row.pk}/again/").status_code == 404
 
 
 def test_a_worker_that_does_not_run_or_was_killed_is_said_in_words_and_it_is_begun_again(desk, begin):
@@ -72,7 +72,7 @@ def test_a_worker_that_does_not_run_or_was_killed_is_said_in_words_and_it_is_beg
     assert "manage.py work" in desk.get(ALL).text
     LongWork.objects.update(started_at=NOW, heard_at=timezone.now() - SILENT_FOR - timedelta(seconds=5))
     assert "begin it again" in desk.get(ALL).text
-    answers = [desk.post(f"/work/{row.pk}/again/") for _ in range(2)]
+    answers = [desk.post(f"/progress/{row.pk}/again/") for _ in range(2)]
     assert len({answer.headers["Location"] for answer in answers}) == 1
     assert LongWork.objects.open().count() == 1
 
@@ -81,7 +81,7 @@ def test_the_line_says_once_on_whatever_page_that_it_is_done_and_then_asks_no_mo
     assert "work-line" not in logged_in().get("/scan/").text
     row = begin()
     desk = logged_in()  # after a log-in elsewhere too
-    assert 'hx-get="/work/line/"' in desk.get("/scan/").text
+    assert 'hx-get="/progress/line/"' in desk.get("/scan/").text
     assert "every" not in desk.get(ALL).text.partition("work-line")[2], "its own page asks by itself"
     assert 'hx-trigger="load delay:3s"' in desk.get(LINE).text
     end_work(row, at=timezone.now(), outcome=Outcome(opens="/scan/"))
@@ -102,7 +102,7 @@ def logged_in() -> Client:
 def test_a_file_is_taken_by_its_person_while_their_role_reaches_it(desk, begin, director):
     row = begin()
     end_work(row, at=timezone.now(), outcome=Outcome(file=io.BytesIO(b"made"), file_name="papers.pdf"))
-    address = f"/work/{row.pk}/file/"
+    address = f"/progress/{row.pk}/file/"
     assert address in desk.get(ALL).text
     answer = desk.get(address)
     assert b"".join(answer.streaming_content) == b"made"

@@ -40,13 +40,13 @@ def test_an_archive_is_asked_for_made_and_taken(client, auditor, school, setting
     assert "Make archive" in page
     asked = [client.post(URL).headers["Location"] for _ in range(2)]  # the second while the first waits
     row = LongWork.objects.get()
-    assert asked == [f"/work/{row.pk}/", URL]
+    assert asked == [f"/progress/{row.pk}/", URL]
     page = client.get(URL).text
     assert ("is being made" in page, "<progress" in page) == (True, True)
     work()
     assert make_archive(row, timezone.now()).opens == URL, "a worker that begins it once more makes no other"
     assert client.get(URL, headers={"hx-request": "true"}).headers["HX-Refresh"] == "true"
-    assert "Done: Archives" in client.get("/work/line/").text
+    assert "Done: Archives" in client.get("/progress/line/").text
     event = Event.objects.get(act="archive_made")
     assert event.actor == auditor
     assert event.after["sha256"] in client.get(URL).text

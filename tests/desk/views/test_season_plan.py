@@ -377,7 +377,7 @@ def test_a_large_season_is_planned_by_the_worker_and_shown_to_whoever_asked_for_
     assert "Season plan" in small
     asked = [client.get(f"{large}&junk=Ana").headers["Location"] for _ in range(2)]  # the second while the first waits
     row = work()
-    assert asked == [f"/work/{row.pk}/"] * 2
+    assert asked == [f"/progress/{row.pk}/"] * 2
     assert (row.is_failed, row.opens) == (False, large)
     page = " ".join(client.get(row.opens).text.split())
     assert "2 of 2 seats filled" in page

@@ -81,7 +81,7 @@ def test_a_large_one_is_written_by_the_worker(inside, school, director, monkeypa
     twin = next(iter(inside.get(CHANGES).context["form"].fields))
     asked = [inside.post(CHANGES, {twin: "same"}).url for _ in range(2)]  # the second while the first waits
     row = LongWork.objects.get()
-    assert asked == [f"/work/{row.pk}/"] * 2
+    assert asked == [f"/progress/{row.pk}/"] * 2
     assert "Ana" not in json.dumps(row.about)
     assert Student.objects.count() == 1
     if is_lost:
