@@ -32,6 +32,7 @@ from desk.rules.season_plan import (
 from desk.selectors.season_plan import NO_BENCH, DistrictSeason, make_for
 from inventory.models import Whereabouts
 from inventory.rules.playing import LEVEL_NAMES
+from inventory.rules.purchasing import already_requested
 
 SHOWN = 30  # instruments named beside one reason
 FRONTIER_TONES = (Tone.MAIN, Tone.GOOD, Tone.STOP)
@@ -205,15 +206,11 @@ def _bought(found: DistrictSeason, one: Decision) -> dict[str, Any]:
 
 
 def _requested(found: DistrictSeason, plan: SeasonPlan) -> Iterator[tuple[Decision, int]]:
-    """Yield each purchase with how many of it open requests already ask for."""
-    left = found.requested.copy()
-    for one in plan.decisions:
-        if one.action is Action.BUY:
-            asked = found.asked[one.seats]
-            key = asked.school, asked.kind, asked.size
-            requested = min(left[key], one.count)
-            left[key] -= requested
-            yield one, requested
+    """Return each purchase with how many of it open requests already ask for."""
+    bought = [one for one in plan.decisions if one.action is Action.BUY]
+    seats = [found.asked[one.seats] for one in bought]
+    wanted = [((of.school, of.kind, of.size), one.count) for of, one in zip(seats, bought, strict=True)]
+    return zip(bought, already_requested(wanted, requested=found.requested), strict=True)
 
 
 def _to_request(found: DistrictSeason, plan: SeasonPlan) -> Iterator[dict[str, Any]]:

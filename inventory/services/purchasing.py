@@ -16,6 +16,7 @@ from core.exceptions import RefusedError
 from core.models import User
 from core.traces import as_left
 from inventory.models import PurchaseRequest, School
+from inventory.rules.purchasing import already_requested
 from inventory.services.checking import save_columns
 
 
@@ -76,15 +77,11 @@ def close_purchase(*, purchase: PurchaseRequest, closed_as: str, actor: User, at
 def not_requested(*, school: School, lines: Iterable[Wanted]) -> list[Wanted]:
     """Return what the school's open requests do not ask for yet, inside an act that files it."""
     lock_name(f"purchase request {school.pk}")
-    counts = PurchaseRequest.objects.filter(school=school).open().counts()
-    left = []
-    for line in lines:
-        key = school.code, line.kind, line.size
-        requested = min(counts[key], line.count)
-        counts[key] -= requested
-        if line.count > requested:
-            left.append(replace(line, count=line.count - requested))
-    return left
+    lines = list(lines)
+    wanted = [((school.code, line.kind, line.size), line.count) for line in lines]
+    there = already_requested(wanted, requested=PurchaseRequest.objects.filter(school=school).open().counts())
+    left = (replace(line, count=line.count - requested) for line, requested in zip(lines, there, strict=True))
+    return [line for line in left if line.count]
 
 
 def _plain(lines: Sequence[Wanted]) -> list[dict[str, Any]]:
