@@ -12,6 +12,7 @@ from core.translation import gettext as _
 from core.translation import gettext_noop
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")  # Django translates them
+SHORT_DAYS = 300  # for so long a day needs no year
 FULL_MONTHS = (
     gettext_noop("January"), gettext_noop("February"), gettext_noop("March"), gettext_noop("April"),
     gettext_noop("May"), gettext_noop("June"), gettext_noop("July"), gettext_noop("August"),

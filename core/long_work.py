@@ -107,7 +107,9 @@ def do_work(context: TaskContext, *, work: int) -> None:
             raise  # without a database nothing can be noted; after a time it is said to have stopped
         except Exception as error:  # noqa: BLE001  # whatever it was, its person is told
             # Its kind and where it came from only: its words may repeat what the rows say.
-            where = " < ".join(f"{at.filename}:{at.lineno}" for at in reversed(extract_tb(error.__traceback__)))
+            where = " < ".join(
+                f"{frame.filename}:{frame.lineno}" for frame in reversed(extract_tb(error.__traceback__))
+            )
             logger.error("long work %s (%s) failed: %s at %s", work, row.does, type(error).__name__, where)  # noqa: TRY400
             words = gettext("Something went wrong. The server's log says what.")
             end_work(row, at=now(), is_failed=True, words=words)

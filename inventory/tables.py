@@ -14,7 +14,7 @@ from django.utils.html import format_html
 from django.utils.translation import get_language, gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
-from core.days import month_and_year, short_day
+from core.days import SHORT_DAYS, month_and_year, short_day
 from core.models import User
 from core.tables import CARD_BESIDE, CARD_SECOND, CARD_TITLE, FIGURE, WIDE, BaseTable, DayColumn, PickColumn
 from inventory.models import Instrument, Readiness, School, Whereabouts
@@ -24,7 +24,6 @@ from inventory.selectors.state import Said, may_go_out, reasons_today, said_of
 
 KEPT = {"td": {"class": "card-hide keep"}}  # as wide as most names are; longer ones wrap
 KEPT_SHORT = {"td": {"class": "card-hide keep-short nowrap"}}
-SHORT_DAYS = 300  # for so long a day needs no year
 OUT_WORDS = {
     Readiness.MAY_GO_OUT: _("may go out"),
     Readiness.WITH_LIMITS: _("with limits"),

@@ -13,7 +13,7 @@ from django.utils.html import format_html
 from django.utils.translation import gettext, ngettext, pgettext_lazy
 from django.utils.translation import gettext_lazy as _
 
-from core.days import full_day, short_day
+from core.days import SHORT_DAYS, full_day, short_day
 from core.money import dollars
 from core.tables import (
     CARD_BESIDE,
@@ -33,7 +33,6 @@ from loans.rules.ledger import in_dollars
 
 SECOND_END = {"td": {"class": "card-second card-end nowrap"}}
 GRADE = {"td": {"class": "card-beside card-end quiet"}}
-SHORT_DAYS = 300  # for so long a day needs no year
 
 
 def grade_words(borrower: Student) -> str:

@@ -1,8 +1,9 @@
 """Copies the pinned browser libraries and fonts from node_modules/ to static/vendor/, as ES modules of our own origin.
 
-Three changes on the way, so that a page needs neither an import map nor a bundler: a bare import becomes a relative
-one, a CommonJS module gets a default export, and pointers to source maps that are not copied go. Of the font of musical
-signs only the accidentals are taken, of the further Latin letters those of names in European and Vietnamese spelling.
+Three changes on the way, so that a page needs no import map, and works without scripts/bundle.py too: a bare import
+becomes a relative one, a CommonJS module gets a default export, and pointers to source maps that are not copied go. Of
+the font of musical signs only the accidentals are taken, of the further Latin letters those of names in European and
+Vietnamese spelling.
 """
 
 from __future__ import annotations
@@ -46,14 +47,14 @@ def read(name: str) -> str:
     return without_source_map((SOURCE / name).read_text(encoding="utf-8"))
 
 
-def keep(characters: Iterable[int], *, of: Path, target: Path) -> None:
-    """Write the woff2 of some characters of a font."""
+def keep(characters: Iterable[int], *, of: Path, target: Path, is_raised: bool = False) -> None:
+    """Write the woff2 of some characters of a font, raised to stand on the line of the text if they hang below it."""
     options = subset.Options(flavor="woff2", layout_features=[], name_IDs=["*"], notdef_outline=True, hinting=False)
     font = subset.load_font(str(of), options)
     wanted = subset.Subsetter(options)
     wanted.populate(unicodes=characters)
     wanted.subset(font)
-    if characters is ACCIDENTALS:  # drawn for a staff, they would hang below the line of the text
+    if is_raised:
         for name in font.getBestCmap().values():
             glyph = font["glyf"][name]
             glyph.coordinates.translate((0, -glyph.yMin))
@@ -105,7 +106,7 @@ def main() -> None:
         further = SOURCE / f"@fontsource/{family}/files/{family}-latin-ext-{weight}-normal.woff2"
         keep(LATIN_EXTENDED_A, of=further, target=TARGET / f"fonts/{name}-ext.woff2")
     music = SOURCE / "@fontsource/noto-music/files/noto-music-music-400-normal.woff2"
-    keep(ACCIDENTALS, of=music, target=TARGET / "fonts/accidentals.woff2")
+    keep(ACCIDENTALS, of=music, target=TARGET / "fonts/accidentals.woff2", is_raised=True)  # drawn for a staff
     for name, _, _ in FACES:
         join([TARGET / f"fonts/{part}.woff2" for part in (name, f"{name}-ext", f"{name}-vi", "accidentals")])
     print(f"   {len(files) + len(compiled) + 2 * len(FACES) + 1} files in static/vendor/")

@@ -34,7 +34,7 @@ from core.responses import file_response, stream_response
 from core.services.exports import note_export
 from core.sheets import OutValue, save_xlsx, stream_csv
 from core.tables import BaseTable
-from core.views.later import do_later, is_for_worker
+from core.views.later import IN_MEMORY, do_later, is_for_worker
 
 Row = TypeVar("Row", bound=models.Model)
 # Marks a page for whoever is not logged in; what it shows is for this once.
@@ -47,7 +47,6 @@ TOO_LONG = gettext_lazy(
 reads_labels = method_decorator(csp_update({"script-src": [WASM_UNSAFE_EVAL]}), name="dispatch")
 # Rows of a list that a request makes a file of; the worker makes one of more. A CSV file is sent while it is made.
 MOST_AT_ONCE = {"xlsx": 20_000, "pdf": 300}
-IN_MEMORY = 2**22  # bytes of a workbook; a larger one goes into a file
 
 
 class StaffRequest(HttpRequest):

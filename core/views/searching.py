@@ -19,7 +19,6 @@ from core.views.later import SEARCH, WORDS
 
 MOST = 50
 LONGEST = 100
-KEY = SEARCH
 
 
 class SearchedView(StaffView, is_base=True):
@@ -28,10 +27,10 @@ class SearchedView(StaffView, is_base=True):
     def post(self, request: StaffRequest) -> HttpResponseBase:
         asked = request.POST.copy()
         words = " ".join(str(asked.get(WORDS, "")).split())[:LONGEST]
-        for name in (WORDS, KEY, "page", "csrfmiddlewaretoken"):
+        for name in (WORDS, SEARCH, "page", "csrfmiddlewaretoken"):
             asked.pop(name, None)
         if words:
-            asked[KEY] = keep_words(request, words)
+            asked[SEARCH] = keep_words(request, words)
         return HttpResponseRedirect(f"{request.path}?{asked.urlencode()}")
 
     def asked(self) -> QueryDict | None:
@@ -42,7 +41,7 @@ class SearchedView(StaffView, is_base=True):
         """Return the same with the words in place of their key; None where nothing is asked."""
         given = asked.copy()
         given.pop(WORDS, None)
-        key = given.get(KEY, "")
+        key = given.get(SEARCH, "")
         words, _at = searches_in(self.request.session, at=timezone.now()).get(key, ("", 0))
         if words:
             given[WORDS] = words

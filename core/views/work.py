@@ -10,6 +10,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 from django_htmx.http import HttpResponseClientRedirect
 
 from core.long_work import IN_SESSION, begin_again
@@ -46,6 +47,7 @@ def line_of(row: LongWork, user: User) -> dict[str, Any]:
         "words": row.words,
         "opens": reverse("core:work-file", args=[row.pk]) if is_file else row.opens,
         "is_file": is_file,
+        "open_words": gettext("Download") if is_file else gettext("Open"),
     }
 
 
@@ -81,11 +83,10 @@ class WorkLineView(OwnView):
 
     def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
         lines = lines_of(LongWork.objects.visible_to(request.user).filter(said_at=None), request.user)
-        if not any(line["is_open"] for line in lines):
+        is_going_on = any(line["is_open"] for line in lines)
+        if not is_going_on:
             request.session.pop(IN_SESSION, None)
-        return render(
-            request, "components/work_line.html", {"lines": lines, "asks": any(line["is_open"] for line in lines)}
-        )
+        return render(request, "components/work_line.html", {"lines": lines, "asks": is_going_on})
 
 
 class WorkFileView(OwnView):

@@ -11,6 +11,7 @@ from django.contrib import messages
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect
 from django.urls import reverse
+from django.utils.functional import cached_property
 from django.utils.html import format_html, format_html_join
 from django.utils.translation import gettext, ngettext
 
@@ -55,6 +56,10 @@ class PickedView(FormView, is_base=True):
         return set(keys_of(self.request.POST.getlist(ROW))[:MOST])
 
     def row(self, **lookup: Any) -> list[Any]:
+        return self.selected
+
+    @cached_property
+    def selected(self) -> list[Any]:
         if self.request.method == "POST":
             return list(self.seen().filter(pk__in=self.posted()))
         return list(self.numbered(self.request.GET.getlist(NUMBER)[:MOST])[:MOST])
@@ -101,11 +106,12 @@ class PickedView(FormView, is_base=True):
         return self.back()
 
     def context(self, row: list[Any], form: Any) -> dict[str, Any]:
+        back = self.back()
         return {
             "title": self.title(len(row)),
             "lines": [(self.number_of(one), *self.line(one)) for one in row],
-            "hidden": [{"name": ROW, "value": one.pk} for one in row] + [{"name": "back", "value": self.back()}],
-            "back_url": self.back(),
+            "hidden": [{"name": ROW, "value": one.pk} for one in row] + [{"name": "back", "value": back}],
+            "back_url": back,
             "warning": self.warning(row),
             "note": self.note(),
         }

@@ -15,6 +15,7 @@ from core.pdf import SCHEME, render_pdf
 from core.qr import QUIET_ZONE, Matrix, matrix, png_of, version_of
 from inventory.rules.labels import (
     LINE_HEIGHT,
+    RIGHT_EDGE,
     LabelError,
     LabelLayout,
     Line,
@@ -112,7 +113,7 @@ def _printed(label: Label, *, slot: Slot, face: LabelLayout, sheet: SheetGeometr
         "school_rows": _rows(face.school),
         "drawing": f"{SCHEME}{_drawing(label)}" if label.silhouette and face.picture else "",
         "drawing_box": _box(
-            slot.x + sheet.width - face.picture - 1.6,
+            slot.x + sheet.width - face.picture - RIGHT_EDGE,
             slot.y + (sheet.height - face.picture) / 2,
             face.picture,
             face.picture,

@@ -16,6 +16,7 @@ LARGEST_MODULE = 1.0
 LINE_HEIGHT = 1.2  # of the type size
 PICTURED = 90.0  # a label this wide has room for the silhouette of its kind at its right end
 PICTURE = 0.62  # of the height
+RIGHT_EDGE = 1.6  # millimeters to the right of whatever stands last
 LOWEST_LINE = 0.88  # of the radius: the circle is still nearly as wide as the radius there
 SLACK = 1e-6
 
@@ -212,7 +213,9 @@ def _wide_layout(*, sheet: SheetGeometry, modules: int) -> LabelLayout:
     side = module * modules
     margin = (sheet.height - side - DOT) / 2
     picture = PICTURE * sheet.height if sheet.width > PICTURED else 0.0
-    x, width = margin + side + 0.4, sheet.width - margin - side - 0.4 - 1.6 - (picture and picture + 1.6)
+    x, width = margin + side + 0.4, sheet.width - margin - side - 0.4 - RIGHT_EDGE
+    if picture:
+        width -= picture + RIGHT_EDGE
     school_rows = 2 if sheet.height > 20 else 1  # a school's full name needs two lines where they fit
     number = Line(x, 0.0, width, min(0.25 * sheet.height, 5.2))
     kind = Line(x, 0.0, width, min(0.17 * sheet.height, 3.4))

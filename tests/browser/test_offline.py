@@ -84,17 +84,27 @@ def outcome(page) -> None:
     page.locator(".answer-bar .btn-main").tap()
 
 
-def test_a_step_recorded_without_a_signal_arrives_and_one_that_somebody_was_first_with_is_said(school, tech, phone):
-    jobs = [make_job(school=school, actor=tech) for _ in range(2)]
+def make_two_jobs(*, school, actor):
+    jobs = [make_job(school=school, actor=actor) for _ in range(2)]
     for job in jobs:
-        read_cautions(job, actor=tech, at=NOW)
-    page = phone()
+        read_cautions(job, actor=actor, at=NOW)
+    return jobs
+
+
+def record_without_a_signal(page, jobs) -> None:
     page.context.set_offline(True)
     for number, job in enumerate(jobs, start=1):
         page.goto(reverse("repairs:job", args=[job.pk]))
         expect(page.locator(".offline-note")).to_contain_text("No signal. Last updated")
         outcome(page)
         page.get_by_text(f"Saved on this phone: {number}").wait_for()
+
+
+def test_a_step_recorded_without_a_signal_arrives_and_one_that_somebody_was_first_with_is_said(school, tech, phone):
+    jobs = make_two_jobs(school=school, actor=tech)
+    page = phone()
+    record_without_a_signal(page, jobs)
+    job = jobs[-1]
     give_up_job(job=job, because="Nobody needs it.", actor=tech, at=timezone.now())
     page.context.set_offline(False)
     page.get_by_text("1 needs your attention").wait_for()
@@ -109,15 +119,9 @@ def test_a_step_recorded_without_a_signal_arrives_and_one_that_somebody_was_firs
 
 
 def test_an_error_holds_up_its_own_alone_a_new_log_in_sends_on_and_a_lost_role_is_said(school, tech, phone):
-    jobs = [make_job(school=school, actor=tech) for _ in range(2)]
-    for job in jobs:
-        read_cautions(job, actor=tech, at=NOW)
+    jobs = make_two_jobs(school=school, actor=tech)
     page = phone()
-    page.context.set_offline(True)
-    for number, job in enumerate(jobs, start=1):
-        page.goto(reverse("repairs:job", args=[job.pk]))
-        outcome(page)
-        page.get_by_text(f"Saved on this phone: {number}").wait_for()
+    record_without_a_signal(page, jobs)
     tries = []
     page.context.route(
         f"**{reverse('repairs:job', args=[jobs[0].pk])}**",

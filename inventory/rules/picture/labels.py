@@ -100,10 +100,10 @@ def candidates(station: Station, *, tall: float) -> Iterable[tuple[float, float,
 def placed_beside(station: Station, sheet: Sheet, *, text: str, far: bool) -> Label | None:
     """Return the label next to its station or, if it may stand ``far``, joined to it by a line; None where no room is."""
     shapes = list(dict.fromkeys(wrapped(text, wide=wide) for wide in (150.0, 110.0, 78.0)))
-    for is_led in (False, True)[: 1 + far]:
+    for is_led in (False, True) if far else (False,):
         for lines in shapes:
             wide, tall = max(width_of(line) for line in lines), len(lines) * LINE
-            places = islice(candidates(station, tall=tall), BESIDE * is_led, None if is_led else BESIDE)
+            places = islice(candidates(station, tall=tall), *((BESIDE, None) if is_led else (0, BESIDE)))
             for x, top, anchor in places:
                 box = box_at(x=x, top=top, anchor=anchor, wide=wide, tall=tall)
                 if sheet.fits(box) and (not is_led or sheet.is_clear(led(station, box))):
