@@ -43,7 +43,7 @@ def database(url: str, *, base: Path) -> dict[str, Any]:
             )
         if options:
             raise SettingError(f"DATABASE_URL has the option {min(options)}; sqlite takes none here")
-        # Opened anew for each request: a file that was moved away or put back is noticed at once.
+        # Opened again for each request: a file that was moved away or put back is noticed at once.
         own = {"NAME": str(base / found["NAME"]), "OPTIONS": SQLITE_OPTIONS, "TEST": {"NAME": None}, "CONN_MAX_AGE": 0}
         return found | own
     if found["ENGINE"] == POSTGRESQL:
@@ -69,10 +69,10 @@ def check_options(options: dict[str, Any]) -> None:
         raise SettingError(f"DATABASE_URL has the option {unknown[0]}, which PostgreSQL does not know")
     values = {name: value for name, value in options.items() if name not in {"service", "hostaddr"}}
     tried = pq.PGconn.connect_start(make_conninfo(host="/nowhere", **values).encode())
-    said = tried.error_message.decode(errors="replace").strip()
+    message = tried.error_message.decode(errors="replace").strip()
     tried.finish()
-    if not said.startswith("connection to server"):  # it looked for the server: the options were taken
-        raise SettingError(f"DATABASE_URL: {said}")
+    if not message.startswith("connection to server"):  # it looked for the server: the options were taken
+        raise SettingError(f"DATABASE_URL: {message}")
 
 
 def is_migrated(path: Path) -> bool:

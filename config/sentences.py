@@ -16,9 +16,9 @@ def sentence(error: BaseException) -> str | None:
         return f"HORNBOOK_CATALOG_DIR: {first}{more}"
     if not isinstance(error, OperationalError | ProgrammingError):
         return None
-    said = str(error).strip().partition("\n")[0].rstrip(".")
-    if "no such table" in said or "no such column" in said or ("does not exist" in said and "relation" in said):
-        return f"The database is not of this version ({said}). `make serve` brings it up to date."
+    text = str(error).strip().partition("\n")[0].rstrip(".")
+    if "no such table" in text or "no such column" in text or ("does not exist" in text and "relation" in text):
+        return f"The database is not of this version ({text}). `make serve` brings it up to date."
     if isinstance(error, ProgrammingError):
         return None
-    return f"The database does not answer: {said}. See whether its server runs and what DATABASE_URL says."
+    return f"The database does not answer: {text}. See whether its server runs and what DATABASE_URL says."

@@ -87,9 +87,9 @@ class Chart:
     form: Form
     labels: Sequence[str]
     series: Sequence[Series]
-    said: Callable[[float], str] = whole
+    formatter: Callable[[float], str] = whole
     xs: Sequence[float] = ()
-    said_x: Callable[[float], str] = whole
+    x_formatter: Callable[[float], str] = whole
     top: float | None = None  # of the scale; None: as high as the figures
 
     @property
@@ -100,7 +100,7 @@ class Chart:
 def draw_chart(chart: Chart, *, size: Size = "wide") -> str:
     """Return the chart as one SVG element, with a title and its summary for who cannot see it.
 
-    The last ones are kept, since drawing takes ten times as long as a page has for it: ``said`` and ``said_x`` are
+    The last ones are kept, since drawing takes ten times as long as a page has for it: ``formatter`` and ``x_formatter`` are
     functions of a module, not made for each chart.
     """
     series = tuple(replace(one, values=tuple(one.values), ranges=tuple(one.ranges)) for one in chart.series)
@@ -138,13 +138,13 @@ def _drawn(chart: Chart, size: Size) -> Any:
     scale = scale_to(_top_of(chart), lines=MOST_LINES if size == "wide" or chart.form != "stacked" else 3)
     drawing = forms[chart.form](
         style=style, js=(), css=(), no_prefix=True, width=width, height=height, show_legend=False, margin=6,
-        margin_right=26, title=None, no_data_text="", y_labels=scale, range=(0, scale[-1]), value_formatter=chart.said,
+        margin_right=26, title=None, no_data_text="", y_labels=scale, range=(0, scale[-1]), value_formatter=chart.formatter,
         dots_size=3, show_dots=chart.form != "steps", show_x_guides=False, truncate_label=-1, allow_interruptions=True,
     )  # fmt: skip
     if chart.form == "steps":
-        along = scale_to(max(chart.xs, default=0), lines=5 if size == "wide" else 3)
-        drawing.x_labels = [{"value": value, "label": chart.said_x(value)} for value in along]
-        drawing.xrange = (0, along[-1])
+        ticks = scale_to(max(chart.xs, default=0), lines=5 if size == "wide" else 3)
+        drawing.x_labels = [{"value": value, "label": chart.x_formatter(value)} for value in ticks]
+        drawing.xrange = (0, ticks[-1])
     elif chart.form == "stacked":
         drawing.x_labels = [_short(label, size) for label in reversed(chart.labels)]
     else:

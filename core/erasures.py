@@ -51,8 +51,8 @@ def noted_erasures(path: Path | None = None) -> Iterator[Erasure]:
         return
     for line in path.read_text(encoding="utf-8").splitlines():
         try:
-            said = json.loads(line)
-            yield Erasure(row=said.pop("row"), at=datetime.fromisoformat(said.pop("at")), details=said)
+            fields = json.loads(line)
+            yield Erasure(row=fields.pop("row"), at=datetime.fromisoformat(fields.pop("at")), details=fields)
         except (ValueError, TypeError, KeyError, AttributeError):
             continue
 

@@ -314,7 +314,7 @@ def head_of_log() -> Head:
 
 
 def lost_head(printed: str) -> str:
-    """Return a sentence if a head that was printed once, as "COUNT HASH", is not in the log any more, or is none."""
+    """Return a sentence if a head that was printed once, as "COUNT HASH", is no longer in the log, or is none."""
     number, _, digest = printed.strip().partition(" ")
     if not number.isdecimal() or len(number) > LONGEST_COUNT or not fullmatch("[0-9a-f]{64}", digest.strip()):
         return f"“{printed.strip()[:100]}” is no head of an event log: give the count and the hash as they were printed"

@@ -31,7 +31,7 @@ from django.utils.translation import gettext_lazy as _
 from django_tasks_db.models import DBTaskResult
 
 SENT, AGAIN, GIVEN_UP, NOTHING = "sent", "again", "given_up", "nothing"  # what came of a letter
-TOLD_FOR = timedelta(days=7)  # as long as the queue keeps what is done
+LOOKED_BACK = timedelta(days=7)  # as long as the queue keeps what is done
 
 IN_SEVEN_BITS = Charset("utf-8")  # not every server on the way takes eight (RFC 6152), nor lines of any length
 IN_SEVEN_BITS.body_encoding = QP
@@ -86,7 +86,7 @@ def send_letter(
 
 
 NO_MAILBOX: Final = (550, 551, 553)  # RFC 5321, section 4.2.3
-SAID_IN_DETAIL = re.compile(rb"\s*5\.(\d{1,3})\.\d{1,3}\b")
+ENHANCED_CODE = re.compile(rb"\s*5\.(\d{1,3})\.\d{1,3}\b")
 ABOUT_THE_ADDRESS: Final = (b"1", b"2")  # RFC 3463, section 3: address, mailbox; 7, a policy, is our own trouble
 
 
@@ -98,7 +98,7 @@ def is_address_refused(error: Exception) -> bool:
 
 
 def _is_about_address(code: int, words: bytes) -> bool:
-    detail = SAID_IN_DETAIL.match(words)
+    detail = ENHANCED_CODE.match(words)
     return detail[1] in ABOUT_THE_ADDRESS if detail else code in NO_MAILBOX
 
 
@@ -112,14 +112,14 @@ class MailTrouble(NamedTuple):
 
 def mail_trouble(*, now: datetime) -> MailTrouble | None:
     """Return what keeps letters from being sent; None once one was sent again, or nobody asked for a week."""
-    done = DBTaskResult.objects.finished().filter(task_path__in=_tasks, finished_at__gt=now - TOLD_FOR)
-    told = done.filter(return_value__outcome__in=[SENT, AGAIN, GIVEN_UP]).order_by("-finished_at")
+    done = DBTaskResult.objects.finished().filter(task_path__in=_tasks, finished_at__gt=now - LOOKED_BACK)
+    tries = done.filter(return_value__outcome__in=[SENT, AGAIN, GIVEN_UP]).order_by("-finished_at")
     trouble: MailTrouble | None = None
-    rows: Iterable[tuple[Any, Any]] = told.values_list("return_value", "finished_at")
-    for said, at in rows:
-        if said["outcome"] == SENT:
+    rows: Iterable[tuple[Any, Any]] = tries.values_list("return_value", "finished_at")
+    for result, at in rows:
+        if result["outcome"] == SENT:
             break
-        trouble = trouble or MailTrouble(WHY[said["why"]], at, 0)
-        if said["outcome"] == GIVEN_UP:
+        trouble = trouble or MailTrouble(WHY[result["why"]], at, 0)
+        if result["outcome"] == GIVEN_UP:
             trouble = trouble._replace(given_up=trouble.given_up + 1)
     return trouble

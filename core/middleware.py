@@ -129,10 +129,10 @@ class SavedFormMiddleware(Middleware):
             response = self.get_response(request)
         if getattr(request, "is_viewed", False) and response.status_code in LEADS_ON and request.user.is_authenticated:
             key = request.POST.get("kept", "")
-            said = getattr(get_messages(request), "_queued_messages", [])
-            is_saved = not any(message.level >= ERROR for message in said)
+            queued = getattr(get_messages(request), "_queued_messages", [])
+            is_saved = not any(message.level >= ERROR for message in queued)
             if HEADER in request.headers:
-                return self.answer_to_queue(response, said, is_saved=is_saved)
+                return self.answer_to_queue(response, queued, is_saved=is_saved)
             if KEY_OF_A_FORM.fullmatch(key) and is_saved:
                 age = settings.DEVICE_HOURS * 3600
                 response.set_cookie(
@@ -140,10 +140,10 @@ class SavedFormMiddleware(Middleware):
                 )
         return response
 
-    def answer_to_queue(self, response: HttpResponse, said: list[Any], *, is_saved: bool) -> HttpResponse:
+    def answer_to_queue(self, response: HttpResponse, queued: list[Any], *, is_saved: bool) -> HttpResponse:
         """Tell a script that sends what was kept without a signal where the answer leads, and what it says."""
-        words = " ".join(str(message) for message in said)
-        said.clear()
+        words = " ".join(str(message) for message in queued)
+        queued.clear()
         if is_saved:
             return JsonResponse({"ok": True, "url": response["Location"], "says": words})
         return JsonResponse({"ok": False, "refused": words}, status=409)
@@ -213,8 +213,8 @@ class IncomingMiddleware(Middleware):
 
 def body_length(request: HttpRequest) -> int:
     """Return the bytes that the client says it sends; Django reads no more than that, and none if it does not say."""
-    said = request.META.get("CONTENT_LENGTH") or "0"
-    return int(said) if said.isascii() and said.isdigit() else 0
+    header = request.META.get("CONTENT_LENGTH") or "0"
+    return int(header) if header.isascii() and header.isdigit() else 0
 
 
 def most_bytes(view: Callable[..., HttpResponse]) -> int:

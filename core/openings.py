@@ -66,8 +66,8 @@ def _chained(
     columns = {field.attname: field for field in columns_of(event)}
     as_json, when = columns["after"].get_db_prep_save, columns["at"].get_db_prep_save(at, connection)
     nothing = as_json({}, connection)
-    for subject, said in contents:
-        after, number, previous = plain(said), end.last_number + 1, end.last_hash
+    for subject, values in contents:
+        after, number, previous = plain(values), end.last_number + 1, end.last_hash
         content = {
             "number": number, "at": at.astimezone(UTC).isoformat(timespec="microseconds"), "actor": None,
             "act": OPENING, "subject": subject, "thread": "", "tenant": None, "before": {}, "after": after,

@@ -17,8 +17,8 @@ class RequestIdFilter(logging.Filter):
     """
 
     def filter(self, record: logging.LogRecord) -> bool:
-        asked = getattr(record, "request", None)
-        record.request_id = request_id_var.get() or getattr(asked, "request_id", "") or "-"
+        request = getattr(record, "request", None)
+        record.request_id = request_id_var.get() or getattr(request, "request_id", "") or "-"
         return True
 
 
@@ -43,8 +43,8 @@ class KeyFilter(logging.Filter):
         self.keys = re.compile(f"({'|'.join(map(re.escape, addresses))})[^/?\\s]+")
 
     def filter(self, record: logging.LogRecord) -> bool:
-        said = record.getMessage()
-        without = self.keys.sub(r"\1…", said)
-        if without != said:
+        message = record.getMessage()
+        without = self.keys.sub(r"\1…", message)
+        if without != message:
             record.msg, record.args = without, ()
         return True

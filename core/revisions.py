@@ -43,14 +43,14 @@ class Kept:
     corrects: Collection[str]
     place: Callable[[Any], tuple[str, int | None]]  # thread and tenant of a row
 
-    def said(self, column: str, value: Any) -> Any:
+    def event_value(self, column: str, value: Any) -> Any:
         """Return a value as events hold it; None for what is empty, however it is empty."""
         return plain_value(self.model._meta.get_field(column), value)
 
     def values_of(self, row: models.Model) -> dict[str, Any]:
         """Return what the event that begins a row holds: what is not empty, under the names of events."""
-        said = ((name, self.said(column, _held(row, column))) for column, name in self.values.items())
-        return {name: value for name, value in said if value is not None}
+        pairs = ((name, self.event_value(column, _held(row, column))) for column, name in self.values.items())
+        return {name: value for name, value in pairs if value is not None}
 
     def texts_of(self, row: models.Model) -> Texts:
         """Return the typed texts of a row that begins."""
@@ -63,10 +63,10 @@ class Kept:
     def change(self, row: models.Model, before: Mapping[str, Any], changed: Iterable[str]) -> dict[str, Any]:
         """Return before, after and texts of the event about these changed columns, ``before`` as they were."""
         names = list(changed)
-        told = [(column, self.values[column]) for column in names if column in self.values]
+        columns = [(column, self.values[column]) for column in names if column in self.values]
         return {
-            "before": {name: self.said(column, before[column]) for column, name in told},
-            "after": {name: self.said(column, _held(row, column)) for column, name in told},
+            "before": {name: self.event_value(column, before[column]) for column, name in columns},
+            "after": {name: self.event_value(column, _held(row, column)) for column, name in columns},
             "texts": {name: (before[name], getattr(row, name)) for name in names if name in self.texts},
         }
 
@@ -221,22 +221,22 @@ def _replayed(kept: Kept, rows: list[models.Model]) -> Iterator[str]:
         act__in={*kept.begins, *kept.corrects, OPENING, REDACTED},
     )
     texts = {(row.number, row.column): row for row in Revision.objects.filter(number__in=events.values("number"))}
-    told: dict[str, dict[str, Any]] = {}
+    states: dict[str, dict[str, Any]] = {}
     for event in events.order_by("number"):
         if event.act in kept.begins or event.act == OPENING:
-            told[event.subject_id] = {}
-        state = told.get(event.subject_id)
+            states[event.subject_id] = {}
+        state = states.get(event.subject_id)
         if state is not None:
             yield from _follow(kept, state, event, texts)
     for row in rows:
-        name, state = called(kept.model, row.pk), told.get(str(row.pk))
+        name, state = called(kept.model, row.pk), states.get(str(row.pk))
         if state is None:
             yield f"{name}: no event says what it was when it was entered"
             continue
-        for column, said in (*kept.values.items(), *((text, text) for text in kept.texts)):
-            held, heard = kept.said(column, _held(row, column)), state.get(said)
-            if held != heard:
-                yield f"{name}: {column} is {held!r}, its events say {heard!r}"
+        for column, label in (*kept.values.items(), *((text, text) for text in kept.texts)):
+            held, expected = kept.event_value(column, _held(row, column)), state.get(label)
+            if held != expected:
+                yield f"{name}: {column} is {held!r}, its events say {expected!r}"
 
 
 def _follow(

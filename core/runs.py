@@ -25,23 +25,23 @@ def note_run(step: str, *, is_done: bool, at: datetime) -> None:
     runs = last_runs()
     before = runs[step].done_at if step in runs else None
     runs[step] = Run(tried_at=at, done_at=at if is_done else before)
-    told = json.dumps({name: asdict(run) for name, run in runs.items()}, default=datetime.isoformat, indent=1)
+    text = json.dumps({name: asdict(run) for name, run in runs.items()}, default=datetime.isoformat, indent=1)
     part = settings.RUNS_FILE.with_name(f"{settings.RUNS_FILE.name}.{os.getpid()}")
     with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as out:  # noqa: PTH123  # its mode
-        out.write(told)
+        out.write(text)
     part.replace(settings.RUNS_FILE)
 
 
 def last_runs() -> dict[str, Run]:
     """Return what was noted, by step; nothing where there is no file yet or it is damaged."""
     try:
-        told = json.loads(settings.RUNS_FILE.read_text(encoding="utf-8"))
+        runs = json.loads(settings.RUNS_FILE.read_text(encoding="utf-8"))
         return {
             name: Run(
                 tried_at=datetime.fromisoformat(run["tried_at"]),
                 done_at=datetime.fromisoformat(run["done_at"]) if run["done_at"] else None,
             )
-            for name, run in told.items()
+            for name, run in runs.items()
         }
     except (OSError, ValueError, TypeError, KeyError, AttributeError):
         return {}

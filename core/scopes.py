@@ -1,6 +1,6 @@
 """What holds while a request is answered, a command runs or a task works: time zone, figures, whatever apps above add.
 
-Nothing is taken back at the end: a thread's next request enters anew, and what a view streams comes after it returned.
+Nothing is taken back at the end: a thread's next request enters again, and what a view streams comes after it returned.
 """
 
 from __future__ import annotations

@@ -154,7 +154,7 @@ def make_recovery_codes(user: User) -> list[str]:
 
 
 def recovery_codes_left(user: User) -> int | None:
-    """How many are left; None where none were made, or they cannot be read any more."""
+    """How many are left; None where none were made, or they can no longer be read."""
     row = Authenticator.objects.filter(user_id=user.pk, type=RECOVERY).first()
     try:
         return None if row is None else len(RecoveryCodes(row).get_unused_codes())

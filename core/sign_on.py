@@ -73,7 +73,7 @@ def is_fit(address: str) -> bool:
     return parts.scheme == "https" or (parts.scheme == "http" and parts.hostname in {"127.0.0.1", "localhost"})
 
 
-def _asked(address: str, *, data: Mapping[str, str] | None = None) -> dict[str, Any]:
+def _get_json(address: str, *, data: Mapping[str, str] | None = None) -> dict[str, Any]:
     if not is_fit(address):
         raise SignOnError("the provider names an address without https")
     body = None if data is None else urlencode(data).encode()
@@ -90,7 +90,7 @@ def _asked(address: str, *, data: Mapping[str, str] | None = None) -> dict[str, 
 
 def provider() -> dict[str, Any]:
     """Return the provider's addresses, as it publishes them; refused if they are another issuer's."""
-    found = _asked(f"{settings.SIGN_ON_ISSUER.rstrip('/')}/.well-known/openid-configuration")
+    found = _get_json(f"{settings.SIGN_ON_ISSUER.rstrip('/')}/.well-known/openid-configuration")
     if found.get("issuer") != settings.SIGN_ON_ISSUER:
         raise SignOnError("the provider says it is another issuer")
     wanted = ("authorization_endpoint", "token_endpoint", "jwks_uri")
@@ -102,7 +102,7 @@ def provider() -> dict[str, Any]:
 def address_to_ask(question: Question, *, back: str) -> str:
     """Return where the browser is sent to sign on."""
     challenge = urlsafe_b64encode(hashlib.sha256(question.verifier.encode()).digest()).rstrip(b"=").decode()
-    asked = {
+    query = {
         "response_type": "code",
         "client_id": settings.SIGN_ON_CLIENT_ID,
         "redirect_uri": back,
@@ -113,7 +113,7 @@ def address_to_ask(question: Question, *, back: str) -> str:
         "code_challenge_method": "S256",
     }
     endpoint = provider()["authorization_endpoint"]
-    return f"{endpoint}{'&' if urlsplit(endpoint).query else '?'}{urlencode(asked)}"
+    return f"{endpoint}{'&' if urlsplit(endpoint).query else '?'}{urlencode(query)}"
 
 
 def account_of(code: str, question: Question, *, back: str) -> Account:
@@ -127,10 +127,10 @@ def account_of(code: str, question: Question, *, back: str) -> Account:
         "client_secret": settings.SIGN_ON_CLIENT_SECRET,
         "code_verifier": question.verifier,
     }
-    token = _asked(found["token_endpoint"], data=sent).get("id_token")
+    token = _get_json(found["token_endpoint"], data=sent).get("id_token")
     if not isinstance(token, str):
         raise SignOnError("the provider sent no ID token")
-    return believed(token, keys=_asked(found["jwks_uri"]), nonce=question.nonce)
+    return believed(token, keys=_get_json(found["jwks_uri"]), nonce=question.nonce)
 
 
 def believed(token: str, *, keys: Mapping[str, Any], nonce: str) -> Account:

@@ -1,4 +1,4 @@
-"""The place of photos, signatures and papers: what is kept is on the disk, and a lost folder is not made anew."""
+"""The place of photos, signatures and papers: what is kept is on the disk, and a lost folder is not made again."""
 
 from __future__ import annotations
 

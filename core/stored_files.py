@@ -27,16 +27,16 @@ def _differ(model: type[models.Model], column: str, hash_column: str) -> Iterato
     rows = model._base_manager.exclude(**{column: ""}).exclude(**{f"{column}__isnull": True})
     last, digest, wrong = None, "", ""
     # By name: what several rows share is read once.
-    for pk, name, said in rows.order_by(column, "pk").values_list("pk", column, hash_column).iterator(2000):
+    for pk, name, expected in rows.order_by(column, "pk").values_list("pk", column, hash_column).iterator(2000):
         if name != last:
             digest, wrong = _read(field.storage, name)
             last = name
         label = column.replace("_", " ")
         if wrong:
             yield f"{called(model, pk)}: {label}: {wrong}"
-        elif not said:
+        elif not expected:
             yield f"{called(model, pk)}: {label}: no hash is kept of the file {name}, so it cannot be compared"
-        elif digest != said:
+        elif digest != expected:
             yield f"{called(model, pk)}: {label}: the file {name} is not the one that was kept"
 
 

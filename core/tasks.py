@@ -28,9 +28,9 @@ def _reachable() -> QuerySet[User]:
 
 def queue_link(*, username: str, home: str, at: datetime) -> None:
     """Queue a letter for whoever is asked for: the same row for a name that nobody has, and no word that was typed."""
-    asked = DBTaskResult.objects.filter(task_path=mail_link.module_path, enqueued_at__gt=at - timedelta(hours=1))
+    recent = DBTaskResult.objects.filter(task_path=mail_link.module_path, enqueued_at__gt=at - timedelta(hours=1))
     person = _reachable().filter(username__iexact=username).first()
-    if asked.count() >= MOST_AN_HOUR:
+    if recent.count() >= MOST_AN_HOUR:
         logger.warning("too many links for a new password are asked for; this one is not mailed")
         return
     mail_link.enqueue(person=person.pk if person else 0, home=home)

@@ -32,7 +32,7 @@ def as_left(row: models.Model, *columns: str) -> dict[str, Any]:
     return {NOW: {column: getattr(row, column) for column in columns}}
 
 
-class Told(NamedTuple):
+class Entry(NamedTuple):
     """One event, as far as it says something of a row."""
 
     number: int
@@ -45,34 +45,34 @@ class Told(NamedTuple):
     after: Mapping[str, Any]
 
 
-Source = Callable[[Told], Any]
+Source = Callable[[Entry], Any]
 
 
 def after(key: str) -> Source:
     """The value under this key of what the event says was so afterward."""
-    return lambda told: told.after.get(key, NOTHING)
+    return lambda event: event.after.get(key, NOTHING)
 
 
 def always(value: Any) -> Source:
     """What follows from the act itself."""
-    return lambda _told: value
+    return lambda _event: value
 
 
-def moment(told: Told) -> Any:
-    return told.at
+def moment(event: Entry) -> Any:
+    return event.at
 
 
-def who(told: Told) -> Any:
-    return told.actor
+def who(event: Entry) -> Any:
+    return event.actor
 
 
-def tenant(told: Told) -> Any:
-    return told.tenant
+def tenant(event: Entry) -> Any:
+    return event.tenant
 
 
-def thread_row(told: Told) -> Any:
+def thread_row(event: Entry) -> Any:
     """The key of the row whose thread it is in."""
-    key = thread_key(told.thread)
+    key = thread_key(event.thread)
     return NOTHING if key is None else key
 
 
@@ -170,7 +170,7 @@ def _without_rows(model: type[models.Model], *, ends: Collection[str] = ()) -> I
                 yield f"event {number} is about {called(model, key)}, which is not there"
 
 
-def _told(model: type[models.Model], keys: Collection[Any], *, silent: Collection[str] = ()) -> Iterator[Told]:
+def _entries(model: type[models.Model], keys: Collection[Any], *, silent: Collection[str] = ()) -> Iterator[Entry]:
     """The events about these rows, those of each row in their order."""
     waiting = iter(keys)
     while some := [str(key) for key in islice(waiting, AT_ONCE)]:
@@ -179,8 +179,8 @@ def _told(model: type[models.Model], keys: Collection[Any], *, silent: Collectio
         for row in rows.order_by("number").values_list(
             "number", "act", "subject_id", "at", "actor_id", "thread", "tenant", "after"
         ):
-            told = Told(*row)
-            yield told if isinstance(told.after, dict) else told._replace(after={})
+            event = Entry(*row)
+            yield event if isinstance(event.after, dict) else event._replace(after={})
 
 
 @dataclass(slots=True)
@@ -191,19 +191,19 @@ class _Known:
     ended: int = 0  # the event that says it is gone
     columns: dict[str, tuple[Any, int]] = field(default_factory=dict)  # column -> what is said, and by which event
 
-    def hear(self, told: Told, *, says: Says, columns: Collection[str]) -> None:
-        for column, source in says.get(told.act, {}).items():
-            value = source(told)
+    def take_in(self, event: Entry, *, says: Says, columns: Collection[str]) -> None:
+        for column, source in says.get(event.act, {}).items():
+            value = source(event)
             if value is not NOTHING:
-                self.columns[column] = (value, told.number)
-        now = told.after.get(NOW)
+                self.columns[column] = (value, event.number)
+        now = event.after.get(NOW)
         if isinstance(now, dict):
-            self.columns.update((name, (now[name], told.number)) for name in columns if name in now)
+            self.columns.update((name, (now[name], event.number)) for name in columns if name in now)
 
 
 def _columns(says: Says, columns: Iterable[str]) -> list[str]:
     """The columns that events may speak of, each once."""
-    return list(dict.fromkeys([*columns, *(name for told in says.values() for name in told)]))
+    return list(dict.fromkeys([*columns, *(name for sources in says.values() for name in sources)]))
 
 
 def _rows_differ(trace: Trace) -> Iterator[str]:
@@ -217,25 +217,25 @@ def _rows_differ(trace: Trace) -> Iterator[str]:
     while some := list((rows if last is None else rows.filter(pk__gt=last)).values("pk", *names)[:AT_ONCE]):
         last = some[-1]["pk"]
         known: dict[str, _Known] = defaultdict(_Known)
-        events: list[Told] = []
+        events: list[Entry] = []
         counts: dict[tuple[type[models.Model], str], dict[Any, tuple[Any, int]]] = defaultdict(dict)
         namers = {act for named in trace.named for act in named.acts}
-        for told in _told(trace.model, [row["pk"] for row in some], silent=trace.silent):
-            about = known[told.subject]
-            about.begun |= told.act in trace.begins or told.act == OPENING
-            about.ended = told.number if told.act in trace.ends else 0
-            about.hear(told, says=trace.says, columns=trace.columns)
-            if told.act in trace.counts:
-                source, model, column = trace.counts[told.act]
-                counts[model, column][int(told.subject)] = (source(told), told.number)
-            if told.act in namers:
-                events.append(told)
+        for event in _entries(trace.model, [row["pk"] for row in some], silent=trace.silent):
+            about = known[event.subject]
+            about.begun |= event.act in trace.begins or event.act == OPENING
+            about.ended = event.number if event.act in trace.ends else 0
+            about.take_in(event, says=trace.says, columns=trace.columns)
+            if event.act in trace.counts:
+                source, model, column = trace.counts[event.act]
+                counts[model, column][int(event.subject)] = (source(event), event.number)
+            if event.act in namers:
+                events.append(event)
         for row in some:
             for name, (column, figure) in trace.derived.items():
                 row[name] = figure(row[column])
             yield from _row_differs(trace.model, row, known[str(row["pk"])], is_needed=row.get("_needs", True))
-        for (model, column), said in counts.items():
-            yield from _counts_differ(trace.model, model, column, said)
+        for (model, column), counted in counts.items():
+            yield from _counts_differ(trace.model, model, column, counted)
         for named in trace.named:
             yield from _named_differ(named, [row["pk"] for row in some], events)
 
@@ -246,10 +246,10 @@ def _row_differs(model: type[models.Model], row: Mapping[str, Any], known: _Know
         yield f"{name} is there, but event {known.ended} says that it is gone"
     elif not known.begun and is_needed:
         yield f"{name} is there, but no event says how it came about"
-    for column, (said, number) in known.columns.items():
-        if not _agrees(model, column, held=row[column], said=said):
+    for column, (logged, number) in known.columns.items():
+        if not _agrees(model, column, held=row[column], logged=logged):
             label = column.removesuffix("_id").replace("_", " ")
-            yield f"{name}: {label} is {_shown(row[column])}, event {number} says {_shown(said)}"
+            yield f"{name}: {label} is {_shown(row[column])}, event {number} says {_shown(logged)}"
 
 
 def _shown(value: Any) -> str:
@@ -258,17 +258,17 @@ def _shown(value: Any) -> str:
     return value.isoformat(sep=" ") if isinstance(value, datetime) else str(value)
 
 
-def _agrees(model: type[models.Model], column: str, *, held: Any, said: Any) -> bool:
+def _agrees(model: type[models.Model], column: str, *, held: Any, logged: Any) -> bool:
     """Whether a column holds what an event says, which kept it as JSON does: dates and amounts as text."""
-    if held == said:
+    if held == logged:
         return True
-    if held is None or said is None:
+    if held is None or logged is None:
         return False
     try:
         known: Any = model._meta.get_field(column)
         while isinstance(known, models.ForeignKey):
             known = known.target_field
-        value = known.to_python(said)
+        value = known.to_python(logged)
     except (FieldDoesNotExist, ValidationError, TypeError, ValueError):
         return False
     if isinstance(held, datetime):  # JSON keeps no more than thousandths
@@ -277,17 +277,17 @@ def _agrees(model: type[models.Model], column: str, *, held: Any, said: Any) -> 
 
 
 def _counts_differ(
-    model: type[models.Model], counted: type[models.Model], column: str, said: Mapping[Any, tuple[Any, int]]
+    model: type[models.Model], counted: type[models.Model], column: str, logged: Mapping[Any, tuple[Any, int]]
 ) -> Iterator[str]:
-    rows = counted._base_manager.filter(**{f"{column}__in": list(said)}).order_by().values_list(column)
+    rows = counted._base_manager.filter(**{f"{column}__in": list(logged)}).order_by().values_list(column)
     held = dict(rows.annotate(count=Count("pk")))
-    for key, (count, number) in said.items():
+    for key, (count, number) in logged.items():
         if count is not NOTHING and held.get(key, 0) != count:
             plural = counted._meta.verbose_name_plural
             yield f"{called(model, key)} has {held.get(key, 0)} {plural}, event {number} says {count}"
 
 
-def _named_differ(named: Named, parents: list[Any], events: list[Told]) -> Iterator[str]:
+def _named_differ(named: Named, parents: list[Any], events: list[Entry]) -> Iterator[str]:
     """Rows that events about others name: each is named or has an opening event, and each that is named is there."""
     names = list(dict.fromkeys([named.under, *_columns(named.says, named.columns)]))
     if named.key != "pk":
@@ -298,18 +298,18 @@ def _named_differ(named: Named, parents: list[Any], events: list[Told]) -> Itera
     by_key = {row[named.key]: row for row in rows}
     known: dict[Any, _Known] = defaultdict(_Known)
     own: dict[str, Any] = {str(row["pk"]): row[named.key] for row in rows}
-    told_of: list[tuple[Any, Told, bool]] = []
-    for told in events:
-        keys = told.after.get(named.acts.get(told.act, ""), ())
-        told_of += [(key, told, True) for key in (keys if isinstance(keys, list) else [keys]) if isinstance(key, int)]
-    told_of += [(own[told.subject], told, told.act == OPENING) for told in _told(named.model, own)]
-    for key, told, begins in sorted(told_of, key=lambda one: one[1].number):
+    entries: list[tuple[Any, Entry, bool]] = []
+    for event in events:
+        keys = event.after.get(named.acts.get(event.act, ""), ())
+        entries += [(key, event, True) for key in (keys if isinstance(keys, list) else [keys]) if isinstance(key, int)]
+    entries += [(own[event.subject], event, event.act == OPENING) for event in _entries(named.model, own)]
+    for key, event, begins in sorted(entries, key=lambda one: one[1].number):
         known[key].begun |= begins
-        known[key].hear(told, says=named.says, columns=named.columns)
+        known[key].take_in(event, says=named.says, columns=named.columns)
         row = by_key.get(key)
         if row is None:
-            yield f"event {told.number} names {called(named.model, key)}, which is not there"
-        elif begins and told.act != OPENING and str(row[named.under]) != told.subject:
-            yield f"event {told.number} names {called(named.model, key)}, which belongs to another row now"
+            yield f"event {event.number} names {called(named.model, key)}, which is not there"
+        elif begins and event.act != OPENING and str(row[named.under]) != event.subject:
+            yield f"event {event.number} names {called(named.model, key)}, which belongs to another row now"
     for row in rows:
         yield from _row_differs(named.model, row, known[row[named.key]], is_needed=True)

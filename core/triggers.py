@@ -23,7 +23,7 @@ class Refusal(NamedTuple):
     table: str
     statement: str
     condition: str
-    said: str
+    message: str
     is_on_postgresql: bool = True
 
 
@@ -85,7 +85,7 @@ class Guard:
     def _on_sqlite(self) -> list[str]:
         return [
             f"CREATE TRIGGER {name} BEFORE {one.statement} ON {one.table}"
-            f"{f' WHEN {one.condition}' if one.condition else ''} BEGIN SELECT RAISE(ABORT, '{one.said}'); END"
+            f"{f' WHEN {one.condition}' if one.condition else ''} BEGIN SELECT RAISE(ABORT, '{one.message}'); END"
             for name, one in self.refusals.items()
         ]
 
@@ -98,12 +98,12 @@ class Guard:
             level = "STATEMENT" if one.statement == TRUNCATE else "ROW"
             yield (
                 f"CREATE TRIGGER {name} BEFORE {one.statement} ON {one.table} FOR EACH {level}"
-                f"{f' WHEN ({one.condition})' if one.condition else ''} EXECUTE FUNCTION {self.function}('{one.said}')"
+                f"{f' WHEN ({one.condition})' if one.condition else ''} EXECUTE FUNCTION {self.function}('{one.message}')"
             )
             yield f"ALTER TABLE {one.table} ENABLE ALWAYS TRIGGER {name}"  # also where a session calls itself a replica
 
     def _of_postgresql(self) -> dict[str, Refusal]:
-        emptied = {name: Refusal(table, TRUNCATE, "", said) for name, (table, said) in self.emptied.items()}
+        emptied = {name: Refusal(table, TRUNCATE, "", message) for name, (table, message) in self.emptied.items()}
         return {name: one for name, one in self.refusals.items() if one.is_on_postgresql} | emptied
 
 

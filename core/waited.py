@@ -23,11 +23,11 @@ _waited: ContextVar[timedelta] = ContextVar("waited", default=timedelta())
 
 def waited_on_phone(request: HttpRequest) -> timedelta:
     """Return how long the tap says that it waited: at most as long as a phone keeps it; nothing where it says none."""
-    said = request.headers.get(HEADER, "")
+    header = request.headers.get(HEADER, "")
     longest = timedelta(hours=settings.DEVICE_HOURS)
-    if not (said.isascii() and said.isdigit()):
+    if not (header.isascii() and header.isdigit()):
         return timedelta()
-    waited = min(timedelta(milliseconds=int(said[:MOST_DIGITS])), longest)
+    waited = min(timedelta(milliseconds=int(header[:MOST_DIGITS])), longest)
     return waited if waited >= AT_ONCE else timedelta()
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from django.db.models import Q
 
 from core.models import User
-from core.traces import NOTHING, Named, Told, Trace, after, always, moment, tenant, thread_row, who
+from core.traces import NOTHING, Entry, Named, Trace, after, always, moment, tenant, thread_row, who
 from inventory.models import (
     CalendarLink,
     ChartConfirmation,
@@ -50,7 +50,7 @@ PLANNED = (
 )  # fmt: skip
 
 
-def _purpose(told: Told) -> Any:
+def _purpose(told: Entry) -> Any:
     """The purpose of an inspection; a part taken was once written as one of the bench."""
     said = told.after.get("purpose", NOTHING)
     return NOTHING if said in {Purpose.BENCH, Purpose.PART} else said

@@ -4,7 +4,7 @@ VENV=.venv
 VAR=${HORNBOOK_VAR_DIR:-var} # databases and files, as the settings take it
 VAR=${VAR/#\~/$HOME}
 PYTHON=$VENV/bin/python
-unset PYTHONDONTWRITEBYTECODE # or every process compiles everything anew, and each worker rewrites every test's asserts
+unset PYTHONDONTWRITEBYTECODE # or every process compiles everything again, and each worker rewrites every test's asserts
 
 say() { printf '== %s\n' "$*"; }
 warn() { printf '!! %s\n' "$*" >&2; }

@@ -21,7 +21,7 @@ def key(name: str) -> str:
 
 
 def gone(found: Distribution) -> Path | None:
-    """Return the first file that the package brought and that is not there any more."""
+    """Return the first file that the package brought and that is no longer there."""
     for file in found.files or ():
         if file.suffix != ".pyc" and not (path := Path(str(file.locate()))).exists():
             return path

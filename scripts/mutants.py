@@ -4,7 +4,7 @@ The sample is fixed: every possible change is ranked by a hash of its file, line
 best-ranked one in turn, so editing one rule leaves the sample of the others nearly as it was. A mutant lives only in
 the process that tests it: an import hook compiles the changed source, and nothing is written to the work tree.
 Exit 1 when fewer than 90 % are killed, when a survivor is not explained in tests/mutants.yaml, or when an explanation
-there fits no possible change any more; 2 when the tests fail without any change.
+there no longer fits any possible change; 2 when the tests fail without any change.
 """
 
 from __future__ import annotations

@@ -175,11 +175,11 @@ def rows_for_shots(folder: str, port: int) -> dict[str, str]:
         f"tag = Tag.objects.live().get(instrument__asset_number='{EUPHONIUM}'); "
         "print(f'{ready.asset_number} {tag.token}')"
     )
-    told = subprocess.run(
+    done = subprocess.run(
         [sys.executable, "manage.py", "shell", "--verbosity", "0", "-c", script],
         cwd=ROOT, env=environment(folder, port), check=True, capture_output=True, text=True,
     )  # fmt: skip
-    number, token = told.stdout.split()[-2:]
+    number, token = done.stdout.split()[-2:]
     return {"LEND": f"/lend/{number}/", "TAG": f"/T/{token}"}
 
 

@@ -70,22 +70,22 @@ class Beside:
 
 
 def main(command: list[str]) -> int:
-    told: list[int] = []
+    signals: list[int] = []
 
     def stopping(number: int, _frame: FrameType | None) -> None:
-        told.append(number)
+        signals.append(number)
 
     for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
         signal.signal(number, stopping)
     server, beside = start(command), [Beside(name) for name in BESIDE]
-    while not told and server.poll() is None:
+    while not signals and server.poll() is None:
         for one in beside:
             one.look()
         time.sleep(LOOKS_EVERY_S)
     stop(server)
     for one in beside:
         stop(one.child)
-    return 0 if told else server.returncode
+    return 0 if signals else server.returncode
 
 
 if __name__ == "__main__":

@@ -41,7 +41,7 @@ class Manifest:
     erasures: int  # how many lines the list of erasures had before the database was copied
     format: int = FORMAT
     hashes: dict[str, str] = field(default_factory=dict)  # SHA-256 of every other part, by its name in the tar
-    gone: list[str] = field(default_factory=list)  # deleted while the backup was made; no row names them any more
+    gone: list[str] = field(default_factory=list)  # deleted while the backup was made; no row names them now
     missing: list[str] = field(default_factory=list)  # named by rows, and not there
 
     @property
@@ -243,13 +243,13 @@ def read_manifest(data: bytes) -> Manifest:
 
 
 def _compare(hashes: dict[str, str], manifest: Manifest) -> None:
-    told = manifest.hashes
-    for name in sorted(told.keys() | hashes.keys()):
+    listed = manifest.hashes
+    for name in sorted(listed.keys() | hashes.keys()):
         if name not in hashes:
             raise BackupError(f"The backup lacks {name}, which its manifest names.")
-        if name not in told:
+        if name not in listed:
             raise BackupError(f"The backup holds {name}, which its manifest does not name.")
-        if told[name] != hashes[name]:
+        if listed[name] != hashes[name]:
             raise BackupError(f"In the backup, {name} is not as its manifest says.")
     if DATABASE not in hashes:
         raise BackupError("The backup holds no database.")

@@ -61,12 +61,12 @@ def check_sqlite(path: Path) -> None:
     """BackupError unless the file is a whole database whose rows all lead somewhere."""
     try:
         with closing(_opened(path)) as copy:
-            said = copy.execute("PRAGMA integrity_check").fetchone()[0]
+            verdict = copy.execute("PRAGMA integrity_check").fetchone()[0]
             stray = copy.execute("PRAGMA foreign_key_check").fetchone()
     except sqlite3.DatabaseError as error:
         raise BackupError(f"The copy of the database is damaged: {error}.") from None
-    if said != "ok":
-        raise BackupError(f"The copy of the database is damaged: {said.splitlines()[0]}.")
+    if verdict != "ok":
+        raise BackupError(f"The copy of the database is damaged: {verdict.splitlines()[0]}.")
     if stray:
         raise BackupError(f"A row of {stray[0]} names a row of {stray[2]} that is not there.")
 
@@ -111,20 +111,20 @@ def run_program(name: str, *arguments: str) -> None:
     """Run one of PostgreSQL's programs on our database."""
     from psycopg import conninfo, pq  # slow to import, and not needed on SQLite
 
-    asked = connection.get_connection_params()
+    params = connection.get_connection_params()
     known = {one.keyword.decode() for one in pq.Conninfo.get_defaults()} - {"password", "client_encoding"}
-    about = {key: value for key, value in asked.items() if key in known}
+    about = {key: value for key, value in params.items() if key in known}
     # The password goes along in a file of ours: what stands in a command, every account of the machine sees.
     with NamedTemporaryFile("w", prefix="backup-", dir=settings.VAR_DIR, encoding="utf-8") as secret:
-        password = str(asked.get("password") or "").replace("\\", "\\\\").replace(":", "\\:")
+        password = str(params.get("password") or "").replace("\\", "\\\\").replace(":", "\\:")
         secret.write(f"*:*:*:*:{password}\n")
         secret.flush()
         where = conninfo.make_conninfo(**about, passfile=secret.name)
         command = [find_program(name), *arguments, f"--dbname={where}"]
         done = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603  # ours
     if done.returncode:
-        said = (done.stderr.strip().splitlines() or ["no reason given"])[0]
-        raise BackupError(f"{name} failed: {said.removeprefix(f'{name}: ')}")
+        message = (done.stderr.strip().splitlines() or ["no reason given"])[0]
+        raise BackupError(f"{name} failed: {message.removeprefix(f'{name}: ')}")
 
 
 def _snapshot(path: Path, kind: str, ask: Ask) -> Snapshot:

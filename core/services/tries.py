@@ -51,12 +51,12 @@ def give_back(*, taken: LogInTry) -> None:
 
 @service
 def clear_tries(*, source: Source) -> None:
-    """Begin the count of a name anew for the device, or the network, on which that person just got in."""
+    """Reset the count of a name for the device, or the network, on which that person just got in."""
     where = {"device": source.device} if source.device else {"device": "", "network": source.network}
     LogInTry.objects.filter(name=source.name, **where).delete()
 
 
 @service
 def end_pauses() -> int:
-    """Delete every try, and return how many there were: nobody waits any more."""
+    """Delete every try, and return how many there were: nobody has to wait."""
     return LogInTry.objects.all().delete()[0]

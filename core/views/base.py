@@ -111,8 +111,8 @@ class StaffView(PermissionRequiredMixin, View):
         form, count = self.request.GET.get("file", ""), len(table.data)
         if form not in table.files:
             return None
-        asked = self.request.GET.copy()
-        del asked["file"]
+        query = self.request.GET.copy()
+        del query["file"]
         header, rows = table.file_rows()
         return self.list_file(
             name=f"{what.replace(' ', '-')}-{timezone.localdate():%Y-%m-%d}.{form}",
@@ -122,7 +122,7 @@ class StaffView(PermissionRequiredMixin, View):
             rows=rows,
             count=count,
             schools=schools,
-            back=f"{self.request.path}?{asked.urlencode()}",
+            back=f"{self.request.path}?{query.urlencode()}",
             under=under,
         )
 

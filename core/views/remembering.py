@@ -44,20 +44,20 @@ class RememberedView(StaffView, is_base=True):
 
     def led_on(self) -> HttpResponse | None:
         """Return the way to the list as it was left; None where the address says what is wanted, or nothing is kept."""
-        asked = self.kept().get(ASKED)
-        if not asked or self.request.GET or self.request.htmx or self.is_from_here():
+        filters = self.kept().get(ASKED)
+        if not filters or self.request.GET or self.request.htmx or self.is_from_here():
             return None
-        return redirect(f"{self.request.path}?{urlencode(asked)}")
+        return redirect(f"{self.request.path}?{urlencode(filters)}")
 
     def remember(self, form: forms.Form, table: BaseTable) -> None:
         """Keep what was asked for on the list itself, and show the columns that are wanted. The form is validated."""
         given = self.request.GET
         if self.is_from_here():
             names = [name for name in form.fields if is_choice(form, name) and name not in form.errors]
-            asked = {name: given[name] for name in names if given.get(name) and not is_usual(form, name, given[name])}
+            filters = {name: given[name] for name in names if given.get(name) and not is_usual(form, name, given[name])}
             if given.get(SORT, "").lstrip("-") in table.base_columns:
-                asked[SORT] = given[SORT]
-            self.keep(asked={name: value for name, value in asked.items() if len(value) <= LONGEST})
+                filters[SORT] = given[SORT]
+            self.keep(asked={name: value for name, value in filters.items() if len(value) <= LONGEST})
         first = next((name for name in table.sequence if name not in {*table.exclude, "pick"}), "")
         table.choosable = [name for name in table.sequence if name not in {*table.exclude, "pick", first}]
         table.is_kept = bool(self.kept())

@@ -25,21 +25,21 @@ class SearchedView(StaffView, is_base=True):
     """A list with a search box named "q". Posting it leads to the list's address with the words' key."""
 
     def post(self, request: StaffRequest) -> HttpResponseBase:
-        asked = request.POST.copy()
-        words = " ".join(str(asked.get(WORDS, "")).split())[:LONGEST]
+        query = request.POST.copy()
+        words = " ".join(str(query.get(WORDS, "")).split())[:LONGEST]
         for name in (WORDS, SEARCH, "page", "csrfmiddlewaretoken"):
-            asked.pop(name, None)
+            query.pop(name, None)
         if words:
-            asked[SEARCH] = keep_words(request, words)
-        return HttpResponseRedirect(f"{request.path}?{asked.urlencode()}")
+            query[SEARCH] = keep_words(request, words)
+        return HttpResponseRedirect(f"{request.path}?{query.urlencode()}")
 
     def asked(self) -> QueryDict | None:
         """Return what is asked of the list, with the words put back; None where nothing is."""
         return self.with_words(self.request.GET)
 
-    def with_words(self, asked: QueryDict) -> QueryDict | None:
+    def with_words(self, query: QueryDict) -> QueryDict | None:
         """Return the same with the words in place of their key; None where nothing is asked."""
-        given = asked.copy()
+        given = query.copy()
         given.pop(WORDS, None)
         key = given.get(SEARCH, "")
         words, _at = searches_in(self.request.session, at=timezone.now()).get(key, ("", 0))
@@ -50,16 +50,16 @@ class SearchedView(StaffView, is_base=True):
         return given or None
 
 
-def asked_again(asked: QueryDict) -> list[tuple[str, str]]:
+def asked_again(query: QueryDict) -> list[tuple[str, str]]:
     """Return the filter of a list for another form, which takes the list along; the words by their key."""
-    return [(name, str(value)) for name, value in asked.items() if name not in {WORDS, "page", "sort"}]
+    return [(name, str(value)) for name, value in query.items() if name not in {WORDS, "page", "sort"}]
 
 
 def keep_words(request: HttpRequest, words: str) -> str:
     """Keep the words in the session and return their key; the same words have the same key, and the oldest go."""
     now = timezone.now()
     kept = searches_in(request.session, at=now)
-    key = next((known for known, (said, _at) in kept.items() if said == words), "") or secrets.token_urlsafe(9)
+    key = next((known for known, (held, _at) in kept.items() if held == words), "") or secrets.token_urlsafe(9)
     kept.pop(key, None)
     kept[key] = [words, int(now.timestamp())]
     request.session[SEARCHES] = dict(list(kept.items())[-MOST:])

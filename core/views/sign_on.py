@@ -25,8 +25,8 @@ from core.views.entering import UNLINKED, enter, is_recent, keep_session, now_s,
 from core.views.own import OwnView, check_own_password
 
 logger = logging.getLogger(__name__)
-ASKED = "sign_on_asked"
-ASKED_FOR_S = 10 * 60
+SESSION_KEY = "sign_on_asked"
+GOOD_FOR_S = 10 * 60
 
 
 @public
@@ -47,7 +47,7 @@ class SignOnView(View):
     def asking(self, request: HttpRequest) -> HttpResponse:
         question = Question.new()
         address = address_to_ask(question, back=self.back(request))
-        request.session[ASKED] = asdict(question) | {
+        request.session[SESSION_KEY] = asdict(question) | {
             "at": now_s(),
             "onward": onward_of(request, otherwise=settings.LOGIN_REDIRECT_URL),
         }
@@ -57,12 +57,12 @@ class SignOnView(View):
         return home_url(request) + reverse("core:sign-on")
 
     def answered(self, request: HttpRequest) -> HttpResponse:
-        kept = request.session.pop(ASKED, None)  # used up, whatever comes of it
+        kept = request.session.pop(SESSION_KEY, None)  # used up, whatever comes of it
         if kept is None:
             raise SignOnError("an answer that nobody asked for, or a second one")
         if not secrets.compare_digest(request.GET.get("state", "").encode(), kept["state"].encode()):
             raise SignOnError("an answer to another question")
-        if not is_recent(kept["at"], seconds=ASKED_FOR_S):
+        if not is_recent(kept["at"], seconds=GOOD_FOR_S):
             raise SignOnError("an answer that took too long")
         if "code" not in request.GET:
             raise SignOnError("the provider refused")

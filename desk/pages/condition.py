@@ -243,7 +243,7 @@ def months_chart(months: Sequence[Month], *, found: FleetCondition) -> Chart:
         series=[
             Series(gettext("Condition index"), [None if one.index is None else float(one.index) for one in months])
         ],
-        said=percent_of,
+        formatter=percent_of,
     )
 
 

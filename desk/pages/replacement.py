@@ -108,7 +108,7 @@ def years_chart(need: Need) -> Chart:
                 ranges=[(float(year.low_amount), float(year.high_amount)) for year in years],
             )
         ],
-        said=whole,
+        formatter=whole,
     )
 
 

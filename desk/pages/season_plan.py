@@ -324,8 +324,8 @@ def _frontier(found: DistrictSeason, ones: Sequence[More], *, code: str) -> Char
             )
             for budget, tone in zip(budgets, FRONTIER_TONES, strict=False)
         ],
-        said=_seats_more,
-        said_x=(lambda x: f"{x:g} h") if code == "hours" else (lambda x: dollars(round(x))),
+        formatter=_seats_more,
+        x_formatter=(lambda x: f"{x:g} h") if code == "hours" else (lambda x: dollars(round(x))),
         top=float(max(best.seats, 1)),
     )
 

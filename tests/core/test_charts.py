@@ -21,7 +21,7 @@ def make_chart(**overrides: object) -> Chart:
         "form": "bars",
         "labels": ["2027", "2028", "2029"],
         "series": [Series("Expected", [100, 200, 400], ranges=[(50, 150), None, (300, 500)])],
-        "said": lambda value: f"${value:,.0f}",
+        "formatter": lambda value: f"${value:,.0f}",
     }
     return Chart(**(fields | overrides))
 
@@ -54,7 +54,7 @@ def test_stacked_bars_are_as_wide_as_their_figures_in_the_order_given():
         form="stacked",
         labels=["Elm", "Oak"],
         series=[Series("Plays", [30, 10], Tone.GOOD), Series("Does not", [10, 40], Tone.STOP)],
-        said=str,
+        formatter=str,
     )
     root = drawn(chart)
     good, stop = bars(root, "good"), bars(root, "stop")
@@ -104,7 +104,7 @@ def test_it_holds_nothing_that_the_content_security_policy_refuses_and_no_date(f
 def test_tones_differ_without_color():
     """Common practice, no source: hatched, dashed, light and dark."""
     series = [Series(tone, [1], tone) for tone in (Tone.GOOD, Tone.LIMIT, Tone.STOP, Tone.NONE)]
-    root = drawn(make_chart(form="stacked", labels=["Elm"], series=series, said=str))
+    root = drawn(make_chart(form="stacked", labels=["Elm"], series=series, formatter=str))
     looks = {
         (one.get("fill"), one.get("stroke-dasharray"))
         for one in root.iterfind(".//svg:rect", NS)

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from core.models import Event, SignOn, User
 from core.services.sign_on import link_sign_on
-from core.views.sign_on import ASKED
+from core.views.sign_on import SESSION_KEY
 from tests.core.services.test_second_steps import code_now, with_app
 from tests.factories import NOW, PASSWORD, make_user
 from tests.sign_on_provider import CLIENT, OTHER_KEY, SECRET, serving
@@ -150,7 +150,7 @@ def test_a_code_of_another_browser_is_worth_nothing_here(client, linked, provide
 def test_an_answer_that_took_too_long_counts_for_nothing(client, linked, provider):
     asked = sent_out(client)
     session = client.session
-    session[ASKED] = session[ASKED] | {"at": session[ASKED]["at"] - 601}
+    session[SESSION_KEY] = session[SESSION_KEY] | {"at": session[SESSION_KEY]["at"] - 601}
     session.save()
     back = urlsplit(provider.grant(asked))
     assert client.get(f"{back.path}?{back.query}").headers["Location"] == LOG_IN
@@ -313,7 +313,7 @@ def test_what_the_browser_is_sent_with_holds_no_secret(client, provider):
     assert asked["code_challenge_method"] == "S256"
     assert asked["redirect_uri"] == "http://testserver/log-in/sign-on/"
     assert SECRET not in str(asked)
-    assert client.session[ASKED]["verifier"] not in str(asked)
+    assert client.session[SESSION_KEY]["verifier"] not in str(asked)
 
 
 def test_somebody_new_is_not_asked_for_an_account(client, provider):

@@ -60,7 +60,7 @@ def test_the_chart_draws_the_years_with_their_range(need):
     assert [Decimal(str(value)) for value in series.values] == [year.mean_amount for year in need.years]
     assert all(low <= high for low, high in series.ranges)
     assert (chart.labels[0], chart.labels[-1]) == ("2027", "2036")
-    assert chart.said(series.values[0]) in chart.summary
+    assert chart.formatter(series.values[0]) in chart.summary
 
 
 def test_who_asks_on_a_leap_day_counts_from_the_day_before():
