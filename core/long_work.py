@@ -1,6 +1,6 @@
 """What takes too long for one request: begun once, done by the worker, looked at from any page until it is done.
 
-A function that does such work takes the row and returns an ``Outcome``; ``core.progress.say_progress`` says how far it
+A function that does such work takes the row and returns an ``Outcome``; ``core.progress.report_progress`` says how far it
 is. It may run twice, where its worker was killed, so it writes all or nothing, and finds that its work is done.
 """
 
@@ -25,68 +25,78 @@ from django_tasks import TaskContext, task
 from core.access import roles_of
 from core.exceptions import RefusedError
 from core.models import LongWork, User
-from core.progress import heard_by
-from core.services.long_work import ROLES, Outcome, end_work, forget_work, may_take, reached, stopped_words
+from core.progress import progress_to
+from core.services.long_work import (
+    PAGE,
+    ROLES,
+    Outcome,
+    delete_old_work,
+    finish_work,
+    may_open,
+    schools_in_reach,
+    stopped_message,
+)
 
 logger = logging.getLogger(__name__)
 
 IN_SESSION: Final = "work"  # whether pages ask how far it is
-MOST_TRIES: Final = 2  # what killed two workers is not given to a third
+MOST_ATTEMPTS: Final = 2  # what killed two workers is not given to a third
 
 
-Does = Callable[[LongWork, datetime], Outcome]
+WorkFunction = Callable[[LongWork, datetime], Outcome]
 
 
-def begin_work(
+def queue_work(
     *,
-    does: str,
+    function: str,
     title: str,
     person: User,
     at: datetime,
     permission: str,
     schools: Collection[int] | None = None,
-    about: dict[str, Any] | None = None,
+    arguments: dict[str, Any] | None = None,
 ) -> LongWork:
     """Queue it and return its row; where the same is being done for the same person already, that row.
 
     ``schools`` are those whose rows are in it, as far as the person's permission reaches where none are named.
     """
-    forget_work(at=at)
-    schools = reached(user=person, permission=permission) if schools is None else sorted(schools)
-    about = {**(about or {}), ROLES: sorted(roles_of(person))}
-    said = json.dumps([does, person.pk, about], sort_keys=True)
-    mark = hashlib.sha256(said.encode()).hexdigest()
-    same = LongWork.objects.filter(mark=mark)
+    delete_old_work(at=at)
+    schools = schools_in_reach(user=person, permission=permission) if schools is None else sorted(schools)
+    arguments = {**(arguments or {}), ROLES: sorted(roles_of(person))}
+    said = json.dumps([function, person.pk, arguments], sort_keys=True)
+    dedupe_key = hashlib.sha256(said.encode()).hexdigest()
+    same = LongWork.objects.filter(dedupe_key=dedupe_key)
     if (going_on := same.open().first()) is not None:
         return going_on
     try:
         with transaction.atomic():
             row = LongWork.objects.create(
-                does=does, title=title[:200], language=translation.get_language() or "en", about=about, mark=mark,
-                person=person, permission=permission, schools=schools, begun_at=at,
+                function=function, title=title[:200], language=translation.get_language() or "en",
+                arguments=arguments, dedupe_key=dedupe_key, person=person, permission=permission, schools=schools,
+                queued_at=at,
             )  # fmt: skip
-            do_work.enqueue(work=row.pk)
+            run_work.enqueue(work=row.pk)
     except IntegrityError:  # a second click was faster
-        return same.latest("begun_at")
+        return same.latest("queued_at")
     return row
 
 
-def begin_again(row: LongWork, *, at: datetime) -> LongWork:
-    return begin_work(
-        does=row.does, title=row.title, person=row.person, at=at, permission=row.permission, schools=row.schools,
-        about=row.about,
+def retry_work(row: LongWork, *, at: datetime) -> LongWork:
+    return queue_work(
+        function=row.function, title=row.title, person=row.person, at=at, permission=row.permission, schools=row.schools,
+        arguments=row.arguments,
     )  # fmt: skip
 
 
 @task(takes_context=True)
-def do_work(context: TaskContext, *, work: int) -> None:
+def run_work(context: TaskContext, *, work: int) -> None:
     """Do what was begun, unless it was done or given up meanwhile."""
     at = context.task_result.started_at
     row = LongWork.objects.open().select_related("person").filter(pk=work).first()
     if row is None or at is None:
         return
-    if row.tries >= MOST_TRIES:
-        end_work(row, at=at, is_failed=True, words=stopped_words())
+    if row.attempts >= MOST_ATTEMPTS:
+        finish_work(row, at=at, is_failed=True, message=stopped_message())
         return
     begun = monotonic()
 
@@ -95,14 +105,17 @@ def do_work(context: TaskContext, *, work: int) -> None:
 
     def note(done: int, total: int, phase: str) -> None:
         if not connection.in_atomic_block:  # there nobody would see it before the end, and others would wait for it
-            LongWork.objects.filter(pk=work).update(done=done, total=total, phase=phase[:120], heard_at=now())
+            LongWork.objects.filter(pk=work).update(done=done, total=total, phase=phase[:120], reported_at=now())
 
-    LongWork.objects.filter(pk=work).update(tries=row.tries + 1, started_at=at, heard_at=at, done=0, total=0, phase="")
-    with translation.override(row.language), heard_by(note):
+    LongWork.objects.filter(pk=work).update(
+        attempts=row.attempts + 1, started_at=at, reported_at=at, done=0, total=0, phase=""
+    )
+    with translation.override(row.language), progress_to(note):
         try:
             outcome = _function_of(row)(row, at)
         except RefusedError as refusal:
-            end_work(row, at=now(), is_failed=True, words=str(refusal))
+            begun_on = Outcome(url=row.arguments.get(PAGE, ""))
+            finish_work(row, at=now(), outcome=begun_on, is_failed=True, message=str(refusal))
         except (OperationalError, InterfaceError):
             raise  # without a database nothing can be noted; after a time it is said to have stopped
         except Exception as error:  # noqa: BLE001  # whatever it was, its person is told
@@ -110,21 +123,22 @@ def do_work(context: TaskContext, *, work: int) -> None:
             where = " < ".join(
                 f"{frame.filename}:{frame.lineno}" for frame in reversed(extract_tb(error.__traceback__))
             )
-            logger.error("long work %s (%s) failed: %s at %s", work, row.does, type(error).__name__, where)  # noqa: TRY400
-            words = gettext("Something went wrong. The server's log says what.")
-            end_work(row, at=now(), is_failed=True, words=words)
+            kind = type(error).__name__
+            logger.error("long work %s (%s) failed: %s at %s", work, row.function, kind, where)  # noqa: TRY400
+            message = gettext("Something went wrong. The server's log says what.")
+            finish_work(row, at=now(), is_failed=True, message=message)
         else:
-            end_work(row, at=now(), outcome=outcome)
+            finish_work(row, at=now(), outcome=outcome)
 
 
-def _function_of(row: LongWork) -> Does:
-    if not may_take(row=row, user=row.person):
+def _function_of(row: LongWork) -> WorkFunction:
+    if not may_open(row=row, user=row.person):
         raise RefusedError(gettext("Your roles no longer allow this."))
-    does: Does = import_string(row.does)
-    return does
+    function: WorkFunction = import_string(row.function)
+    return function
 
 
 def note_unseen_work(*, request: HttpRequest, user: User, **_said: object) -> None:
     """At a log-in, have the pages say what was begun before and is not looked at yet."""
-    if LongWork.objects.visible_to(user).filter(said_at=None).exists():
+    if LongWork.objects.visible_to(user).filter(seen_at=None).exists():
         request.session[IN_SESSION] = True

@@ -285,30 +285,30 @@ class LongWorkQuerySet(models.QuerySet["LongWork"]):
 class LongWork(models.Model):
     """What takes too long for one request, done by the worker for whoever began it (core/long_work.py).
 
-    ``about`` holds keys and codes, never what somebody typed. The row and its file go a day after its end.
+    ``arguments`` holds keys and codes, never what somebody typed. The row and its file go a day after its end.
     """
 
-    does = models.CharField(max_length=200)  # path of the function that does it
+    function = models.CharField(max_length=200)  # path of the function that does it
     title = models.CharField(max_length=200)  # in the language of whoever began it, as everything it says
     language = models.CharField(max_length=16)
-    about = models.JSONField(default=dict)
-    mark = models.CharField(max_length=64)  # hash of who, what and about: the same thing runs once at a time
+    arguments = models.JSONField(default=dict)
+    dedupe_key = models.CharField(max_length=64)  # hash of who, what and with what: the same thing runs once at a time
     person = models.ForeignKey(User, models.CASCADE, related_name="+")
     # What it takes to look at what came of it: the permission, at each of these schools.
     permission = models.CharField(max_length=80)
     schools = models.JSONField(default=list, blank=True)
-    begun_at = models.DateTimeField()
+    queued_at = models.DateTimeField()
     started_at = models.DateTimeField(null=True, blank=True)
-    heard_at = models.DateTimeField(null=True, blank=True)  # when it last said how far it is
+    reported_at = models.DateTimeField(null=True, blank=True)  # when it last said how far it is
     finished_at = models.DateTimeField(null=True, blank=True)
-    said_at = models.DateTimeField(null=True, blank=True)  # when its end was shown
-    tries = models.PositiveSmallIntegerField(default=0)
+    seen_at = models.DateTimeField(null=True, blank=True)  # when its end was shown
+    attempts = models.PositiveSmallIntegerField(default=0)
     phase = models.CharField(max_length=120, blank=True)
     done = models.PositiveIntegerField(default=0)
     total = models.PositiveIntegerField(default=0)
     is_failed = models.BooleanField(default=False)
-    words = models.TextField(blank=True)  # what came of it, or why nothing did
-    opens = models.CharField(max_length=500, blank=True)  # address of what came of it
+    message = models.TextField(blank=True)  # what came of it, or why nothing did
+    result_url = models.CharField(max_length=500, blank=True)  # address of what came of it
     file = models.CharField(max_length=200, blank=True)  # name in the storage; no backup takes it
     file_name = models.CharField(max_length=200, blank=True)
 
@@ -316,12 +316,12 @@ class LongWork(models.Model):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["mark"], condition=models.Q(finished_at=None), name="long_work_once"),
+            models.UniqueConstraint(fields=["dedupe_key"], condition=models.Q(finished_at=None), name="long_work_once"),
         ]
-        indexes = [models.Index(fields=["person", "-begun_at"], name="long_work_person")]
+        indexes = [models.Index(fields=["person", "-queued_at"], name="long_work_person")]
 
     def __str__(self) -> str:
-        return f"{self.title} of {self.begun_at:%Y-%m-%d %H:%M}"
+        return f"{self.title} of {self.queued_at:%Y-%m-%d %H:%M}"
 
 
 class EventHead(models.Model):

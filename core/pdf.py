@@ -15,7 +15,7 @@ from weasyprint.logger import PROGRESS_LOGGER
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
-from core.progress import is_heard, say_progress
+from core.progress import has_listener, report_progress
 
 SCHEME = "asset:"
 SHOWN_ADDRESS = 80  # characters of a refused address worth repeating
@@ -107,13 +107,13 @@ class _Pages(logging.Handler):
     def emit(self, record: logging.LogRecord) -> None:
         words, _, page = record.getMessage().rpartition(" ")
         if words.endswith("Page") and page.isdigit():
-            say_progress(int(page), phase=gettext("Laying out pages"))
+            report_progress(int(page), phase=gettext("Laying out pages"))
 
 
 @contextmanager
 def _pages_said() -> Iterator[None]:
     """Say how many pages are laid out, where somebody listens."""
-    if not is_heard():
+    if not has_listener():
         yield
         return
     pages = _Pages()

@@ -12,14 +12,14 @@ from time import monotonic
 from typing import TypeVar
 
 Row = TypeVar("Row")
-Hears = Callable[[int, int, str], None]  # done, total (0: not known), what is being done
+Listener = Callable[[int, int, str], None]  # done, total (0: not known), what is being done
 
 AT_MOST_EVERY = 1.0  # seconds
-_hears: ContextVar[Hears | None] = ContextVar("progress", default=None)
+_listener: ContextVar[Listener | None] = ContextVar("progress", default=None)
 
 
 @contextmanager
-def heard_by(hears: Hears) -> Iterator[None]:
+def progress_to(listener: Listener) -> Iterator[None]:
     """Hand on what is said meanwhile, once a second at most, but each new phase and the end at once."""
     latest, phase_before = float("-inf"), ""
 
@@ -28,28 +28,28 @@ def heard_by(hears: Hears) -> Iterator[None]:
         now = monotonic()
         if now - latest >= AT_MOST_EVERY or phase != phase_before or (total and done >= total):
             latest, phase_before = now, phase
-            hears(done, total, phase)
+            listener(done, total, phase)
 
-    token = _hears.set(hear)
+    token = _listener.set(hear)
     try:
         yield
     finally:
-        _hears.reset(token)
+        _listener.reset(token)
 
 
-def say_progress(done: int = 0, total: int = 0, *, phase: str = "") -> None:
+def report_progress(done: int = 0, total: int = 0, *, phase: str = "") -> None:
     """Say how far it is. Costs nothing where nobody listens."""
-    hear = _hears.get()
+    hear = _listener.get()
     if hear is not None:
         hear(done, total, phase)
 
 
-def is_heard() -> bool:
-    return _hears.get() is not None
+def has_listener() -> bool:
+    return _listener.get() is not None
 
 
 def counted(rows: Iterable[Row], *, total: int, phase: str = "") -> Iterator[Row]:
     """Pass the rows on and say how many went by."""
     for done, row in enumerate(rows, start=1):
         yield row
-        say_progress(done, total, phase=phase)
+        report_progress(done, total, phase=phase)

@@ -44,18 +44,18 @@ def keep_solution(*, work: LongWork, season: Season, solution: Solution) -> None
     stages = [[one.reached, one.bound] for one in solution.seats]
     cost = solution.cost and [solution.cost.reached, solution.cost.bound]
     found = {"season": mark_of(season), "values": solution.values.tolist(), "seats": stages, "cost": cost}
-    LongWork.objects.filter(pk=work.pk).update(about={**work.about, "found": found})
+    LongWork.objects.filter(pk=work.pk).update(arguments={**work.arguments, "found": found})
 
 
 def found_before(*, user: User, asked: str) -> LongWork | None:
     """The latest search that ended for this person and question, while it is kept."""
-    rows = LongWork.objects.visible_to(user).filter(does=DOES, is_failed=False, about__asked=asked)
+    rows = LongWork.objects.visible_to(user).filter(function=DOES, is_failed=False, arguments__asked=asked)
     return rows.exclude(finished_at=None).order_by("-finished_at").first()
 
 
 def solution_for(season: Season, *, work: LongWork) -> Solution | None:
     """What was found, if it was for this very season."""
-    found: Mapping[str, Any] = work.about.get("found", {})
+    found: Mapping[str, Any] = work.arguments.get("found", {})
     if found.get("season") != mark_of(season):
         return None
     seats = tuple(Stage(*stage) for stage in found["seats"])

@@ -45,14 +45,14 @@ def queue_due_reckoning() -> int:
 
 def make_archive(row: LongWork, at: datetime) -> Outcome:
     """Make the archive of a year that somebody asked for; once, however often the worker begins it."""
-    key, opens = f"{row.pk} {row.begun_at.isoformat()}", reverse("desk:archives")
+    key = f"{row.pk} {row.queued_at.isoformat()}"
     if not Event.objects.filter(act=MADE, after__task=key).exists():
-        first, last = (date.fromisoformat(row.about[day]) for day in ("first", "last"))
+        first, last = (date.fromisoformat(row.arguments[day]) for day in ("first", "last"))
         archive_year(first=first, last=last, actor=row.person, at=at, task=key)
-    return Outcome(opens=opens)
+    return Outcome(url=reverse("desk:archives"))
 
 
 def archive_asked_for() -> LongWork | None:
     """The archive that is being made or waits to be, else the last that ended, for as long as that is kept."""
-    rows = LongWork.objects.filter(does=ARCHIVE)
-    return rows.open().first() or rows.order_by("-begun_at").first()
+    rows = LongWork.objects.filter(function=ARCHIVE)
+    return rows.open().first() or rows.order_by("-queued_at").first()

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from datetime import datetime
+from uuid import UUID
 
 from core.acts import service
 from core.events import record_event
 from core.models import User
 
 
-@service
-def note_export(*, what: str, form: str, rows: int, school: int | None = None, actor: User, at: datetime) -> None:
+@service(once="nonce")
+def note_export(
+    *, what: str, form: str, rows: int, school: int | None = None, actor: User, at: datetime, nonce: UUID | None = None
+) -> None:
     """Log who took which list along, as what sort of file and how long it is. What was searched for is not said.
 
     ``school`` is the key of the one school whose rows they are; None: of several.

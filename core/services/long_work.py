@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
-from typing import IO, Final
+from typing import IO, Final, TypeVar
 
 from django.core.files.base import File
 from django.core.files.storage import default_storage
+from django.db import models
 from django.db.models import Q
 from django.utils import translation
 from django.utils.translation import gettext
@@ -17,23 +19,30 @@ from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
 from core.access import has_perm, reach_of, roles_of
+from core.acts import lock_row, service
+from core.exceptions import RefusedError
 from core.models import LongWork, LongWorkQuerySet, User
 
-ASKS_AGAIN: Final = "core.views.later.ask_again"  # what makes files
+REPLAY: Final = "core.views.later.replay_request"  # what makes files
 FOLDER: Final = "work"
 KEPT_FOR: Final = timedelta(days=1)
-SILENT_FOR: Final = timedelta(minutes=5)  # after which its worker is taken for dead: no step takes longer
-UNTAKEN_FOR: Final = timedelta(seconds=20)
+STALLED_AFTER: Final = timedelta(minutes=5)  # after which its worker is taken for dead: no step takes longer
+UNCLAIMED_AFTER: Final = timedelta(seconds=20)
 EVERYWHERE: Final = 0  # no school has this key
-ROLES: Final = "roles"  # in ``about``: those of whoever began it
+PAGE: Final = "page"  # in ``arguments``: address of the page where it was begun, to go back to where it is refused
+MADE: Final = "made"  # in ``arguments``: keys of the rows that an attempt made
+ROLES: Final = "roles"  # in ``arguments``: those of whoever began it
+
+
+Row = TypeVar("Row", bound=models.Model)
 
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """What came of it: a sentence, the address of a page, a file to take. All may be missing."""
 
-    words: str = ""
-    opens: str = ""
+    message: str = ""
+    url: str = ""
     file: IO[bytes] | None = None
     file_name: str = ""
 
@@ -51,30 +60,32 @@ def state_of(row: LongWork) -> State:
     return State.RUNS if row.started_at is not None else State.WAITS
 
 
-def is_untaken(row: LongWork, *, at: datetime) -> bool:
+def is_unclaimed(row: LongWork, *, at: datetime) -> bool:
     """Whether it waits though no worker is busy: then there seems to be none."""
-    if row.started_at is not None or row.begun_at > at - UNTAKEN_FOR:
+    if row.started_at is not None or row.queued_at > at - UNCLAIMED_AFTER:
         return False
-    busy = Q(status=TaskResultStatus.RUNNING, started_at__gt=at - SILENT_FOR) | Q(finished_at__gt=at - UNTAKEN_FOR)
+    busy = Q(status=TaskResultStatus.RUNNING, started_at__gt=at - STALLED_AFTER) | Q(
+        finished_at__gt=at - UNCLAIMED_AFTER
+    )
     return not DBTaskResult.objects.filter(busy).exists()
 
 
-def reached(*, user: User, permission: str) -> list[int]:
+def schools_in_reach(*, user: User, permission: str) -> list[int]:
     reach = reach_of(user, permission)
     return [EVERYWHERE] if reach is None else sorted(reach)
 
 
-def may_take(*, row: LongWork, user: User) -> bool:
+def may_open(*, row: LongWork, user: User) -> bool:
     """Whether somebody may have it made, or what came of it: they began it, and lost neither a role nor a school since."""
     if row.person_id != user.pk or not has_perm(user, row.permission):
         return False
-    now = reached(user=user, permission=row.permission)
+    now = schools_in_reach(user=user, permission=row.permission)
     keeps_schools = now == [EVERYWHERE] or set(row.schools) <= set(now)
-    return keeps_schools and set(row.about.get(ROLES, ())) <= roles_of(user)
+    return keeps_schools and set(row.arguments.get(ROLES, ())) <= roles_of(user)
 
 
-def end_work(
-    row: LongWork, *, at: datetime, outcome: Outcome = Outcome(), is_failed: bool = False, words: str = ""
+def finish_work(
+    row: LongWork, *, at: datetime, outcome: Outcome = Outcome(), is_failed: bool = False, message: str = ""
 ) -> bool:
     """Note its end, once; a file that comes after somebody gave it up is not kept."""
     name = ""
@@ -83,7 +94,7 @@ def end_work(
             name = default_storage.save(f"{FOLDER}/{uuid.uuid4().hex}", File(outcome.file))
     ended = LongWork.objects.open().filter(pk=row.pk)
     is_first = ended.update(
-        finished_at=at, is_failed=is_failed, words=words or outcome.words, opens=outcome.opens, file=name,
+        finished_at=at, is_failed=is_failed, message=message or outcome.message, result_url=outcome.url, file=name,
         file_name=outcome.file_name,
     )  # fmt: skip
     if name and not is_first:
@@ -91,18 +102,50 @@ def end_work(
     return bool(is_first)
 
 
-def stopped_words() -> str:
+@service
+def finish_with(*, work: LongWork, act: Callable[[], Outcome], actor: User, at: datetime) -> Outcome:
+    """Act and note the end in one transaction: whoever gives it up meanwhile was first, and nothing is written, or is too late."""
+    outcome = act()
+    if not finish_work(work, at=at, outcome=outcome):
+        raise RefusedError(gettext("It was given up. Nothing was saved."))
+    return outcome
+
+
+def give_up_work(rows: LongWorkQuerySet, *, at: datetime, message: str) -> LongWork | None:
+    """End those that are not done; return one that was done before, for which it is too late."""
+    for row in rows.open():
+        if finish_work(row, at=at, is_failed=True, message=message):
+            rows.filter(pk=row.pk).update(seen_at=at)  # its person is looking
+    return rows.exclude(finished_at=None).filter(is_failed=False).first()
+
+
+@service
+def make_once(
+    *, work: LongWork, make: Callable[[], Sequence[Row]], rows: models.QuerySet[Row], actor: User, at: datetime
+) -> list[Row]:
+    """Make rows, or return those an earlier attempt of this work made, where all are still among ``rows``."""
+    fresh = lock_row(work)
+    keys = fresh.arguments.get(MADE, [])
+    found = rows.in_bulk(keys)
+    if keys and len(found) == len(keys):
+        return [found[key] for key in keys]
+    made = list(make())
+    LongWork.objects.filter(pk=work.pk).update(arguments=fresh.arguments | {MADE: [one.pk for one in made]})
+    return made
+
+
+def stopped_message() -> str:
     return gettext("The server was stopped before this was done. Nothing is lost; begin it again.")
 
 
-def end_stopped(rows: LongWorkQuerySet, *, at: datetime) -> None:
+def fail_stalled_work(rows: LongWorkQuerySet, *, at: datetime) -> None:
     """End what was not heard of for so long that its worker must be dead."""
-    for row in rows.open().filter(heard_at__lt=at - SILENT_FOR):
+    for row in rows.open().filter(reported_at__lt=at - STALLED_AFTER):
         with translation.override(row.language):
-            end_work(row, at=at, is_failed=True, words=stopped_words())
+            finish_work(row, at=at, is_failed=True, message=stopped_message())
 
 
-def forget_work(*, at: datetime) -> int:
+def delete_old_work(*, at: datetime) -> int:
     """Delete what ended a day ago, with its file; return how many."""
     old = LongWork.objects.filter(finished_at__lt=at - KEPT_FOR)
     for name in old.exclude(file="").values_list("file", flat=True):
@@ -110,13 +153,13 @@ def forget_work(*, at: datetime) -> int:
     return old.delete()[0]
 
 
-def forget_work_files(*, at: datetime) -> None:
+def delete_work_files(*, at: datetime) -> None:
     """Delete every file that long work made, and have none come of what is being made: a person in one is erased."""
     rows = LongWork.objects.exclude(file="")
     for name in rows.values_list("file", flat=True):
         default_storage.delete(name)
     rows.update(file="")
-    for row in LongWork.objects.open().filter(does=ASKS_AGAIN):
+    for row in LongWork.objects.open().filter(function=REPLAY):
         with translation.override(row.language):
-            words = gettext("A student was erased meanwhile, who may be in this file. Begin it again.")
-            end_work(row, at=at, is_failed=True, words=words)
+            message = gettext("A student was erased meanwhile, who may be in this file. Begin it again.")
+            finish_work(row, at=at, is_failed=True, message=message)

@@ -18,7 +18,7 @@ from core.views.errors import bad_request, csrf_failure, not_found, permission_d
 from core.views.forgotten import ForgottenView, LinkView
 from core.views.health import health
 from core.views.icon import favicon
-from core.views.later import begin, do_later, is_for_worker, is_later
+from core.views.later import do_later, is_for_worker, is_replayed, made_once, start_work, work_of
 from core.views.own import ConfirmView, MeView, OwnView, PasswordView, check_approver_password
 from core.views.phone import manifest, no_signal, service_worker
 from core.views.remembering import RememberedView

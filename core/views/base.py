@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Sequence
 from tempfile import SpooledTemporaryFile
 from typing import Any, TypeVar
+from uuid import NAMESPACE_OID, uuid5
 
 from csp.constants import WASM_UNSAFE_EVAL
 from csp.decorators import csp_update
@@ -34,7 +35,7 @@ from core.responses import file_response, stream_response
 from core.services.exports import note_export
 from core.sheets import OutValue, save_xlsx, stream_csv
 from core.tables import BaseTable
-from core.views.later import IN_MEMORY, do_later, is_for_worker
+from core.views.later import IN_MEMORY, do_later, is_for_worker, work_of
 
 Row = TypeVar("Row", bound=models.Model)
 # Marks a page for whoever is not logged in; what it shows is for this once.
@@ -82,7 +83,11 @@ class StaffView(PermissionRequiredMixin, View):
     def note_export(self, what: str, *, form: str, rows: int, schools: Collection[int]) -> None:
         """Log that this list is taken along as a file; ``schools`` are the keys of those whose rows they are."""
         school = next(iter(schools)) if len(schools) == 1 else None
-        note_export(what=what, form=form, rows=rows, school=school, actor=self.request.user, at=timezone.now())
+        work = work_of(self.request)
+        nonce = uuid5(NAMESPACE_OID, f"work {work.pk} {what} {form}") if work else None  # it may be tried twice
+        note_export(
+            what=what, form=form, rows=rows, school=school, actor=self.request.user, at=timezone.now(), nonce=nonce
+        )
 
     def export_pdf(
         self,

@@ -1,69 +1,87 @@
 """A page or file that takes too long for its request is asked for once more by the worker, as the same person.
 
 The view is the same, and so are its permission and the rows it sees. It calls ``do_later`` where it would take long, unless
-``is_later`` says that it is the worker who asks; the worker keeps the file of its answer.
+``is_replayed`` says that it is the worker who asks; the worker keeps the file of its answer.
 """
 
 from __future__ import annotations
 
 import io
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from tempfile import SpooledTemporaryFile
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 from urllib.parse import urlsplit
 
 from django.core.exceptions import PermissionDenied
 from django.core.handlers.wsgi import WSGIRequest
+from django.db.models import Model, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.urls import resolve
+from django.urls import resolve, reverse
 from django.utils import timezone
 from django.utils.translation import gettext
 from django_htmx.middleware import HtmxDetails
 
 from core.exceptions import RefusedError
-from core.long_work import IN_SESSION, begin_work
+from core.long_work import IN_SESSION, queue_work
 from core.models import LongWork
-from core.services.long_work import ASKS_AGAIN, Outcome
+from core.services.long_work import REPLAY, Outcome, make_once
 
+Row = TypeVar("Row", bound=Model)
 IN_MEMORY = 2**22  # bytes of a file; a larger one goes onto the disk
 NAME = "filename"
 WORDS, SEARCH = "q", "search"  # what was typed to search by, and the key of what stands in the session
 TYPED = {WORDS, SEARCH, "funding"}  # what is typed may name somebody
 
 
-def is_later(request: HttpRequest) -> bool:
+def is_replayed(request: HttpRequest) -> bool:
     """Whether it is the worker who asks."""
-    return getattr(request, "is_later", False)
+    return work_of(request) is not None
+
+
+def work_of(request: HttpRequest) -> LongWork | None:
+    """The work that the worker asks for, None where a browser asks."""
+    return getattr(request, "work", None)
 
 
 def is_for_worker(request: HttpRequest) -> bool:
     """Whether what takes long is left to the worker: not to itself, nor what was typed to search by, which it never gets."""
     typed = {*request.GET, *request.POST} & TYPED
-    return not is_later(request) and not any(request.GET.get(name) or request.POST.get(name) for name in typed)
+    return not is_replayed(request) and not any(request.GET.get(name) or request.POST.get(name) for name in typed)
 
 
-def begin(request: Any, *, does: str, title: str, permission: str, **given: Any) -> HttpResponse:
-    """Begin long work for whoever asks, and lead to the page that says how far it is."""
-    row = begin_work(does=does, title=title, person=request.user, at=timezone.now(), permission=permission, **given)
+def start_work(request: Any, *, function: str, title: str, permission: str, **given: Any) -> str:
+    """Queue long work for whoever asks, and return the address of the page that says how far it is."""
+    row = queue_work(
+        function=function, title=title, person=request.user, at=timezone.now(), permission=permission, **given
+    )
     request.session[IN_SESSION] = True
-    return redirect("core:work-one", row.pk)
+    return reverse("core:work-one", args=[row.pk])
 
 
 def do_later(request: Any, *, title: str, permission: str) -> HttpResponse:
     """Have the worker ask for this address. What is posted may hold keys and codes only."""
     posted = request.POST.copy()
     posted.pop("csrfmiddlewaretoken", None)
-    about = {
+    arguments = {
         "address": request.get_full_path(),
         "posted": posted.urlencode() if request.method == "POST" else None,
         "host": request.get_host(),
         "scheme": request.scheme,
     }
-    return begin(request, does=ASKS_AGAIN, title=title, permission=permission, about=about)
+    return redirect(start_work(request, function=REPLAY, title=title, permission=permission, arguments=arguments))
 
 
-def ask_again(row: LongWork, at: datetime) -> Outcome:
+def made_once(request: Any, make: Callable[[], Sequence[Row]], *, rows: QuerySet[Row]) -> list[Row]:
+    """Make rows and return them; a second attempt of the worker returns those the first made, read from ``rows``."""
+    work = work_of(request)
+    if work is None:
+        return list(make())
+    return make_once(work=work, make=make, rows=rows, actor=request.user, at=timezone.now())
+
+
+def replay_request(row: LongWork, at: datetime) -> Outcome:
     """Ask for the address and keep the file that it answers with; RefusedError with what it says where it has none."""
     said: list[str] = []
     request = _request(row, said)
@@ -98,7 +116,7 @@ class _Said:
 
 
 def _request(row: LongWork, said: list[str]) -> WSGIRequest:
-    address, posted = urlsplit(row.about["address"]), row.about["posted"]
+    address, posted = urlsplit(row.arguments["address"]), row.arguments["posted"]
     body = (posted or "").encode()
     request: Any = WSGIRequest(
         {
@@ -107,14 +125,14 @@ def _request(row: LongWork, said: list[str]) -> WSGIRequest:
             "QUERY_STRING": address.query,
             "CONTENT_TYPE": "application/x-www-form-urlencoded",
             "CONTENT_LENGTH": str(len(body)),
-            "HTTP_HOST": row.about["host"],
+            "HTTP_HOST": row.arguments["host"],
             "SERVER_NAME": "worker",
-            "SERVER_PORT": "443" if row.about["scheme"] == "https" else "80",
-            "wsgi.url_scheme": row.about["scheme"],
+            "SERVER_PORT": "443" if row.arguments["scheme"] == "https" else "80",
+            "wsgi.url_scheme": row.arguments["scheme"],
             "wsgi.input": io.BytesIO(body),
         }
     )
-    request.is_later = True
+    request.work = row
     request.user = row.person
     request.session = {}
     request.htmx = HtmxDetails(request)

@@ -13,9 +13,9 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django_htmx.http import HttpResponseClientRedirect
 
-from core.long_work import IN_SESSION, begin_again
+from core.long_work import IN_SESSION, retry_work
 from core.models import LongWork, LongWorkQuerySet, User
-from core.services.long_work import State, end_stopped, is_untaken, may_take, state_of
+from core.services.long_work import State, fail_stalled_work, is_unclaimed, may_open, state_of
 from core.views.base import StaffRequest, row_or_404
 from core.views.own import OwnView
 
@@ -25,16 +25,18 @@ SHOWN = 20
 def lines_of(rows: LongWorkQuerySet, user: User) -> list[dict[str, Any]]:
     """How each stands, the latest first; their ends count as said."""
     now = timezone.now()
-    end_stopped(rows, at=now)
-    lines = [line_of(row, user) | {"is_untaken": is_untaken(row, at=now)} for row in rows.order_by("-begun_at")[:SHOWN]]
+    fail_stalled_work(rows, at=now)
+    lines = [
+        line_of(row, user) | {"is_unclaimed": is_unclaimed(row, at=now)} for row in rows.order_by("-queued_at")[:SHOWN]
+    ]
     ended = [line["pk"] for line in lines if not line["is_open"]]
-    LongWork.objects.filter(pk__in=ended, said_at=None).update(said_at=now)
+    LongWork.objects.filter(pk__in=ended, seen_at=None).update(seen_at=now)
     return lines
 
 
 def line_of(row: LongWork, user: User) -> dict[str, Any]:
     state = state_of(row)
-    is_file = bool(row.file) and may_take(row=row, user=user)
+    is_file = bool(row.file) and may_open(row=row, user=user)
     return {
         "pk": row.pk,
         "title": row.title,
@@ -43,11 +45,11 @@ def line_of(row: LongWork, user: User) -> dict[str, Any]:
         "phase": row.phase,
         "done": row.done,
         "total": row.total,
-        "begun_at": row.begun_at,
-        "words": row.words,
-        "opens": reverse("core:work-file", args=[row.pk]) if is_file else row.opens,
+        "queued_at": row.queued_at,
+        "message": row.message,
+        "url": reverse("core:work-file", args=[row.pk]) if is_file else row.result_url,
         "is_file": is_file,
-        "open_words": gettext("Download") if is_file else gettext("Open"),
+        "url_label": gettext("Download") if is_file else gettext("Open"),
     }
 
 
@@ -64,14 +66,8 @@ class WorkView(OwnView):
         is_going_on = any(line["is_open"] for line in lines)
         if not is_going_on and not lookup:
             request.session.pop(IN_SESSION, None)
-        if (
-            lookup
-            and request.htmx
-            and lines[0]["state"] is State.DONE
-            and not lines[0]["is_file"]
-            and lines[0]["opens"]
-        ):
-            return HttpResponseClientRedirect(lines[0]["opens"])
+        if lookup and request.htmx and lines[0]["state"] is State.DONE and not lines[0]["is_file"] and lines[0]["url"]:
+            return HttpResponseClientRedirect(lines[0]["url"])
         context = {"lines": lines, "is_going_on": is_going_on, "is_one": bool(lookup)}
         return render(request, "core/work.html" + ("#works" if request.htmx else ""), context)
 
@@ -82,7 +78,7 @@ class WorkLineView(OwnView):
     http_method_names = ["get", "head"]
 
     def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
-        lines = lines_of(LongWork.objects.visible_to(request.user).filter(said_at=None), request.user)
+        lines = lines_of(LongWork.objects.visible_to(request.user).filter(seen_at=None), request.user)
         is_going_on = any(line["is_open"] for line in lines)
         if not is_going_on:
             request.session.pop(IN_SESSION, None)
@@ -96,7 +92,7 @@ class WorkFileView(OwnView):
 
     def get(self, request: StaffRequest, **lookup: Any) -> HttpResponseBase:
         row = row_or_404(LongWork.objects.visible_to(request.user).exclude(file=""), **lookup)
-        if not may_take(row=row, user=request.user) or not default_storage.exists(row.file):
+        if not may_open(row=row, user=request.user) or not default_storage.exists(row.file):
             raise Http404("not theirs anymore, or past its time")
         headers = {"X-Content-Type-Options": "nosniff"}
         return FileResponse(default_storage.open(row.file), as_attachment=True, filename=row.file_name, headers=headers)
@@ -109,8 +105,8 @@ class WorkAgainView(OwnView):
 
     def post(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
         row = row_or_404(LongWork.objects.visible_to(request.user).filter(is_failed=True), **lookup)
-        if not may_take(row=row, user=request.user):
+        if not may_open(row=row, user=request.user):
             raise Http404("not theirs anymore")
-        again = begin_again(row, at=timezone.now())
+        again = retry_work(row, at=timezone.now())
         request.session[IN_SESSION] = True
         return redirect("core:work-one", again.pk)

@@ -17,7 +17,7 @@ from django.utils.translation import gettext
 
 from core.events import NO_HASH, content_of
 from core.models import Event, Revision
-from core.progress import say_progress
+from core.progress import report_progress
 from core.revisions import kept_of
 from core.sheets import OutValue
 from desk.selectors.value import written_on
@@ -75,7 +75,7 @@ def event_lines(stretch: Stretch) -> Iterator[bytes]:
         lines = [content_of(one) | {"previous_hash": one.previous_hash, "hash": one.hash} for one in some]
         yield b"".join(json.dumps(line, sort_keys=True).encode() + b"\n" for line in lines)
         number += AT_ONCE
-        say_progress(min(number - stretch.first, stretch.count), stretch.count, phase=gettext("Event log"))
+        report_progress(min(number - stretch.first, stretch.count), stretch.count, phase=gettext("Event log"))
 
 
 def written_until(number: int) -> Callable[[Iterable[int]], dict[int, tuple[str, ...]]]:

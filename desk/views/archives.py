@@ -17,8 +17,8 @@ from django_htmx.http import HttpResponseClientRefresh
 from core.archives import public_text, read_key
 from core.exceptions import ArchiveError
 from core.models import Event, LongWork
-from core.services.long_work import end_stopped
-from core.views import StaffRequest, StaffView, begin, row_or_404
+from core.services.long_work import fail_stalled_work
+from core.views import StaffRequest, StaffView, row_or_404, start_work
 from desk.forms.value import FiscalYearForm
 from desk.pages.archives import archive_lines
 from desk.pages.value import years_offered
@@ -33,7 +33,7 @@ WHOLE = gettext_lazy("An archive holds the whole district. Your role is for one 
 
 
 def asked_for() -> LongWork | None:
-    end_stopped(LongWork.objects.filter(does=ARCHIVE), at=timezone.now())
+    fail_stalled_work(LongWork.objects.filter(function=ARCHIVE), at=timezone.now())
     return archive_asked_for()
 
 
@@ -64,7 +64,7 @@ class ArchivesView(StaffView):
             "check_command": f'manage.py verify --archive FILE --public-key "{public_key}"',
             "trouble": trouble,
             "asked": asked if is_going_on else None,
-            "refused": asked.words if asked and asked.is_failed else "",
+            "refused": asked.message if asked and asked.is_failed else "",
             "archives": archive_lines(archives_made(), there=there) if is_all else [],
         }
         return render(request, "desk/archives.html", context)
@@ -77,7 +77,7 @@ class ArchivesView(StaffView):
         else:
             first, last = fiscal_year(self.form(request.POST.dict()).first, begins=fiscal_year_begins(catalog()))
             year = {"first": first.isoformat(), "last": last.isoformat()}
-            return begin(request, does=ARCHIVE, title=_("Archives"), permission=VIEW, about=year)
+            return redirect(start_work(request, function=ARCHIVE, title=_("Archives"), permission=VIEW, arguments=year))
         return redirect("desk:archives")
 
 

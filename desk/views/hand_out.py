@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import timedelta
+from functools import partial
 from typing import Any
 
 from django import forms
@@ -17,7 +18,7 @@ from django.utils.translation import gettext, ngettext
 
 from core.keys import key_of
 from core.responses import home_url
-from core.views import FormView, SearchedView, StaffRequest, StaffView, do_later, is_for_worker, row_or_404
+from core.views import FormView, SearchedView, StaffRequest, StaffView, do_later, is_for_worker, made_once, row_or_404
 from core.views.later import WORDS
 from core.views.searching import LONGEST
 from desk.pages.hand_out import found_lines, left_groups, station_url
@@ -38,7 +39,7 @@ from inventory.models import Instrument, Whereabouts
 from inventory.views.rows import instrument_for
 from loans.forms import LendForm
 from loans.forms.signing import LATER
-from loans.models import Agreement, Loan, Student
+from loans.models import Agreement, Loan, PaperToSign, Student
 from loans.selectors.agreements import current_terms
 from loans.selectors.assigning import assigned_instrument, assigned_to
 from loans.selectors.lending import term_before
@@ -281,7 +282,8 @@ class HandOutPapersView(StaffView):
             return back
         if len(loans) > MOST_AT_ONCE and is_for_worker(request):
             return do_later(request, title=gettext("Agreements"), permission=self.permission_required)
-        papers = print_papers_of_loans(loans=loans, actor=request.user, at=timezone.now())
+        issue = partial(print_papers_of_loans, loans=loans, actor=request.user, at=timezone.now())
+        papers = made_once(request, issue, rows=PaperToSign.objects.visible_to(request.user, LEND).to_print())
         return self.export_pdf(
             lambda: agreements_pdf(papers, filed, home=home_url(request)),
             what="agreements",

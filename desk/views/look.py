@@ -70,7 +70,7 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "device.html": {},
     "something_waits.html": {"locks": True},
     "progress.html": {"label": ODD, "done": 3, "total": 7},
-    "work_line.html": {"lines": [{"pk": 1, "title": ODD, "is_open": True, "state": "runs", "done": 3, "total": 7}, {"pk": 2, "title": ODD, "is_open": False, "state": "failed"}, {"pk": 3, "title": ODD, "is_open": False, "state": "done", "opens": "/x/", "open_words": "Download"}], "asks": True, "is_first": False},
+    "work_line.html": {"lines": [{"pk": 1, "title": ODD, "is_open": True, "state": "runs", "done": 3, "total": 7}, {"pk": 2, "title": ODD, "is_open": False, "state": "failed"}, {"pk": 3, "title": ODD, "is_open": False, "state": "done", "url": "/x/", "url_label": "Download"}], "asks": True, "is_first": False},
     "remove_line.html": {"action_url": "/a/", "text": ODD, "note": ODD, "sends": "role", "value": 7},
     "removable.html": {"lines": [{"text": ODD, "url": "/a/", "sends": "role", "value": 7}], "empty": "None yet."},
 }  # fmt: skip

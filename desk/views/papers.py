@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from functools import partial
 from hashlib import sha256
 from typing import Any, Final
 
@@ -18,7 +19,7 @@ from core.pdf_pages import parts_of
 from core.photos import CleanScan, PhotoRefusedError
 from core.qr import texts_in
 from core.responses import file_response, home_url
-from core.views import FormView, StaffRequest, StaffView, do_later, is_for_worker, row_or_404
+from core.views import FormView, StaffRequest, StaffView, do_later, is_for_worker, made_once, row_or_404
 from desk.services.signing import take_in_paper
 from inventory.exceptions import RefusedError
 from loans.forms.papers import MOST_PAPERS, PapersInForm, PrintToSignForm
@@ -64,8 +65,11 @@ class PrintToSignView(FormView):
                 title = gettext("Agreements to sign")
                 return do_later(request, title=title, permission=self.permission_required)
             try:
-                papers = print_papers(
-                    students=students, instrument=form.cleaned_data["instrument"], **self.actor_and_time()
+                issue = partial(print_papers, students=students, instrument=form.cleaned_data["instrument"])
+                papers = made_once(
+                    request,
+                    partial(issue, **self.actor_and_time()),
+                    rows=PaperToSign.objects.visible_to(request.user, LEND).to_print(),
                 )
                 pdf = papers_to_sign_pdf(papers, home=home_url(request))
                 self.note_export("papers to sign", form="pdf", rows=len(papers), schools=schools)

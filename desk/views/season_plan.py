@@ -18,9 +18,9 @@ from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
 from core.models import LongWork, User
-from core.progress import say_progress
+from core.progress import report_progress
 from core.services.long_work import Outcome
-from core.views import StaffRequest, StaffView, begin, row_or_404
+from core.views import StaffRequest, StaffView, row_or_404, start_work
 from desk.forms.season_plan import ClosePurchaseForm, SeasonPlanForm, StartedForm, StartSeasonForm
 from desk.pages.purchases import request_line, request_page
 from desk.pages.season_plan import changed_since, season_page
@@ -103,17 +103,17 @@ def asked_of(form: SeasonPlanForm) -> str:
 
 def plan_later(work: LongWork, at: datetime) -> Outcome:
     """Search for the plan of a large season, and keep what was found for whoever asked."""
-    form = form_of(work.person, QueryDict(work.about["asked"]))
+    form = form_of(work.person, QueryDict(work.arguments["asked"]))
     if not form.is_valid():  # a school or bench of it is gone, or the role
         raise RefusedError(" ".join(str(error) for errors in form.errors.values() for error in errors))
     found, begun = season_for(work.person, form, now=at), monotonic()
-    say_progress()
+    report_progress()
     solution = solve(
         build_model(found.season), seconds=SECONDS_LATER, left=lambda: begun + LATER_WITHIN - monotonic(),
         tolerated=TOLERATED,
     )  # fmt: skip
     keep_solution(work=work, season=found.season, solution=solution)
-    return Outcome(opens=f"{reverse('desk:season-plan')}?{work.about['address']}")
+    return Outcome(url=f"{reverse('desk:season-plan')}?{work.arguments['address']}")
 
 
 class SeasonPlanView(StaffView):
@@ -153,11 +153,13 @@ class SeasonPlanView(StaffView):
         address, before = QueryDict(asked, mutable=True), self.request.GET.get(BEFORE, "")
         if before in self.request.session.get(KEPT, {}):
             address[BEFORE] = before
-        about = {"asked": asked, "address": address.urlencode()}
+        arguments = {"asked": asked, "address": address.urlencode()}
         schools = [school.pk for school in found.schools.values()]
-        return begin(
-            self.request, does=DOES, title=gettext("Season plan"), permission=PERMISSION, schools=schools, about=about
-        )
+        progress = start_work(
+            self.request, function=DOES, title=gettext("Season plan"), permission=PERMISSION, schools=schools,
+            arguments=arguments,
+        )  # fmt: skip
+        return redirect(progress)
 
     def filed(self, page: dict[str, Any]) -> list[dict[str, Any]]:
         """The latest open requests of the schools that the plan buys for."""

@@ -27,6 +27,9 @@ class PaperToSignQuerySet(SchoolRowsQuerySet["PaperToSign"]):
         """Return those that came back signed and wait for their loan."""
         return self.open().exclude(scan="")
 
+    def to_print(self) -> Self:
+        return self.open().select_related("student", "terms", "loan", "actor")
+
 
 class PaperToSign(models.Model):
     """An agreement printed to be signed by hand. Its code says which it is, and names nobody.

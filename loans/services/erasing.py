@@ -19,7 +19,7 @@ from core.events import record_event
 from core.free_text import Typed, changed, rewrite
 from core.models import User
 from core.revisions import ERASED, log_redacted, versions_of
-from core.services.long_work import forget_work_files
+from core.services.long_work import delete_work_files
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instruments, refresh_state
 from loans.exceptions import StudentRefusedError
@@ -81,7 +81,7 @@ def erase_student(
     _forget_grades(fresh)
     papers = _delete_papers(fresh, is_early=deletes_papers_early, even_if_out=even_if_out, actor=actor, at=at)
     void_papers(student=fresh, at=at)
-    transaction.on_commit(partial(forget_work_files, at=at))
+    transaction.on_commit(partial(delete_work_files, at=at))
     Loan.objects.filter(student=fresh).update(limits_reason="")
     after = {"papers": papers, **texts}
     record_event(act="student_erased", subject=fresh, tenant=fresh.school_id, after=after)

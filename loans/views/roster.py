@@ -13,11 +13,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext
 
-from core.models import LongWork
-from core.progress import say_progress
-from core.services.long_work import Outcome
+from core.models import LongWork, LongWorkQuerySet
+from core.progress import report_progress
+from core.services.long_work import PAGE, Outcome, finish_with, give_up_work
 from core.sheets import Sheet, read_sheet
-from core.views import FormView, StaffRequest, StaffView, begin
+from core.views import FormView, StaffRequest, StaffView, start_work
 from inventory.models import School, schools_of
 from inventory.selectors.importing import examples_of
 from loans.exceptions import RosterRefusedError
@@ -40,6 +40,7 @@ from loans.services.roster_files import forget_file, forget_files, holds_roster,
 
 CHANGE = "loans.change_student"
 MOST_AT_ONCE = 1000  # students that a request writes; the worker writes more
+IMPORT = f"{__name__}.import_sent"
 KEY = "roster"  # in the session: what was sent and how far its sender is
 
 
@@ -198,46 +199,63 @@ class RosterChangesView(SentRosterView):
 
     def leave_to_worker(self, row: Sent, form: WhoIsWhoForm) -> str:
         """Have it written by the worker. The file stays until then, so that one can come back where it is refused."""
-        about = {"sent": asdict(row), "answers": form.answers()}
-        title, does = gettext("Import a roster"), f"{__name__}.{import_sent.__name__}"
-        return begin(
-            self.request, does=does, title=title, permission=CHANGE, schools=[row.school], about=about
-        ).headers["Location"]
+        arguments = {"sent": asdict(row), "answers": form.answers(), PAGE: self.request.path}
+        return start_work(
+            self.request, function=IMPORT, title=gettext("Import a roster"), permission=CHANGE, schools=[row.school],
+            arguments=arguments,
+        )  # fmt: skip
 
 
 def import_sent(work: LongWork, at: datetime) -> Outcome:
     """Write a large roster; a second time it changes nothing."""
-    row = Sent(**work.about["sent"])
+    row = Sent(**work.arguments["sent"])
     school = schools_of(work.person, CHANGE).filter(pk=row.school).first()
     if school is None:  # the role went meanwhile
         raise RosterRefusedError(gettext("Nothing was imported."))
     if not is_kept(row.file):
         raise RosterRefusedError(gettext("The file is no longer kept. Send it again."))
-    say_progress(phase=gettext("Reading the list"))
+    report_progress(phase=gettext("Reading the list"))
     told = changes_for(row, school)
     refuse_problems(told)
-    say_progress(phase=gettext("Step 2 of 2: saving all of them, or none"))
-    rosters = [SchoolRoster(school, told.roster, answers=work.about["answers"])]
-    (done,) = import_rosters(rosters=rosters, actor=work.person, at=at)
+    report_progress(phase=gettext("Step 2 of 2: saving all of them, or none"))
+    rosters = [SchoolRoster(school, told.roster, answers=work.arguments["answers"])]
+
+    def write() -> Outcome:
+        (done,) = import_rosters(rosters=rosters, actor=work.person, at=at)
+        return Outcome(message=_said(done), url=reverse("loans:students"))
+
+    outcome = finish_with(work=work, act=write, actor=work.person, at=at)
     forget_file(row.file)
-    return Outcome(words=_said(done), opens=reverse("loans:students"))
+    return outcome
 
 
 class GiveUpRosterView(StaffView):
-    """Delete the file that was sent; nothing of it was written."""
+    """Delete the file that was sent; nothing of it was written, unless the worker was faster."""
 
     permission_required = CHANGE
 
     def post(self, request: StaffRequest) -> HttpResponse:
+        words = gettext("The file was deleted. Nothing was imported.")
+        done = give_up_work(imports_of(request), at=timezone.now(), message=words)
         give_up(request)
-        messages.success(request, gettext("The file was deleted. Nothing was imported."))
+        if done is None:
+            messages.success(request, words)
+        else:
+            messages.warning(request, f"{gettext('It was too late to give up.')} {done.message}")
         return HttpResponseRedirect(reverse("loans:students"))
 
 
+def imports_of(request: StaffRequest) -> LongWorkQuerySet:
+    """What the worker has done, or is still to do, with the file that was sent."""
+    file = request.session.get(KEY, {}).get("file", "")
+    return LongWork.objects.visible_to(request.user).filter(function=IMPORT, arguments__sent__file=file)
+
+
 def give_up(request: StaffRequest) -> None:
-    """Delete the file that was sent, if there is one."""
+    """Delete the file that was sent, if there is one and the worker does not need it: then it goes with its end."""
+    is_needed = imports_of(request).open().exists()
     told = request.session.pop(KEY, None)
-    if told:
+    if told and not is_needed:
         forget_file(told["file"])
 
 

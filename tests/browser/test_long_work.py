@@ -26,7 +26,7 @@ def test_a_long_list_is_begun_left_and_taken_where_one_is_when_it_is_done(open_p
     page.goto("/instruments/export.xlsx")
     page.get_by_text("Waiting to start").wait_for()
     now = timezone.now()
-    LongWork.objects.update(started_at=now, heard_at=now, done=1, total=2, phase="Laying out pages")
+    LongWork.objects.update(started_at=now, reported_at=now, done=1, total=2, phase="Laying out pages")
     page.get_by_text("1 of 2").wait_for()  # it asked by itself
     assert page.evaluate(FITS)
     page.goto("/scan/")

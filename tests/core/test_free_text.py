@@ -61,8 +61,8 @@ CODED = {
     "inventory.InstrumentPaper": {"sha256"},
     "inventory.Transfer": {"accessories"},
     "core.LongWork": {
-        "does", "title", "language", "about", "mark", "permission", "schools", "phase", "words", "opens", "file",
-        "file_name",
+        "function", "title", "language", "arguments", "dedupe_key", "permission", "schools", "phase", "message",
+        "result_url", "file", "file_name",
     },  # our own words, keys and codes, gone after a day; files go when somebody is erased
     "core.Revision": {"subject_type", "subject_id", "column", "salt"},
     "inventory.Instrument": {

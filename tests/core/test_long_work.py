@@ -13,9 +13,9 @@ from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
 from core.exceptions import RefusedError
-from core.long_work import MOST_TRIES, begin_again, begin_work
+from core.long_work import MOST_ATTEMPTS, queue_work, retry_work
 from core.models import LongWork
-from core.progress import say_progress
+from core.progress import report_progress
 from core.services.long_work import Outcome, State, state_of
 from tests.factories import NOW
 
@@ -26,10 +26,10 @@ SEEN: list[tuple[int, int, str]] = []
 
 def does(row, at):
     """What the worker does here: says how far it is, then as it is asked to."""
-    say_progress(2, 5, phase="reading")
+    report_progress(2, 5, phase="reading")
     fresh = LongWork.objects.get(pk=row.pk)
     SEEN.append((fresh.done, fresh.total, fresh.phase))
-    match row.about.get("ends"):
+    match row.arguments.get("ends"):
         case "refused":
             raise RefusedError("The file is not there.")
         case "broken":
@@ -38,7 +38,7 @@ def does(row, at):
             raise OperationalError
         case "file":
             return Outcome(file=io.BytesIO(b"made"), file_name="made.pdf")
-    return Outcome(words="All read.", opens="/there/")
+    return Outcome(message="All read.", url="/there/")
 
 
 @pytest.fixture(name="begin")
@@ -46,8 +46,8 @@ def begins(director):
     SEEN.clear()
 
     def begin(at=None, **given):
-        return begin_work(
-            does=DOES, title="Reading", person=director, at=at or timezone.now(), permission="inventory.view_instrument",
+        return queue_work(
+            function=DOES, title="Reading", person=director, at=at or timezone.now(), permission="inventory.view_instrument",
             **given,
         )  # fmt: skip
 
@@ -68,12 +68,12 @@ def test_it_runs_once_however_often_it_is_begun_and_says_how_far_it_is(begin, mo
     )  # the tests' own transaction
     first = begin()
     assert begin().pk == first.pk
-    assert begin(about={"list": 2}).pk != first.pk
+    assert begin(arguments={"list": 2}).pk != first.pk
     assert state_of(first) is State.WAITS
     work()
     assert SEEN == [(2, 5, "reading")] * 2
     done = fresh(first)
-    assert (state_of(done), done.words, done.opens) == (State.DONE, "All read.", "/there/")
+    assert (state_of(done), done.message, done.result_url) == (State.DONE, "All read.", "/there/")
     assert begin().pk != first.pk, "what is done may be asked for once more"
 
 
@@ -82,28 +82,28 @@ def test_it_runs_once_however_often_it_is_begun_and_says_how_far_it_is(begin, mo
     [("refused", "The file is not there."), ("broken", "Something went wrong. The server's log says what.")],
 )
 def test_a_refusal_says_why_and_an_error_says_nothing_of_the_rows(begin, caplog, ends, words):
-    row = begin(about={"ends": ends})
+    row = begin(arguments={"ends": ends})
     work()
-    assert (state_of(fresh(row)), fresh(row).words) == (State.FAILED, words)
+    assert (state_of(fresh(row)), fresh(row).message) == (State.FAILED, words)
     assert "Ana" not in caplog.text
-    again = begin_again(fresh(row), at=timezone.now())
-    assert (again.pk != row.pk, again.about) == (True, {"ends": ends, "roles": ["director"]})
+    again = retry_work(fresh(row), at=timezone.now())
+    assert (again.pk != row.pk, again.arguments) == (True, {"ends": ends, "roles": ["director"]})
     assert "test_long_work.py:" in caplog.text or ends == "refused", "where it broke is in the log"
 
 
 def test_one_whose_worker_was_killed_is_done_by_the_next_but_not_by_a_third(begin):
     row = begin()
     DBTaskResult.objects.update(status=TaskResultStatus.RUNNING)  # as a killed worker leaves it
-    LongWork.objects.update(started_at=NOW, heard_at=timezone.now(), tries=MOST_TRIES - 1)
+    LongWork.objects.update(started_at=NOW, reported_at=timezone.now(), attempts=MOST_ATTEMPTS - 1)
     work()
     assert state_of(fresh(row)) is State.DONE
     row = begin()
-    LongWork.objects.filter(pk=row.pk).update(tries=MOST_TRIES)
+    LongWork.objects.filter(pk=row.pk).update(attempts=MOST_ATTEMPTS)
     work()
     assert (state_of(fresh(row)), len(SEEN)) == (State.FAILED, 1)
 
 
 def test_without_a_database_its_end_is_left_open(begin):
-    row = begin(about={"ends": "no database"})
+    row = begin(arguments={"ends": "no database"})
     work()
     assert state_of(fresh(row)) is State.RUNS

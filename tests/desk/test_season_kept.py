@@ -25,7 +25,9 @@ SEASON = Season(
 
 
 def test_the_same_plan_is_made_from_what_was_kept_and_none_for_another_season(director):
-    work = LongWork.objects.create(does=DOES, title="Plan", language="en", mark="m", person=director, begun_at=NOW)
+    work = LongWork.objects.create(
+        function=DOES, title="Plan", language="en", dedupe_key="m", person=director, queued_at=NOW
+    )
     keep_solution(work=work, season=SEASON, solution=solve(build_model(SEASON), seconds=5.0))
     work.refresh_from_db()
     found = solution_for(SEASON, work=work)
@@ -33,10 +35,10 @@ def test_the_same_plan_is_made_from_what_was_kept_and_none_for_another_season(di
     plan = plan_season(SEASON, solution=found, seconds=0.0)
     assert (plan.seated, plan.is_proven) == (2, True)
     assert plan == plan_season(SEASON)
-    assert json.dumps(work.about).count("trumpet") == 0, "numbers alone are kept"
+    assert json.dumps(work.arguments).count("trumpet") == 0, "numbers alone are kept"
     richer = replace(SEASON, budgets=Budgets(purchase_amount=Decimal("600.00")))
     assert solution_for(richer, work=work) is None
-    work.about = {}
+    work.arguments = {}
     assert solution_for(SEASON, work=work) is None
 
 

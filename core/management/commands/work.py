@@ -19,7 +19,7 @@ from core.models import LongWork
 from core.outages import open_only_what_is_there
 from core.queue import sweep
 from core.scopes import enter_all
-from core.services.long_work import end_stopped, forget_work
+from core.services.long_work import delete_old_work, fail_stalled_work
 
 logger = logging.getLogger(__name__)
 
@@ -31,8 +31,8 @@ def sweep_all(*, now: datetime) -> None:
     """Find what is due and queue it, and forget what is past its time."""
     sweep(now=now)
     forget_searches(at=now)
-    end_stopped(LongWork.objects.all(), at=now)
-    forget_work(at=now)
+    fail_stalled_work(LongWork.objects.all(), at=now)
+    delete_old_work(at=now)
 
 
 class Command(WritingCommand):

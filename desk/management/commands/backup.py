@@ -15,7 +15,7 @@ from core.backups import Lock, Opener, check_backup, check_written, take_snapsho
 from core.erasures import noted_erasures
 from core.exceptions import BackupError
 from core.management.writing import WritingCommand
-from core.progress import heard_by
+from core.progress import progress_to
 from core.runs import note_run
 from loans.services.erased_again import note_forgotten
 
@@ -63,7 +63,7 @@ class Command(WritingCommand):
         # Beside the database: a copy that is not encrypted goes nowhere that the database is not.
         with tempfile.TemporaryDirectory(prefix="backup-", dir=settings.VAR_DIR) as folder:
             snapshot = take_snapshot(Path(folder))
-            with heard_by(self.show_files):
+            with progress_to(self.show_files):
                 manifest, written = write_backup(path, snapshot, lock=lock, erasures=erasures, at=now)
         check_written(path, written)
         if lock.recipient is None:

@@ -14,14 +14,14 @@ from core.models import LongWork
 from core.services.long_work import (
     EVERYWHERE,
     KEPT_FOR,
-    SILENT_FOR,
-    UNTAKEN_FOR,
+    STALLED_AFTER,
+    UNCLAIMED_AFTER,
     State,
-    end_stopped,
-    forget_work,
-    forget_work_files,
-    is_untaken,
-    may_take,
+    delete_old_work,
+    delete_work_files,
+    fail_stalled_work,
+    is_unclaimed,
+    may_open,
     state_of,
 )
 from inventory.services.people import remove_role
@@ -34,34 +34,34 @@ begin = begins
 
 def test_what_was_not_heard_of_for_long_is_said_to_have_stopped_and_its_late_end_is_dropped(begin):
     row = begin(at=NOW)
-    LongWork.objects.update(started_at=NOW, heard_at=NOW)
-    end_stopped(LongWork.objects.all(), at=NOW + SILENT_FOR)
+    LongWork.objects.update(started_at=NOW, reported_at=NOW)
+    fail_stalled_work(LongWork.objects.all(), at=NOW + STALLED_AFTER)
     assert state_of(fresh(row)) is State.RUNS
-    end_stopped(LongWork.objects.all(), at=NOW + SILENT_FOR + timedelta(seconds=1))
-    assert "begin it again" in fresh(row).words
+    fail_stalled_work(LongWork.objects.all(), at=NOW + STALLED_AFTER + timedelta(seconds=1))
+    assert "begin it again" in fresh(row).message
     work()
     assert SEEN == []
 
 
 def test_it_is_said_when_no_worker_takes_it(begin):
     row = begin(at=NOW)
-    late = NOW + UNTAKEN_FOR + timedelta(seconds=1)
-    assert not is_untaken(row, at=NOW)
-    assert is_untaken(row, at=late)
+    late = NOW + UNCLAIMED_AFTER + timedelta(seconds=1)
+    assert not is_unclaimed(row, at=NOW)
+    assert is_unclaimed(row, at=late)
     DBTaskResult.objects.update(status=TaskResultStatus.RUNNING, started_at=NOW)  # busy with something else
-    assert not is_untaken(row, at=late)
+    assert not is_unclaimed(row, at=late)
 
 
 def test_a_file_is_kept_a_day_and_goes_when_somebody_is_erased(begin):
-    row = begin(about={"ends": "file"})
+    row = begin(arguments={"ends": "file"})
     work()
     name = fresh(row).file
     with default_storage.open(name) as file:
         assert file.read() == b"made"
-    assert forget_work(at=timezone.now()) == 0
-    forget_work_files(at=timezone.now())
+    assert delete_old_work(at=timezone.now()) == 0
+    delete_work_files(at=timezone.now())
     assert (default_storage.exists(name), fresh(row).file) == (False, "")
-    row = begin(about={"ends": "file"})
+    row = begin(arguments={"ends": "file"})
     work()
     name = fresh(row).file
     LongWork.objects.update(finished_at=timezone.now() - KEPT_FOR - timedelta(minutes=1))
@@ -70,14 +70,14 @@ def test_a_file_is_kept_a_day_and_goes_when_somebody_is_erased(begin):
 
 
 def test_what_came_of_it_is_for_its_person_while_their_roles_reach_as_far(begin, director, stranger, school):
-    row, elsewhere = begin(schools=[school.pk]), begin(about={"a": 1}, schools=[school.pk, make_school().pk])
-    assert may_take(row=row, user=director)
-    assert not may_take(row=row, user=stranger)
-    assert not may_take(row=elsewhere, user=director)
-    everywhere = begin(about={"a": 2}, schools=[EVERYWHERE])
-    assert not may_take(row=everywhere, user=director)
-    row.about["roles"] = ["auditor", "director"]
-    assert not may_take(row=row, user=director), "a role that it may have taken is lost"
-    row.about["roles"] = ["director"]
+    row, elsewhere = begin(schools=[school.pk]), begin(arguments={"a": 1}, schools=[school.pk, make_school().pk])
+    assert may_open(row=row, user=director)
+    assert not may_open(row=row, user=stranger)
+    assert not may_open(row=elsewhere, user=director)
+    everywhere = begin(arguments={"a": 2}, schools=[EVERYWHERE])
+    assert not may_open(row=everywhere, user=director)
+    row.arguments["roles"] = ["auditor", "director"]
+    assert not may_open(row=row, user=director), "a role that it may have taken is lost"
+    row.arguments["roles"] = ["director"]
     remove_role(held=director.staff_roles.get(), actor=None, at=NOW)
-    assert not may_take(row=row, user=type(director).objects.get(pk=director.pk))
+    assert not may_open(row=row, user=type(director).objects.get(pk=director.pk))

@@ -19,7 +19,7 @@ FILE = "/instruments/export.xlsx"
 
 def work() -> LongWork:
     call_command("work", once=True, stdout=io.StringIO())
-    return LongWork.objects.latest("begun_at")
+    return LongWork.objects.latest("queued_at")
 
 
 @pytest.fixture

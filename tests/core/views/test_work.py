@@ -10,9 +10,9 @@ from django.core.files.storage import default_storage
 from django.test import Client
 from django.utils import timezone
 
-from core.long_work import begin_work
+from core.long_work import queue_work
 from core.models import LongWork
-from core.services.long_work import SILENT_FOR, UNTAKEN_FOR, Outcome, end_work
+from core.services.long_work import STALLED_AFTER, UNCLAIMED_AFTER, Outcome, finish_work
 from inventory.services.people import remove_role
 from tests.factories import NOW, PASSWORD
 
@@ -24,11 +24,11 @@ HTMX = {"hx-request": "true"}
 @pytest.fixture
 def begin(director, school):
     def begin(**given):
-        about = {"list": LongWork.objects.count()}
+        arguments = {"list": LongWork.objects.count()}
         given = {"title": "<b>Papers</b>", "at": timezone.now(), "schools": [school.pk]} | given
-        return begin_work(
-            does="tests.core.test_long_work.does", person=director, permission="loans.lend_instrument", about=about,
-            **given,
+        return queue_work(
+            function="tests.core.test_long_work.does", person=director, permission="loans.lend_instrument",
+            arguments=arguments, **given,
         )  # fmt: skip
 
     return begin
@@ -46,10 +46,10 @@ def test_it_is_shown_how_far_it_is_and_then_what_came_of_it(desk, begin, directo
     assert "&lt;b&gt;Papers" in page
     assert "Waiting to start" in page
     assert 'hx-trigger="every 2s"' in page
-    LongWork.objects.update(started_at=NOW, heard_at=timezone.now(), done=12, total=30, phase="Laying out pages")
+    LongWork.objects.update(started_at=NOW, reported_at=timezone.now(), done=12, total=30, phase="Laying out pages")
     piece = desk.get(f"/progress/{row.pk}/", headers=HTMX).text
     assert ("<html" in piece, 'value="12" max="30"' in piece, "Laying out pages" in piece) == (False, True, True)
-    end_work(row, at=timezone.now(), outcome=Outcome(words="All read.", opens="/scan/"))
+    finish_work(row, at=timezone.now(), outcome=Outcome(message="All read.", url="/scan/"))
     assert desk.get(f"/progress/{row.pk}/", headers=HTMX).headers["HX-Redirect"] == "/scan/"
     done = desk.get(ALL).text
     assert "All read." in done
@@ -68,9 +68,9 @@ def test_nothing_begun_says_so_and_another_persons_is_not_there(desk, begin, str
 
 
 def test_a_worker_that_does_not_run_or_was_killed_is_said_in_words_and_it_is_begun_again(desk, begin):
-    row = begin(at=timezone.now() - UNTAKEN_FOR - timedelta(seconds=5))
+    row = begin(at=timezone.now() - UNCLAIMED_AFTER - timedelta(seconds=5))
     assert "manage.py work" in desk.get(ALL).text
-    LongWork.objects.update(started_at=NOW, heard_at=timezone.now() - SILENT_FOR - timedelta(seconds=5))
+    LongWork.objects.update(started_at=NOW, reported_at=timezone.now() - STALLED_AFTER - timedelta(seconds=5))
     assert "begin it again" in desk.get(ALL).text
     answers = [desk.post(f"/progress/{row.pk}/again/") for _ in range(2)]
     assert len({answer.headers["Location"] for answer in answers}) == 1
@@ -84,7 +84,7 @@ def test_the_line_says_once_on_whatever_page_that_it_is_done_and_then_asks_no_mo
     assert 'hx-get="/progress/line/"' in desk.get("/scan/").text
     assert "every" not in desk.get(ALL).text.partition("work-line")[2], "its own page asks by itself"
     assert 'hx-trigger="load delay:3s"' in desk.get(LINE).text
-    end_work(row, at=timezone.now(), outcome=Outcome(opens="/scan/"))
+    finish_work(row, at=timezone.now(), outcome=Outcome(url="/scan/"))
     said = desk.get(LINE).text
     assert "Done: &lt;b&gt;Papers" in said
     assert "data-announce" in said
@@ -101,7 +101,7 @@ def logged_in() -> Client:
 
 def test_a_file_is_taken_by_its_person_while_their_role_reaches_it(desk, begin, director):
     row = begin()
-    end_work(row, at=timezone.now(), outcome=Outcome(file=io.BytesIO(b"made"), file_name="papers.pdf"))
+    finish_work(row, at=timezone.now(), outcome=Outcome(file=io.BytesIO(b"made"), file_name="papers.pdf"))
     address = f"/progress/{row.pk}/file/"
     assert address in desk.get(ALL).text
     answer = desk.get(address)

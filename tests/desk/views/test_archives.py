@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from core.archives import check_archive, make_key
 from core.models import Event, LongWork
-from core.services.long_work import SILENT_FOR
+from core.services.long_work import STALLED_AFTER
 from desk.tasks import make_archive
 from inventory.models import Role
 from tests.factories import make_instrument, make_user
@@ -44,7 +44,7 @@ def test_an_archive_is_asked_for_made_and_taken(client, auditor, school, setting
     page = client.get(URL).text
     assert ("is being made" in page, "<progress" in page) == (True, True)
     work()
-    assert make_archive(row, timezone.now()).opens == URL, "a worker that begins it once more makes no other"
+    assert make_archive(row, timezone.now()).url == URL, "a worker that begins it once more makes no other"
     assert client.get(URL, headers={"hx-request": "true"}).headers["HX-Refresh"] == "true"
     assert "Done: Archives" in client.get("/progress/line/").text
     event = Event.objects.get(act="archive_made")
@@ -81,7 +81,7 @@ def test_one_whose_worker_was_killed_keeps_nobody_from_asking_for_another(client
     make_key(settings.ARCHIVE_KEY_FILE)
     client.force_login(auditor)
     client.post(URL)
-    LongWork.objects.update(started_at=timezone.now(), heard_at=timezone.now() - SILENT_FOR * 1.1)
+    LongWork.objects.update(started_at=timezone.now(), reported_at=timezone.now() - STALLED_AFTER * 1.1)
     page = client.get(URL).text
     assert "The last archive was not made" in page
     assert "Make archive" in page

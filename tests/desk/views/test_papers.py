@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import sys
 
 import pypdfium2
 import pytest
@@ -11,11 +12,14 @@ from django.urls import reverse
 from PIL import Image
 from zeal import zeal_ignore
 
-from core.models import Event
+from core.models import Event, LongWork
+from core.views.later import replay_request
+from desk.views import papers
+from inventory.models import School
 from loans.models import Agreement, PaperToSign
 from loans.pdf.to_sign import papers_to_sign_pdf
 from loans.rules.codes import LETTERS
-from tests.factories import make_ready_instrument, make_school, make_student
+from tests.factories import NOW, make_ready_instrument, make_school, make_student
 from tests.loans.makers import content, ink, make_lending_form, make_loan, make_paper
 
 PRINT, IN = reverse("desk:print-to-sign"), reverse("desk:papers-in")
@@ -106,6 +110,22 @@ def test_a_foreign_unknown_or_mistyped_code_is_refused_in_words(desk, school):
         assert words in answer.text
     assert not PaperToSign.objects.exclude(scan="").exists()
     assert desk.get(reverse("desk:paper", args=[foreign.code])).status_code == 404
+
+
+def test_a_worker_killed_after_it_issued_papers_issues_none_again(desk, director, school, monkeypatch):
+    """Each paper and each export once, whatever happens to the worker. Common practice, no source."""
+    monkeypatch.setattr(papers, "MOST_AT_ONCE", 0)
+    student = make_student(school=school)
+    desk.post(f"{PRINT}?student={student.pk}", {"students": [student.pk]})
+    row = LongWork.objects.get()
+    with monkeypatch.context() as killed:
+        killed.setattr(papers, "papers_to_sign_pdf", lambda *_, **__: sys.exit())
+        with pytest.raises(SystemExit):
+            replay_request(row, NOW)
+    School.objects.update(phone="555 0199")  # a new paper would say something else
+    for _ in range(2):
+        replay_request(row, NOW).file.close()
+    assert (PaperToSign.objects.count(), Event.objects.filter(act="exported").count()) == (1, 1)
 
 
 def test_the_code_leads_to_the_paper_and_says_where_it_is(desk, director, school):

@@ -369,7 +369,7 @@ def large(client, director, band, monkeypatch):
 
 def work() -> LongWork:
     call_command("work", once=True, stdout=io.StringIO())
-    return LongWork.objects.latest("begun_at")
+    return LongWork.objects.latest("queued_at")
 
 
 def test_a_large_season_is_planned_by_the_worker_and_shown_to_whoever_asked_for_a_day(client, director, large, school):
@@ -378,8 +378,8 @@ def test_a_large_season_is_planned_by_the_worker_and_shown_to_whoever_asked_for_
     asked = [client.get(f"{large}&junk=Ana").headers["Location"] for _ in range(2)]  # the second while the first waits
     row = work()
     assert asked == [f"/progress/{row.pk}/"] * 2
-    assert (row.is_failed, row.opens) == (False, large)
-    page = " ".join(client.get(row.opens).text.split())
+    assert (row.is_failed, row.result_url) == (False, large)
+    page = " ".join(client.get(row.result_url).text.split())
     assert "2 of 2 seats filled" in page
     assert "Not proven best" not in page
     paper = pypdfium2.PdfDocument(client.get(large.replace("?", "plan.pdf?")).content)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from functools import partial
 
 import pytest
 from django.core.files.storage import default_storage
@@ -18,7 +19,8 @@ from loans.exceptions import RosterRefusedError
 from loans.models import RosterChoice, Student
 from loans.services import choose_courses
 from loans.services.roster_files import FOLDER
-from loans.views.roster import import_sent
+from loans.views.roster import changes_for, import_sent
+from tests.contests import at_once
 from tests.factories import NOW, TODAY, make_school, make_student
 from tests.loans.makers import make_loan
 from tests.rosters import files_of, school_rows, zip_of
@@ -82,21 +84,72 @@ def test_a_large_one_is_written_by_the_worker(inside, school, director, monkeypa
     asked = [inside.post(CHANGES, {twin: "same"}).url for _ in range(2)]  # the second while the first waits
     row = LongWork.objects.get()
     assert asked == [f"/progress/{row.pk}/"] * 2
-    assert "Ana" not in json.dumps(row.about)
+    assert "Ana" not in json.dumps(row.arguments)
     assert Student.objects.count() == 1
     if is_lost:
         remove_role(held=director.staff_roles.get(), actor=None, at=NOW)
-    call_command("work", once=True, stdout=io.StringIO())
+    work()
     row.refresh_from_db()
     if is_lost:
         assert (row.is_failed, Student.objects.count()) == (True, 1)
         return
-    assert (row.words, row.opens) == (
+    assert (row.message, row.result_url) == (
         "Imported: 1 new, 1 changed, 0 left, 0 left with an instrument out.", reverse("loans:students"),
     )  # fmt: skip
     assert Student.objects.count() == 2
     assert set(kept()) == before
     assert import_refused(row) == "The file is no longer kept. Send it again."
+
+
+def large(inside, monkeypatch):
+    monkeypatch.setattr("loans.views.roster.MOST_AT_ONCE", 1)
+    send(inside, LIST, "students.csv")
+    inside.post(COLUMNS, {"column-0": "family", "column-1": "given", "column-2": "grade", "column-3": "number"})
+    inside.post(CHANGES)
+    return LongWork.objects.latest("queued_at")
+
+
+def give_up(inside):
+    return " ".join(inside.post(GIVE_UP, follow=True).text.split())
+
+
+def work():
+    call_command("work", once=True, stdout=io.StringIO())
+
+
+def test_given_up_before_the_worker_is_done_nothing_is_written_and_after_it_is_too_late(inside, school, monkeypatch):
+    """One or the other, never half of each. Common practice, no source."""
+    said = []
+
+    def read(*given):
+        found = changes_for(*given)
+        said.append(give_up(inside))
+        return found
+
+    row = large(inside, monkeypatch)
+    with monkeypatch.context() as meanwhile:
+        meanwhile.setattr("loans.views.roster.changes_for", read)
+        work()
+    row.refresh_from_db()
+    assert "Nothing was imported." in said[0]
+    assert (row.is_failed, Student.objects.exists()) == (True, False)
+    files = [one.arguments["sent"]["file"] for one in (row, large(inside, monkeypatch))]
+    work()
+    late = give_up(inside)
+    assert "It was too late to give up. Imported: 2 new" in late
+    assert Student.objects.count() == 2
+    assert not any(map(default_storage.exists, files))
+
+
+@pytest.mark.drill
+@pytest.mark.postgresql
+@pytest.mark.django_db(transaction=True)
+def test_given_up_while_the_worker_saves_one_of_both_wins(inside, monkeypatch):
+    row = large(inside, monkeypatch)
+    answers = at_once(partial(import_sent, row, timezone.now()), partial(give_up, inside))
+    row.refresh_from_db()
+    assert Student.objects.count() == (0 if row.is_failed else 2)
+    assert ("too late" in answers[1]) is not row.is_failed
 
 
 def import_refused(row):
