@@ -66,7 +66,7 @@ def archive_year(
     )  # fmt: skip
     parts = [Part("README.txt", [readme.encode()]), *parts_of(first, last, stretch)]
     manifest, digest = write_archive(path, parts, about=about, key=key, at=at)
-    said: dict[str, Any] = {
+    details: dict[str, Any] = {
         **year,
         "events": stretch.count,
         "head": stretch.hash,
@@ -74,9 +74,9 @@ def archive_year(
         "file": name,
         "task": task,
     }
-    said["public_key"] = manifest["public_key"]
-    note_archive(district=district, said=said, actor=actor, at=at)
-    return said
+    details["public_key"] = manifest["public_key"]
+    note_archive(district=district, details=details, actor=actor, at=at)
+    return details
 
 
 def parts_of(first: date, last: date, stretch: Stretch) -> Iterator[Part]:

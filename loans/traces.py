@@ -82,7 +82,7 @@ TRACES = (
         says={
             "terms_written": {
                 "version": after("version"),
-                "language": lambda told: told.after.get("language", ENGLISH),  # older ones were all in English
+                "language": lambda event: event.after.get("language", ENGLISH),  # older ones were all in English
             }
         },
         columns=("sha256",),
@@ -185,7 +185,7 @@ TRACES = (
                 "signed": after("signed"),
                 "signed_at": moment,
                 "facts_sha256": after("facts"),
-                "has_scan": lambda told: told.after.get("signed") != Agreement.Signed.SCREEN,
+                "has_scan": lambda event: event.after.get("signed") != Agreement.Signed.SCREEN,
             },
             "agreement_redacted": {"facts_sha256": after("facts")},
             "agreement_filed": {

@@ -50,8 +50,8 @@ def create_district(stage: Stage) -> None:
     set_up_district(actor=administrator, at=at, **data["district"])
     put_first_steps_aside(is_aside=True, actor=administrator, at=at)
     for code, school in data["schools"].items():
-        said = {name: school[name] for name in ("name", "phone", "address")}
-        row = add_school(code=code, actor=administrator, at=at, **said)
+        fields = {name: school[name] for name in ("name", "phone", "address")}
+        row = add_school(code=code, actor=administrator, at=at, **fields)
         stage.schools[code] = row
         stage.rooms[code] = [add_room(school=row, name=name, actor=administrator, at=at) for name in school["rooms"]]
     for username, person in data["people"].items():

@@ -39,22 +39,22 @@ def _in_store(code: str) -> InstrumentQuerySet:
 def remove_from_fleet(stage: Stage) -> list[Disposal]:
     """Sell, scrap and trade in what is old and stays in, so that no loan changes."""
     left = []
-    for number, (code, way, said) in enumerate(LEFT):
+    for number, (code, way, fields) in enumerate(LEFT):
         broken = _in_store(code).filter(readiness=Readiness.STAYS_IN, federal_percent=None, year_made__isnull=False)
         broken = broken.filter(verdict__in=(Verdict.DOES_NOT_PLAY, Verdict.PLAYS_WITH_LIMITS))
         instrument = broken.select_related("school").order_by("year_made", "pk").first()
         if instrument is not None:  # a small demo may lack one
-            left.append(_dispose(stage, instrument, way=way, days=SOLD_DAYS + number, **said))
+            left.append(_dispose(stage, instrument, way=way, days=SOLD_DAYS + number, **fields))
     return left
 
 
-def _dispose(stage: Stage, instrument: Instrument, *, way: Way, days: int, **said: Any) -> Disposal:
+def _dispose(stage: Stage, instrument: Instrument, *, way: Way, days: int, **fields: Any) -> Disposal:
     actor, at = stage.director_of(instrument.school), stage.at(days, 15, 40)
-    amount = max(value_now(instrument, today=at.date()), said.get("proceeds_amount", Decimal(0)))
+    amount = max(value_now(instrument, today=at.date()), fields.get("proceeds_amount", Decimal(0)))
     approver = approvers_of(instrument.school_id, amount=amount, but_for=actor).order_by("pk").first()
     return dispose(
         instrument=instrument, way=way, on=at.date(), approved_by=approver, is_confirmed=True, actor=actor, at=at,
-        nonce=nonce_of(f"left {instrument.asset_number}"), **said,
+        nonce=nonce_of(f"left {instrument.asset_number}"), **fields,
     )  # fmt: skip
 
 

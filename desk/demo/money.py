@@ -147,11 +147,11 @@ def request_estimate(stage: Stage, instrument: Instrument, *, shop: int, days: i
         .standing()
         .values_list("pk", flat=True)
     )
-    asked = {"question": "Please look at what is marked and say what it would cost.", **filled}
-    asked["findings"] = [pk for pk in findings if pk in filled.get("findings", ())] or findings
+    fields = {"question": "Please look at what is marked and say what it would cost.", **filled}
+    fields["findings"] = [pk for pk in findings if pk in filled.get("findings", ())] or findings
     order = ask_shop(
         shop=Shop.objects.get(name=read_data("money")["shops"][shop]["name"]), instrument=instrument, nonce=nonce_of(f"order {instrument.pk}"),
-        actor=tech, at=stage.at(days, 9), budget=RepairBudget.objects.filter(school=instrument.school).first(), **asked,
+        actor=tech, at=stage.at(days, 9), budget=RepairBudget.objects.filter(school=instrument.school).first(), **fields,
     )  # fmt: skip
     on = stage.today + timedelta(days=days + 2)
     amount = ((order.expected_high_amount or Decimal(80)) * share).quantize(Decimal(1))

@@ -57,7 +57,7 @@ class LogFilterForm(forms.Form):
     def clean_until(self) -> Any:
         return self._day("until")
 
-    def asked(self) -> LogFilter:
+    def narrowed(self) -> LogFilter:
         """Return what is asked, without what cannot be understood."""
         self.is_valid()
         given = {name: value for name, value in self.cleaned_data.items() if value}

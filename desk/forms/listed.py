@@ -80,9 +80,9 @@ class ListedForm(forms.Form):
         """Each person's key to a student, NEW or NOBODY."""
         chosen: dict[str, Student | str] = {}
         for person in self.people:
-            said = self.cleaned_data.get(person.key) or _usual(person)
+            choice = self.cleaned_data.get(person.key) or _usual(person)
             by_key = {str(one.pk): one for one in person.students}
-            chosen[person.key] = by_key.get(said, said)
+            chosen[person.key] = by_key.get(choice, choice)
         return chosen
 
 

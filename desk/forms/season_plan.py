@@ -82,8 +82,8 @@ class StartSeasonForm(OnceForm):
     def __init__(self, *args: Any, today: date, words: Mapping[str, str] | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today = today
-        for name, said in (words or {}).items():
-            self.fields[name].label = said
+        for name, label in (words or {}).items():
+            self.fields[name].label = label
         for name in ("jobs", "purchases") if words is not None and len(words) < 2 else ():
             self.fields[name].widget = forms.HiddenInput()
 

@@ -181,10 +181,10 @@ def type_words(field: Any) -> str:
 def meaning_of(field: Any, *, comment: str, words: str) -> str:
     """What a column means; a comment, and what the end of a name says, go with the name."""
     name = str(field.verbose_name).replace("_", " ")
-    end = next((told for end, told in NAMES.items() if end[0] == "_" and field.name.endswith(end)), "")
+    end = next((words_for for end, words_for in NAMES.items() if end[0] == "_" and field.name.endswith(end)), "")
     beside = f"{name}: {comment or end}" if comment or (end and not words) else ""
-    said = str(field.help_text) or beside or words or NAMES.get(field.name, "") or name
-    return f"{said[:1].upper()}{said[1:]}"
+    text = str(field.help_text) or beside or words or NAMES.get(field.name, "") or name
+    return f"{text[:1].upper()}{text[1:]}"
 
 
 def unit_of(name: str) -> str:
@@ -227,10 +227,10 @@ def as_markdown() -> str:
         "Moments are kept in UTC and shown in the district's time zone. Amounts are exact, in US dollars.\n",
     ]
     for model in our_models():
-        told = " ".join((inspect.getdoc(model) or "").split("\n\n", maxsplit=1)[0].split())
-        if told.startswith(f"{model.__name__}("):  # Django's own, of a model without words
-            told = f"{str(model._meta.verbose_name)[:1].upper()}{str(model._meta.verbose_name)[1:]}."
-        parts += [f"## {model._meta.label}\n", f"{told} Table `{model._meta.db_table}`.\n"]
+        summary = " ".join((inspect.getdoc(model) or "").split("\n\n", maxsplit=1)[0].split())
+        if summary.startswith(f"{model.__name__}("):  # Django's own, of a model without words
+            summary = f"{str(model._meta.verbose_name)[:1].upper()}{str(model._meta.verbose_name)[1:]}."
+        parts += [f"## {model._meta.label}\n", f"{summary} Table `{model._meta.db_table}`.\n"]
         parts += ["| column | type | meaning | unit | seen by |", "| --- | --- | --- | --- | --- |"]
         for line in lines_of(model):
             cells = (f"`{line.name}`", line.type, line.meaning, line.unit, line.seen_by)

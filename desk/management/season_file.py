@@ -55,9 +55,9 @@ class SeasonFileError(ValueError):
     """Something in it cannot be read; the message says what and where."""
 
 
-def read_season(told: object) -> Season:
+def read_season(content: object) -> Season:
     """Return the season in a parsed file, its numbers as int or Decimal; SeasonFileError if it is wrong."""
-    whole = _Line("the file", told, known={"start", "goal", "seats", "candidates", "purchases", "budgets"})
+    whole = _Line("the file", content, known={"start", "goal", "seats", "candidates", "purchases", "budgets"})
     start = whole.day("start")
     seats = tuple(_seats(one, number=number) for number, one in enumerate(whole.lines("seats"), start=1))
     if not seats:
@@ -69,7 +69,7 @@ def read_season(told: object) -> Season:
     goal = whole.text("goal") or Goal.PRIORITY.value
     if goal not in set(Goal):
         whole.refuse("goal", f"must be one of {', '.join(Goal)}")
-    budgets = _budgets(whole.told.get("budgets"))
+    budgets = _budgets(whole.fields.get("budgets"))
     season = Season(seats, candidates, purchases, budgets, Goal(goal))
     refuse_unknown_benches(season)
     return season
@@ -87,11 +87,11 @@ def refuse_unknown_benches(season: Season) -> None:
                 )
 
 
-def amount_of(told: object) -> Decimal:
+def amount_of(raw: object) -> Decimal:
     """Read dollars or hours: 0 or more, to two places; ValueError with what is expected."""
-    is_number = isinstance(told, int | str | Decimal) and not isinstance(told, bool)
+    is_number = isinstance(raw, int | str | Decimal) and not isinstance(raw, bool)
     try:
-        value = Decimal(str(told) if is_number else "")
+        value = Decimal(str(raw) if is_number else "")
     except InvalidOperation:
         raise ValueError("must be a number") from None
     if not value.is_finite() or not 0 <= value <= MOST:
@@ -101,27 +101,27 @@ def amount_of(told: object) -> Decimal:
     return value
 
 
-def _seats(told: object, *, number: int) -> Seats:
+def _seats(raw: object, *, number: int) -> Seats:
     line = _Line(
-        f"seats {number}", told,
+        f"seats {number}", raw,
         known={"id", "kind", "count", "school", "size", "level", "priority", "weight", "needed_by"},
     )  # fmt: skip
     return Seats(
         key=line.text("id") or f"seats {number}",
         kind=line.needed("kind"),
-        count=line.whole("count", least=0) if "count" in line.told else 1,
+        count=line.whole("count", least=0) if "count" in line.fields else 1,
         school=line.text("school"),
         size=line.text("size"),
         level=line.text("level"),
-        priority=line.whole("priority", least=1) if "priority" in line.told else 1,
+        priority=line.whole("priority", least=1) if "priority" in line.fields else 1,
         weight=line.weight("weight"),
         needed_by=line.day("needed_by"),
     )
 
 
-def _candidate(told: object, number: int, *, start: date | None) -> Candidate:
+def _candidate(raw: object, number: int, *, start: date | None) -> Candidate:
     line = _Line(
-        f"candidate {number}", told, known={"id", "kind", "school", "size", "ready", "levels", "options"}
+        f"candidate {number}", raw, known={"id", "kind", "school", "size", "ready", "levels", "options"}
     )  # fmt: skip
     key = line.needed("id")
     line.name = f"candidate {key!r}"
@@ -137,8 +137,8 @@ def _candidate(told: object, number: int, *, start: date | None) -> Candidate:
     )
 
 
-def _option(told: object, *, name: str, start: date | None) -> Option:
-    line = _Line(name, told, known={"do", "bench", "hours", "parts", "price", "ready_on", "lead_days", "levels"})
+def _option(raw: object, *, name: str, start: date | None) -> Option:
+    line = _Line(name, raw, known={"do", "bench", "hours", "parts", "price", "ready_on", "lead_days", "levels"})
     action = line.needed("do")
     if action not in {Action.REPAIR, Action.SEND_OUT}:
         line.refuse("do", "must be repair or send_out")
@@ -153,17 +153,17 @@ def _option(told: object, *, name: str, start: date | None) -> Option:
     )
 
 
-def _purchase(told: object, number: int, *, start: date | None) -> Purchase:
+def _purchase(raw: object, number: int, *, start: date | None) -> Purchase:
     known = {"id", "kind", "price", "limit", "school", "size", "levels", "ready_on", "lead_days"}
-    line = _Line(f"purchase {number}", told, known=known)
+    line = _Line(f"purchase {number}", raw, known=known)
     kind = line.needed("kind")
-    if "price" not in line.told:
+    if "price" not in line.fields:
         line.refuse("price", "is missing")
     return Purchase(
         key=line.text("id") or f"buy {kind}",
         kind=kind,
         price_amount=line.amount("price"),
-        limit=line.whole("limit", least=0) if line.told.get("limit") is not None else None,
+        limit=line.whole("limit", least=0) if line.fields.get("limit") is not None else None,
         school=line.text("school"),
         size=line.text("size"),
         levels=line.levels(),
@@ -171,10 +171,10 @@ def _purchase(told: object, number: int, *, start: date | None) -> Purchase:
     )
 
 
-def _budgets(told: object) -> Budgets:
+def _budgets(raw: object) -> Budgets:
     known = {"bench_hours", "repair_money", "shop_money", "purchase_money"}
-    line = _Line("budgets", {} if told is None else told, known=known)
-    hours = line.told.get("bench_hours")
+    line = _Line("budgets", {} if raw is None else raw, known=known)
+    hours = line.fields.get("bench_hours")
     if isinstance(hours, dict):
         by_bench = _Line("budgets: bench_hours", hours, known=set(hours))
         return Budgets({bench: by_bench.amount(bench) for bench in hours}, *_money(line))
@@ -183,7 +183,7 @@ def _budgets(told: object) -> Budgets:
 
 def _money(line: _Line) -> tuple[Decimal | None, ...]:
     names = ("repair_money", "shop_money", "purchase_money")
-    return tuple(None if line.told.get(name) is None else line.amount(name) for name in names)
+    return tuple(None if line.fields.get(name) is None else line.amount(name) for name in names)
 
 
 def _refuse_twice(name: str, keys: list[str]) -> None:
@@ -197,12 +197,12 @@ def _refuse_twice(name: str, keys: list[str]) -> None:
 class _Line:
     """One object of the file, and its name in error messages."""
 
-    def __init__(self, name: str, told: object, *, known: Collection[str]) -> None:
+    def __init__(self, name: str, raw: object, *, known: Collection[str]) -> None:
         self.name = name
-        if not isinstance(told, dict):
+        if not isinstance(raw, dict):
             raise SeasonFileError(f"{name}: must be an object in braces")
-        self.told: dict[str, object] = told
-        unknown = sorted(set(told) - set(known))
+        self.fields: dict[str, object] = raw
+        unknown = sorted(set(raw) - set(known))
         if unknown:
             raise SeasonFileError(f"{name}: {', '.join(unknown)} is not known; expected {', '.join(sorted(known))}")
 
@@ -210,61 +210,61 @@ class _Line:
         raise SeasonFileError(f"{self.name}: {key} {words}")
 
     def lines(self, key: str) -> list[object]:
-        told = self.told.get(key, [])
-        if not isinstance(told, list):
+        value = self.fields.get(key, [])
+        if not isinstance(value, list):
             self.refuse(key, "must be a list")
-        return told
+        return value
 
     def text(self, key: str) -> str:
-        told = self.told.get(key)
-        if told is None:
+        value = self.fields.get(key)
+        if value is None:
             return ""
-        if not isinstance(told, str):
+        if not isinstance(value, str):
             self.refuse(key, "must be a string")
-        return told
+        return value
 
     def needed(self, key: str) -> str:
-        told = self.text(key)
-        if not told:
+        value = self.text(key)
+        if not value:
             self.refuse(key, "is missing")
-        return told
+        return value
 
     def flag(self, key: str) -> bool:
-        told = self.told.get(key, False)
-        if not isinstance(told, bool):
+        value = self.fields.get(key, False)
+        if not isinstance(value, bool):
             self.refuse(key, "must be true or false")
-        return told
+        return value
 
     def whole(self, key: str, *, least: int) -> int:
-        told = self.told.get(key)
-        if isinstance(told, bool) or not isinstance(told, int) or not least <= told <= MOST_COUNT:
+        value = self.fields.get(key)
+        if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= MOST_COUNT:
             self.refuse(key, f"must be a whole number from {least} to {MOST_COUNT:,}")
-        return told
+        return value
 
     def amount(self, key: str) -> Decimal:
         try:
-            return amount_of(self.told.get(key, NOTHING))
+            return amount_of(self.fields.get(key, NOTHING))
         except ValueError as error:
             self.refuse(key, str(error))
 
     def weight(self, key: str) -> Decimal:
-        weight = self.amount(key) if key in self.told else Decimal(1)
+        weight = self.amount(key) if key in self.fields else Decimal(1)
         if not weight:
             self.refuse(key, "must be above 0")
         return weight
 
     def day(self, key: str) -> date | None:
-        told = self.text(key)
+        value = self.text(key)
         try:
-            return date.fromisoformat(told) if told else None
+            return date.fromisoformat(value) if value else None
         except ValueError:
             self.refuse(key, "must be a date such as 2027-08-20")
 
     def ready_on(self, start: date | None) -> date | None:
         """Return the day it is there: said, or so many days after the start."""
-        if self.told.get("lead_days") is None:
+        if self.fields.get("lead_days") is None:
             return self.day("ready_on")
-        if self.told.get("ready_on") is not None:
+        if self.fields.get("ready_on") is not None:
             self.refuse("lead_days", "and ready_on cannot both be given")
         if start is None:
             self.refuse("lead_days", 'need a "start" in the file, the day that they count from')
@@ -275,9 +275,9 @@ class _Line:
             self.refuse("lead_days", "run past the last year a date can have")
 
     def levels(self) -> frozenset[str] | None:
-        told = self.told.get("levels")
-        if told is None:
+        value = self.fields.get("levels")
+        if value is None:
             return None
-        if not isinstance(told, list) or not all(isinstance(one, str) for one in told):
+        if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
             self.refuse("levels", "must be a list of strings")
-        return frozenset(map(str, told))
+        return frozenset(map(str, value))

@@ -22,13 +22,13 @@ def own_lines(decisions: Iterable[WorthDecision]) -> list[dict[str, Any]]:
             "instrument": one.instrument,
             "url": reverse("repairs:worth", args=[one.instrument.asset_number]),
             "is_answered": not one.is_waiting,
-            **_said(one),
+            **_answer_lines(one),
         }
         for one in decisions
     ]
 
 
-def _said(decision: WorthDecision) -> dict[str, str]:
+def _answer_lines(decision: WorthDecision) -> dict[str, str]:
     answer = str(decision.get_answer_display())
     if decision.is_waiting:
         day = short_day(timezone.localdate(decision.decided_at))

@@ -30,8 +30,8 @@ def bench_day(day: PlannedDay, *, is_whole: bool = False) -> dict[str, Any]:
     jobs = day.ranked if is_whole else day.ranked[:SHOWN_JOBS]
     batches = day.batches if is_whole else day.batches[:SHOWN_BATCHES]
     planned = {entry.job for entry in plan.entries}
-    said = [one for place, one in enumerate(day.ranked) if place <= len(jobs) or one.job.key in planned]
-    why = {one.job.key: why_words(one) for one in said}
+    compared = [one for place, one in enumerate(day.ranked) if place <= len(jobs) or one.job.key in planned]
+    why = {one.job.key: why_words(one) for one in compared}
     unplanned = [_ranked_last(job, at=at) for job in day.unplanned]
     named = [f"{one.job.name}: {why[one.job.key]}." for one in day.ranked[: len(jobs) + 1]]
     rows = tuple(
@@ -56,7 +56,7 @@ def bench_day(day: PlannedDay, *, is_whole: bool = False) -> dict[str, Any]:
         ),
         "batches": tuple(_batch(batch, states) for batch in batches),
         "batches_more": len(day.batches) - len(batches),
-        "stretches": said_once([_stretch(entry, day, why=why[entry.job]) for entry in plan.entries], "is_meanwhile"),
+        "stretches": shown_once([_stretch(entry, day, why=why[entry.job]) for entry in plan.entries], "is_meanwhile"),
         "used": duration(plan.minutes_used),
         "idle": _duration_or_nothing(plan.minutes_idle),
         "if_stuck": _duration_or_nothing(plan.minutes_if_stuck),  # how much more if no try frees its part, or ""
@@ -196,10 +196,10 @@ def _stretch(entry: DayEntry, day: PlannedDay, *, why: str) -> dict[str, Any]:
     }
 
 
-def said_once(lines: Sequence[dict[str, Any]], name: str) -> tuple[dict[str, Any], ...]:
+def shown_once(lines: Sequence[dict[str, Any]], name: str) -> tuple[dict[str, Any], ...]:
     """What is true of lines that follow one another is said at the first of them."""
     before = [False, *(line[name] for line in lines)]
-    return tuple(line | {name: line[name] and not said} for line, said in zip(lines, before, strict=False))
+    return tuple(line | {name: line[name] and not before_it} for line, before_it in zip(lines, before, strict=False))
 
 
 def is_moment(begins: datetime, ends: datetime) -> bool:

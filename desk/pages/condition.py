@@ -204,29 +204,29 @@ def verdict_summary(lines: Sequence[Mapping[str, Any]], *, left: int) -> str:
         return condition.verdicts[Verdict.PLAYS] / condition.instruments
 
     best, worst = max(lines, key=playing), min(lines, key=playing)
-    told = {
+    values = {
         "best": best["name"],
         "most": f"{playing(best):.0%}",
         "worst": worst["name"],
         "least": f"{playing(worst):.0%}",
     }
     if len(lines) == 1:
-        said = gettext("%(best)s: %(most)s play as they should.") % told
-    elif told["most"] == told["least"]:
-        said = gettext("Everywhere %(most)s play as they should.") % told
+        text = gettext("%(best)s: %(most)s play as they should.") % values
+    elif values["most"] == values["least"]:
+        text = gettext("Everywhere %(most)s play as they should.") % values
     else:
-        said = (
+        text = (
             gettext(
                 "The largest share plays as it should in the group %(best)s (%(most)s), the smallest in %(worst)s (%(least)s)."
             )
-            % told
+            % values
         )
     if left:
         more = ngettext(
             "%(count)d smaller group is only in the table.", "%(count)d smaller groups are only in the table.", left
         )
-        said = f"{said} {more % {'count': left}}"
-    return said
+        text = f"{text} {more % {'count': left}}"
+    return text
 
 
 # Over time
@@ -256,7 +256,7 @@ def months_summary(months: Sequence[Month], *, settings: Mapping[str, Decimal]) 
     if not known:
         return gettext("Nothing has been kept yet: the nightly work keeps the index at the end of each month.")
     first, last = known[0], known[-1]
-    told = {
+    data = {
         "first": full_day(first.ends_on),
         "last": full_day(last.ends_on),
         "from": index_words(first),
@@ -264,12 +264,12 @@ def months_summary(months: Sequence[Month], *, settings: Mapping[str, Decimal]) 
         "band": BANDS[index_band(last.index or Decimal(0), settings=settings)],
     }
     if len(known) == 1:
-        return gettext("On %(last)s the condition index was %(to)s: %(band)s.") % told
-    if told["from"] == told["to"]:
-        return gettext("From %(first)s to %(last)s the condition index stayed at %(to)s: %(band)s.") % told
+        return gettext("On %(last)s the condition index was %(to)s: %(band)s.") % data
+    if data["from"] == data["to"]:
+        return gettext("From %(first)s to %(last)s the condition index stayed at %(to)s: %(band)s.") % data
     if (last.index or 0) > (first.index or 0):
-        return gettext("From %(first)s to %(last)s the condition index rose from %(from)s to %(to)s: %(band)s.") % told
-    return gettext("From %(first)s to %(last)s the condition index fell from %(from)s to %(to)s: %(band)s.") % told
+        return gettext("From %(first)s to %(last)s the condition index rose from %(from)s to %(to)s: %(band)s.") % data
+    return gettext("From %(first)s to %(last)s the condition index fell from %(from)s to %(to)s: %(band)s.") % data
 
 
 def month_lines(months: Iterable[Month]) -> list[dict[str, Any]]:

@@ -92,19 +92,19 @@ def as_known(differences: Iterable[Difference], *, schools: frozenset[int] | Non
     ]
 
 
-def said(seen: Seen, line: Mapping[str, Any]) -> str:
+def scan_text(seen: Seen, line: Mapping[str, Any]) -> str:
     """Return what is announced after a scan."""
     sighting = seen.sighting
     if not seen.is_new:
-        told = {
+        data = {
             "number": line["title"],
             "who": sighting.actor,
             "time": date_format(localtime(sighting.seen_at), gettext("g:i a")),
             "room": sighting.room,
         }
         if sighting.room:
-            return gettext("%(number)s was counted already by %(who)s at %(time)s in %(room)s. It counts once.") % told
-        return gettext("%(number)s was counted already by %(who)s at %(time)s. It counts once.") % told
+            return gettext("%(number)s was counted already by %(who)s at %(time)s in %(room)s. It counts once.") % data
+        return gettext("%(number)s was counted already by %(who)s at %(time)s. It counts once.") % data
     if not line["words"]:
         return gettext("%(number)s is recorded.") % {"number": line["title"]}
     return f"{line['title']}: {line['words']}"

@@ -25,7 +25,7 @@ from desk.pages.history import act_words, detail, sentence, short_words
 from desk.selectors.event_log import EXPORTED, Entries, happened_on
 from desk.selectors.history import BEGINS
 from inventory.models import Donation, Instrument
-from inventory.pages.changes import Change, Told, changes_of
+from inventory.pages.changes import Change, References, changes_of
 from inventory.selectors.figures import REASON, rules
 
 HEADER = (
@@ -43,13 +43,13 @@ def what(event: Event) -> str:
         return gettext("Figure set: %(name)s") % {"name": rule.name}
     if event.act != EXPORTED:
         return sentence(event)
-    said = {name: event.after.get(name, "") for name in ("what", "form", "rows")}
-    return gettext("Exported: %(what)s, %(rows)s rows, %(form)s") % said
+    values = {name: event.after.get(name, "") for name in ("what", "form", "rows")}
+    return gettext("Exported: %(what)s, %(rows)s rows, %(form)s") % values
 
 
-def why(event: Event, told: Told) -> str:
+def why(event: Event, refs: References) -> str:
     """The reason that somebody gave, where one was asked for."""
-    text = told.texts.get((event.number, REASON))
+    text = refs.texts.get((event.number, REASON))
     return text.after if text else ""
 
 
@@ -58,10 +58,10 @@ def act_choices(acts: Iterable[str]) -> list[tuple[str, str]]:
     return sorted(((act, act_words(act)) for act in acts), key=lambda choice: choice[1].casefold())
 
 
-def values_changed(event: Event, told: Told) -> list[Change]:
+def values_changed(event: Event, refs: References) -> list[Change]:
     """What an entry changed, from and to, in plain words; an entry that begins a record says all of it on its page."""
     if event.subject_type in OWN_WORDS:
-        return [] if event.act in BEGINS else changes_of(event, told)
+        return [] if event.act in BEGINS else changes_of(event, refs)
     names = [name for name in event.before if name in event.after and name not in NOT_VALUES]
     model = _models().get(event.subject_type) if names else None
     return [
@@ -137,8 +137,8 @@ def _lines(entries: Entries) -> Iterator[dict[str, Any]]:
             "when": event.at,
             "who": event.actor.name if event.actor else "",
             "what": what(event),
-            "detail": why(event, entries.told) or detail(event),
-            "changes": values_changed(event, entries.told),
+            "detail": why(event, entries.refs) or detail(event),
+            "changes": values_changed(event, entries.refs),
             "asset_number": entries.numbers.get(event.thread, ""),
             "school": entries.schools.get(event.tenant or 0, ""),
             "happened_on": happened_on(event),

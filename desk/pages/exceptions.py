@@ -47,15 +47,15 @@ def line_of(rule: str, row: Any, *, reasons: Mapping[int, str], limit: Any) -> L
 
 def order_words(rule: str, order: ShopOrder, *, limit: Any) -> tuple[str, date | None]:
     if rule == "no-job":
-        said = {"amount": dollars(order.invoice_amount), "number": order.invoice_number or gettext("without a number")}
-        return gettext("Bill %(number)s, %(amount)s") % said, order.invoice_on
-    said = {
+        data = {"amount": dollars(order.invoice_amount), "number": order.invoice_number or gettext("without a number")}
+        return gettext("Bill %(number)s, %(amount)s") % data, order.invoice_on
+    data = {
         "amount": dollars(order.known_amount), "limit": dollars(limit), "approved": dollars(order.approved_amount or 0),
     }  # fmt: skip
     words = gettext("Bill %(amount)s, approved %(approved)s, limit %(limit)s")
     if order.invoice_amount is None:
         words = gettext("Estimate %(amount)s, approved %(approved)s, limit %(limit)s")
-    return words % said, order.invoice_on or order.estimate_on
+    return words % data, order.invoice_on or order.estimate_on
 
 
 def rule_lines(counts: Mapping[str, int]) -> list[dict[str, Any]]:

@@ -35,7 +35,7 @@ def who_page(
     standing: Standing,
     by_level: Mapping[str, Sequence[Borrower]],
     on_loan: Mapping[int, Sequence[tuple[str, str]]],
-    heard: str,
+    play_limits: str,
     may_go: bool,
     whole: str = "",
 ) -> dict[str, Any]:
@@ -73,7 +73,7 @@ def who_page(
         "everybody": for_everybody(reports=reports),  # what affects every player
         "may_go": may_go,
         "plays": plays,
-        "heard": heard if plays else "",  # limits noted in a play test: no chart says which level they affect
+        "play_limits": play_limits if plays else "",  # of a play test: no chart says which level they affect
         "unconfirmed": unconfirmed_chart(standing.chart),  # chart code, or ""
     }
 
@@ -118,14 +118,14 @@ def suits_page(
     """
     counts = Counter(row.kind_code for row in ready)
     names = {code: catalog().kind(code).name for code in counts}
-    is_asked = student.who == Student.Who.STUDENT  # a colleague or a group has neither grade nor level
+    has_level = student.who == Student.Who.STUDENT  # a colleague or a group has neither grade nor level
     reports = ((row, standings[row.pk].reports) for row in ready if row.kind_code == kind)
     suits = sorted(
-        (suit(row, fit_at(one, student.level)[0]) if is_asked else suit_unasked(row, one) for row, one in reports),
+        (suit(row, fit_at(one, student.level)[0]) if has_level else suit_unasked(row, one) for row, one in reports),
         key=lambda one: one["order"],
     )
     return {
-        "level": level_name(student.level) if is_asked else "",
+        "level": level_name(student.level) if has_level else "",
         "kinds": [
             (code, names[code], counts[code]) for code in sorted(counts, key=names.__getitem__)
         ],  # code, name, how many may go out

@@ -45,9 +45,9 @@ def gift_letter(which: str, *, instrument: Instrument, gift: Donation, day: date
 
 
 def _thanks(instrument: Instrument, gift: Donation) -> tuple[str, ...]:
-    told = {"kind": lower_first(instrument.kind.name), "school": instrument.school, "day": full_day(gift.received_on)}
+    values = {"kind": lower_first(instrument.kind.name), "school": instrument.school, "day": full_day(gift.received_on)}
     return (
-        gettext("Thank you for the %(kind)s that you gave to %(school)s. We received it on %(day)s.") % told,
+        gettext("Thank you for the %(kind)s that you gave to %(school)s. We received it on %(day)s.") % values,
         gettext("It belongs to the district now, and is played by students of its band program."),
         gettext("You received no goods or services in return for it."),
         gettext("We do not put a value on a gift: that is up to you and your tax adviser."),
@@ -55,9 +55,9 @@ def _thanks(instrument: Instrument, gift: Donation) -> tuple[str, ...]:
 
 
 def _acceptance(instrument: Instrument, gift: Donation) -> tuple[str, ...]:
-    told = {"school": instrument.school, "day": full_day(gift.received_on)}
+    values = {"school": instrument.school, "day": full_day(gift.received_on)}
     return (
-        gettext("The donor gives the instrument below to the district, for %(school)s, received on %(day)s.") % told,
+        gettext("The donor gives the instrument below to the district, for %(school)s, received on %(day)s.") % values,
         gettext(
             "The donor owns it, and gives it without conditions. The district may use, repair, lend or dispose of it."
         ),

@@ -31,14 +31,14 @@ def refusal_of(scan: Scanned, *, text: str, today: date) -> str:
         if scan.owner is not None:
             return gettext("It belongs to %(school)s. Set it aside.") % {"school": scan.owner.name}
         return gettext("No instrument of your schools is %(text)s. Nothing was taken back.") % {"text": text}
-    told = {"number": scan.instrument.asset_number, "place": scan.instrument.get_whereabouts_display().lower()}
+    values = {"number": scan.instrument.asset_number, "place": scan.instrument.get_whereabouts_display().lower()}
     if scan.lent_elsewhere:
-        return gettext("%(number)s was lent by another school, which takes it back.") % told
+        return gettext("%(number)s was lent by another school, which takes it back.") % values
     at = scan.last.returned_at if scan.last else None
     if at is not None and timezone.localdate(at) == today:
-        told["time"] = date_format(timezone.localtime(at), "g:i a")
-        return gettext("%(number)s was already taken back at %(time)s.") % told
-    return gettext("%(number)s is not lent: it is %(place)s.") % told
+        values["time"] = date_format(timezone.localtime(at), "g:i a")
+        return gettext("%(number)s was already taken back at %(time)s.") % values
+    return gettext("%(number)s is not lent: it is %(place)s.") % values
 
 
 def back_lines(

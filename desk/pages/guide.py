@@ -64,14 +64,14 @@ def whole_guide() -> list[dict[str, Any]]:
 
 def found_in_guide(words: str) -> list[dict[str, Any]]:
     """Return the pages that hold every word, those first whose title does."""
-    asked = re.findall(r"\w+", without_accents(words))
-    if not asked:
+    wanted = re.findall(r"\w+", without_accents(words))
+    if not wanted:
         return []
     fits = []
     for page in guide(language=language()):
         title = without_accents(page.title)
         text = without_accents(" ".join((page.title, page.also, *map(plain, page.lines))))
-        if all(re.search(rf"\b{word}", text) for word in asked):
-            fits.append((not all(word in title for word in asked), page))
+        if all(re.search(rf"\b{word}", text) for word in wanted):
+            fits.append((not all(word in title for word in wanted), page))
     fits.sort(key=lambda one: one[0])
     return [{"code": page.code, "title": page.title, "language": page.language} for _, page in fits[:MOST_FOUND]]

@@ -23,11 +23,11 @@ from desk.pages.counting_log import COUNTING
 from desk.selectors.history import BEGINS, ENTERED_IN_ERROR
 from inventory.catalog.load import catalog
 from inventory.models import Closed, Instrument, Purpose, Whereabouts
-from inventory.pages.changes import Change, Told, changes_of, labels_of, tapped_words
+from inventory.pages.changes import Change, References, changes_of, labels_of, tapped_words
 from inventory.rules.facts import Owed
 from inventory.rules.notes import note_words
 
-NOTHING_TOLD = Told({}, {})
+NO_REFS = References({}, {})
 SHORT = 80  # letters of a text in a list
 ALIKE = ("moment", "what", "detail", "changes", "strike", "verdict", "asset_number")  # in lines that are shown as one
 
@@ -89,17 +89,17 @@ def _cleaned(event: Event) -> str:
     """Say what was cleaned, with what, and how long it stayed wet, as far as it was entered."""
     product, done = event.after.get("product"), event.after.get("done", ())
     if product and not done:  # the oldest entries name neither, and were always the whole cleaning between players
-        said = [gettext("Washed, not all of it yet")]
+        words = [gettext("Washed, not all of it yet")]
     else:
-        said = [gettext("Cleaned, all of it") if Owed.FULL in done else gettext("Cleaned between players")]
+        words = [gettext("Cleaned, all of it") if Owed.FULL in done else gettext("Cleaned between players")]
     if event.after.get("on"):
-        said.append(gettext("on %(day)s, before it was registered") % {"day": _day(event, "on")})
+        words.append(gettext("on %(day)s, before it was registered") % {"day": _day(event, "on")})
     if product:
         known = catalog().cleaners.get(product)
-        said.append((known.name if known else product).lower())
+        words.append((known.name if known else product).lower())
     if minutes := event.after.get("wet_minutes"):
-        said.append(gettext("wet for %(minutes)d min") % {"minutes": minutes})
-    return ", ".join(said)
+        words.append(gettext("wet for %(minutes)d min") % {"minutes": minutes})
+    return ", ".join(words)
 
 
 def _care(event: Event) -> str:
@@ -292,7 +292,7 @@ def detail(event: Event) -> str:
 
 
 def lines_of(
-    events: Iterable[Event], *, told: Told = NOTHING_TOLD, numbers: Mapping[str, str] = MappingProxyType({})
+    events: Iterable[Event], *, refs: References = NO_REFS, numbers: Mapping[str, str] = MappingProxyType({})
 ) -> list[dict[str, Any]]:
     """Events (with their actors) as sentences. A verdict that follows from an inspection is shown with it.
 
@@ -309,18 +309,18 @@ def lines_of(
             "moment": moment_of(event),
             "verdict": str(event.after.get("verdict", "")) if event.act in {"judged", "inspected"} else "",
             "asset_number": numbers.get(event.thread, ""),  # in a list about several instruments
-            "strike": strike_line(strikes.get(event.number), told),
+            "strike": strike_line(strikes.get(event.number), refs),
             "times": 1,  # how often the same person did it in that minute
-            **_what(event, told),
+            **_what(event, refs),
         }
         for event in rows
         if event.act != "judged" or event.at not in inspected
     ]
 
 
-def _what(event: Event, told: Told) -> dict[str, Any]:
+def _what(event: Event, refs: References) -> dict[str, Any]:
     """The sentence of an event, what it adds, and what it changed from and to; a list leaves out whole rows."""
-    changes = [] if event.act in BEGINS else changes_of(event, told)
+    changes = [] if event.act in BEGINS else changes_of(event, refs)
     what = gettext("Corrected") if changes and event.act == "corrected" else sentence(event)
     words = [short_words(change) for change in changes]
     return {"what": what, "detail": detail(event), "changes": [*words, *tapped_words(event)]}
@@ -332,31 +332,31 @@ def short_words(change: Change) -> str:
     return replace(change, before=before, after=Truncator(change.after).chars(SHORT)).words
 
 
-def strike_line(strike: Event | None, told: Told) -> dict[str, Any] | None:
+def strike_line(strike: Event | None, refs: References) -> dict[str, Any] | None:
     """Who said that an event was entered in error, when and why."""
     if strike is None:
         return None
-    return {"who": _who(strike), "when": strike.at, "because": _reason(strike, told)}
+    return {"who": _who(strike), "when": strike.at, "because": _reason(strike, refs)}
 
 
 def _who(event: Event) -> str:
     return event.actor.name if event.actor else ""
 
 
-def _reason(event: Event, told: Told) -> str:
-    text = told.texts.get((event.number, "reason"))
+def _reason(event: Event, refs: References) -> str:
+    text = refs.texts.get((event.number, "reason"))
     return text.after if text else ""
 
 
-def entry_page(event: Event, *, told: Told, strike: Event | None) -> dict[str, Any]:
+def entry_page(event: Event, *, refs: References, strike: Event | None) -> dict[str, Any]:
     """Return what the page of one event shows."""
     return {
         "event": event,
         "what": sentence(event),
-        "detail": _reason(event, told) or detail(event),
+        "detail": _reason(event, refs) or detail(event),
         "who": _who(event),
-        "changes": changes_of(event, told),
-        "strike": strike_line(strike, told),
+        "changes": changes_of(event, refs),
+        "strike": strike_line(strike, refs),
         "struck_number": event.after.get("event") if event.act == ENTERED_IN_ERROR else None,
     }
 

@@ -215,7 +215,7 @@ def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[st
         "short_accessories": sum(row.is_short for row in record.accessories),
         "acts": [] if instrument.whereabouts == Whereabouts.GONE else likely_acts(record, may=may),
         "parts": taken_lines(record.parts),
-        "history": lines_of(record.events, told=record.told),
+        "history": lines_of(record.events, refs=record.refs),
         "fits": fits,  # what each level would miss
         "hurts_nobody": all(fit.is_enough and not fit.other for fit in fits),
         "everybody": for_everybody(reports=standing.reports) if plays else (),  # what affects every player

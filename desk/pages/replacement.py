@@ -85,7 +85,7 @@ def years_chart(need: Need) -> Chart:
     """Money by year, with the range that eight years in ten stay within."""
     ends = ends_of(need.today)
     years = need.years
-    told = {
+    values = {
         "first": whole(years[0].mean_amount),
         "last": whole(years[-1].mean_amount),
         "year": month_and_year(ends[-1]),
@@ -98,7 +98,7 @@ def years_chart(need: Need) -> Chart:
             "Expected cost goes from %(first)s in the first twelve months to %(last)s in those to %(year)s. Whiskers "
             "reach from P10 to P90; the highest ends at %(most)s."
         )
-        % told,
+        % values,
         form="bars",
         labels=[str(end.year) for end in ends],
         series=[
@@ -184,7 +184,7 @@ def origin_words(code: str, curve: SurvivorCurve, *, need: Need) -> str:
 def marks_of(need: Need) -> list[str]:
     """What the forecast does not know, a sentence each."""
     facts = need.facts
-    said = (
+    marks = (
         (
             sum(need.curves[one.kind].origin is Origin.LIFE_SPAN for one in facts),
             gettext(
@@ -201,7 +201,7 @@ def marks_of(need: Need) -> list[str]:
         (need.out_of_use,
          gettext("%(count)s retired or kept for parts: not included.")),
     )  # fmt: skip
-    return [words % {"count": f"{count:,}", "least": ENOUGH_FOR_SCALE} for count, words in said if count]
+    return [words % {"count": f"{count:,}", "least": ENOUGH_FOR_SCALE} for count, words in marks if count]
 
 
 def method_of(need: Need) -> dict[str, str]:

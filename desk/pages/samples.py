@@ -60,15 +60,15 @@ def plan_words(*, found: SamplePlan, population: int) -> str:
     size = ngettext(
         "Examine %(size)s instrument of %(whole)s.", "Examine %(size)s instruments of %(whole)s.", found.size
     )
-    said = size % {"size": f"{found.size:,}", "whole": f"{population:,}"}
+    text = size % {"size": f"{found.size:,}", "whole": f"{population:,}"}
     if not found.allowed:
-        return f"{said} {gettext('The sample passes only if none deviates.')}"
+        return f"{text} {gettext('The sample passes only if none deviates.')}"
     allowed = ngettext(
         "The sample passes with up to %(count)d deviation.",
         "The sample passes with up to %(count)d deviations.",
         found.allowed,
     )
-    return f"{said} {allowed % {'count': found.allowed}}"
+    return f"{text} {allowed % {'count': found.allowed}}"
 
 
 def strata_lines(found: SamplePlan, frame: Frame, *, words: Mapping[str, str]) -> list[dict[str, Any]]:
@@ -114,7 +114,7 @@ def conclusion_of(progress: Progress) -> dict[str, Any] | None:
     found, sample = progress.evaluation, progress.sample
     if found is None:
         return None
-    told = {
+    values = {
         "count": progress.deviations,
         "size": f"{sample.size:,}",
         "confidence": percent(sample.confidence),
@@ -127,25 +127,25 @@ def conclusion_of(progress: Progress) -> dict[str, Any] | None:
         "%(count)d of the %(size)s instruments deviate.",
         progress.deviations,
     )
-    lines = [seen % told if progress.deviations else gettext("None of the %(size)s instruments deviates.") % told]
-    lines.append(gettext("At %(confidence)s confidence, no more than %(limit)s of the records are wrong.") % told)
+    lines = [seen % values if progress.deviations else gettext("None of the %(size)s instruments deviates.") % values]
+    lines.append(gettext("At %(confidence)s confidence, no more than %(limit)s of the records are wrong.") % values)
     if found.is_passed:
         lines.append(
             gettext("That is within the %(tolerable)s that the plan accepts: the sample supports relying on the records "
-                    "for what was tested.") % told
+                    "for what was tested.") % values
         )  # fmt: skip
     else:
         lines.append(
             gettext("That is more than the %(tolerable)s that the plan accepts: the sample does not support relying on "
                     "the records for what was tested. It does not prove that more than %(tolerable)s are wrong. Follow up "
-                    "each deviation, have the register corrected, then test again.") % told
+                    "each deviation, have the register corrected, then test again.") % values
         )  # fmt: skip
     return {
         "is_passed": found.is_passed,
         "title": gettext("The records pass") if found.is_passed else gettext("The records do not pass"),
         "lines": lines,
         "rate": f"{float(found.found_rate) * 100:.1f}%",
-        "limit": told["limit"],
+        "limit": values["limit"],
         "allowed": found.allowed,
     }
 
@@ -187,8 +187,8 @@ def fact_lines(recorded: Mapping[str, str], now: Mapping[str, str]) -> list[dict
     """What the register said when the sample was drawn, and what it says now where that differs."""
     then, today = recorded_facts(recorded), recorded_facts(now)
     return [
-        {"label": label, "said": said or "—", "now": "" if today[label] == said else today[label] or "—"}
-        for label, said in then.items()
+        {"label": label, "then": text or "—", "now": "" if today[label] == text else today[label] or "—"}
+        for label, text in then.items()
     ]
 
 
@@ -196,8 +196,8 @@ def item_lines(items: Iterable[SampleItem]) -> list[dict[str, Any]]:
     """Items with where the register said they are, in the order of a walk through schools and rooms."""
 
     def walk(item: SampleItem) -> tuple[str, ...]:
-        said = item.recorded
-        return (said["school"], said["room"], said["place"], item.number)
+        recorded = item.recorded
+        return (recorded["school"], recorded["room"], recorded["place"], item.number)
 
     return [
         {
@@ -213,11 +213,11 @@ def item_lines(items: Iterable[SampleItem]) -> list[dict[str, Any]]:
 
 def item_rows(items: Iterable[SampleItem]) -> Iterator[tuple[OutValue, ...]]:
     for item in items:
-        said = item.recorded
+        recorded = item.recorded
         yield (
-            item.place, item.stratum, item.number, catalog().kind(said["kind"]).name, said["maker"], said["model"],
-            said["serial"], said["school"], said["room"], said["place"],
-            str(Whereabouts(said["whereabouts"]).label), str(VERDICT_LABELS[Verdict(said["verdict"])]),
+            item.place, item.stratum, item.number, catalog().kind(recorded["kind"]).name, recorded["maker"], recorded["model"],
+            recorded["serial"], recorded["school"], recorded["room"], recorded["place"],
+            str(Whereabouts(recorded["whereabouts"]).label), str(VERDICT_LABELS[Verdict(recorded["verdict"])]),
             str(item.get_result_display()), item.note,
             timezone.localdate(item.examined_at) if item.examined_at else None,
             str(item.examined_by) if item.examined_by else "", item.key,
@@ -227,7 +227,7 @@ def item_rows(items: Iterable[SampleItem]) -> Iterator[tuple[OutValue, ...]]:
 # The working paper
 
 
-def _said(recorded: Mapping[str, str]) -> str:
+def _recorded_words(recorded: Mapping[str, str]) -> str:
     state = (str(Whereabouts(recorded["whereabouts"]).label), str(VERDICT_LABELS[Verdict(recorded["verdict"])]))
     return " · ".join(filter(None, (recorded["room"], recorded["place"], recorded["serial"], *state)))
 
@@ -263,7 +263,7 @@ def paper_of(
             {
                 "item": item,
                 "kind": catalog().kind(item.recorded["kind"]).name,
-                "said": _said(item.recorded),
+                "recorded": _recorded_words(item.recorded),
                 "school": item.recorded["school"],
             }
             for item in items

@@ -65,7 +65,7 @@ def season_page(
         "to_start": [
             line["number"] for bench in benches if bench["is_bench"] for line in bench["lines"] if line["may_start"]
         ],
-        "to_request": [asked for asked in _to_request(found, plan) if asked["left"]],
+        "to_request": [request for request in _to_request(found, plan) if request["left"]],
         "sent": [_work(found, one) for one in plan.decisions if one.action is Action.SEND_OUT],
         "bought": [_bought(found, one) | {"requested": n} for one, n in _requested(found, plan)],
         "bought_total": dollars(sum((one.amount for one in plan.decisions if one.action is Action.BUY), Decimal(0))),
@@ -108,8 +108,8 @@ def _ensembles(found: DistrictSeason, filled: Iterable[Filled]) -> list[dict[str
     """Return the ensembles by school and priority, each with its lines."""
     groups: dict[tuple[str, int, str], list[Filled]] = defaultdict(list)
     for one in filled:
-        asked = found.asked[one.seats.key]
-        groups[found.schools[asked.school].name, asked.priority, asked.ensemble].append(one)
+        line = found.seats[one.seats.key]
+        groups[found.schools[line.school].name, line.priority, line.ensemble].append(one)
     return [
         {
             "school": school,
@@ -124,10 +124,10 @@ def _ensembles(found: DistrictSeason, filled: Iterable[Filled]) -> list[dict[str
 
 
 def _line(found: DistrictSeason, one: Filled) -> dict[str, Any]:
-    asked = found.asked[one.seats.key]
+    line = found.seats[one.seats.key]
     return {
-        "kind": kind_words(asked.kind, asked.size),
-        "level": gettext(LEVEL_NAMES[asked.level]) if asked.level in LEVEL_NAMES else "",
+        "kind": kind_words(line.kind, line.size),
+        "level": gettext(LEVEL_NAMES[line.level]) if line.level in LEVEL_NAMES else "",
         "seated": one.seated,
         "wanted": one.seats.count,
         "why": why_words(one.why) if one.why else "",
@@ -135,8 +135,8 @@ def _line(found: DistrictSeason, one: Filled) -> dict[str, Any]:
 
 
 def _for(found: DistrictSeason, one: Decision) -> str:
-    asked = found.asked[one.seats]
-    return asked.ensemble or gettext("no ensemble")
+    line = found.seats[one.seats]
+    return line.ensemble or gettext("no ensemble")
 
 
 def _work(found: DistrictSeason, one: Decision) -> dict[str, Any]:
@@ -192,15 +192,15 @@ def _hours(limit: Decimal | None) -> str:
 
 
 def _bought(found: DistrictSeason, one: Decision) -> dict[str, Any]:
-    asked = found.asked[one.seats]
+    line = found.seats[one.seats]
     return {
-        "kind": new_words(asked.kind, asked.size, make_for(asked.level)),
+        "kind": new_words(line.kind, line.size, make_for(line.level)),
         "count": one.count,
         "each": dollars(one.purchase.price_amount) if one.purchase else "",
         "amount": dollars(one.amount),
         "ready_on": one.ready_on,
-        "school": found.schools[asked.school].name,
-        "code": asked.school,
+        "school": found.schools[line.school].name,
+        "code": line.school,
         "for": _for(found, one),
     }
 
@@ -208,7 +208,7 @@ def _bought(found: DistrictSeason, one: Decision) -> dict[str, Any]:
 def _requested(found: DistrictSeason, plan: SeasonPlan) -> Iterator[tuple[Decision, int]]:
     """Return each purchase with how many of it open requests already ask for."""
     bought = [one for one in plan.decisions if one.action is Action.BUY]
-    seats = [found.asked[one.seats] for one in bought]
+    seats = [found.seats[one.seats] for one in bought]
     wanted = [((of.school, of.kind, of.size), one.count) for of, one in zip(seats, bought, strict=True)]
     return zip(bought, already_requested(wanted, requested=found.requested), strict=True)
 
@@ -219,17 +219,17 @@ def _to_request(found: DistrictSeason, plan: SeasonPlan) -> Iterator[dict[str, A
     left = Counter[str]()
     seats: dict[str, list[Filled]] = defaultdict(list)
     for one, requested in _requested(found, plan):
-        bought[found.asked[one.seats].school].append(one)
-        left[found.asked[one.seats].school] += one.count - requested
+        bought[found.seats[one.seats].school].append(one)
+        left[found.seats[one.seats].school] += one.count - requested
     for filled in plan.filled:
-        seats[found.asked[filled.seats.key].school].append(filled)
+        seats[found.seats[filled.seats.key].school].append(filled)
     for school, ones in sorted(bought.items()):
         lines: dict[tuple[str, str, str], dict[str, Any]] = {}
         for one in ones:
-            asked, new = found.asked[one.seats], one.purchase
+            seat, new = found.seats[one.seats], one.purchase
             if new is None:
                 continue
-            key = asked.kind, asked.size, make_for(asked.level).value
+            key = seat.kind, seat.size, make_for(seat.level).value
             words = {"each": str(new.price_amount), "ready_on": new.ready_on and new.ready_on.isoformat()}
             line = lines.setdefault(key, dict(zip(("kind", "size", "make"), key, strict=True)) | {"count": 0} | words)
             line["count"] += one.count

@@ -17,14 +17,14 @@ MOST_STOPPED = 10  # named one by one
 
 def start_words(page: Mapping[str, Any]) -> dict[str, str]:
     """Return what a plan can start now, with its numbers, by the field of its form."""
-    jobs, count = len(page["to_start"]), sum(asked["left"] for asked in page["to_request"])
+    jobs, count = len(page["to_start"]), sum(line["left"] for line in page["to_request"])
     words = {
         "jobs": ngettext("Open %(count)d job", "Open %(count)d jobs", jobs) % {"count": jobs} if jobs else "",
         "purchases": ngettext("Request %(count)d instrument", "Request %(count)d instruments", count) % {"count": count}
         if count
         else "",
     }
-    return {name: said for name, said in words.items() if said}
+    return {name: label for name, label in words.items() if label}
 
 
 def stopped_words(stopped: Mapping[str, str]) -> Iterator[str]:
@@ -38,13 +38,13 @@ def stopped_words(stopped: Mapping[str, str]) -> Iterator[str]:
 
 def started_page(started: StartedSeason) -> dict[str, Any]:
     """What templates/desk/season_started.html shows."""
-    jobs, asked = len(started.jobs), len(started.requests)
+    jobs, requests = len(started.jobs), len(started.requests)
     done = []
     if jobs:
         done.append(ngettext("%(count)d job opened", "%(count)d jobs opened", jobs) % {"count": jobs})
-    if asked:
-        words = ngettext("%(count)d purchase request filed", "%(count)d purchase requests filed", asked)
-        done.append(words % {"count": asked})
+    if requests:
+        words = ngettext("%(count)d purchase request filed", "%(count)d purchase requests filed", requests)
+        done.append(words % {"count": requests})
     return {
         "title": ", ".join(done),
         "jobs": started.jobs,

@@ -221,12 +221,12 @@ def schedule_rows(
     """A line for each instrument. ``texts`` returns maker, model and serial of many by their keys."""
     waiting = iter(some)
     while together := list(islice(waiting, AT_ONCE)):
-        told = texts([one.history.pk for one in together])
+        typed = texts([one.history.pk for one in together])
         for one in together:
             history = one.history
             yield (
                 history.asset_number, trade.kind(history.kind_code).name, str(Level(history.level).label),
-                *told[history.pk], names.get(one.school, ""), history.acquired_on, one.cost, one.book, one.replacement,
+                *typed[history.pk], names.get(one.school, ""), history.acquired_on, one.cost, one.book, one.replacement,
                 price_basis(is_kind_price=one.is_kind_price), one.repair, one.condition_adjusted,
                 str(TREATMENTS[one.treatment]),
             )  # fmt: skip

@@ -94,8 +94,8 @@ def _page(code: str, language: str) -> GuidePage:
     read = yaml.safe_load(path.read_text("utf-8"))
     blocks = []
     for one in read["text"]:
-        ((sort, said),) = one.items()
+        ((sort, content),) = one.items()
         if sort not in SORTS:
             raise ValueError(f"{path.name}: {sort} is none of {', '.join(SORTS)}")
-        blocks.append(Block(sort, (said,) if isinstance(said, str) else tuple(said)))
+        blocks.append(Block(sort, (content,) if isinstance(content, str) else tuple(content)))
     return GuidePage(code, read["title"], read.get("also", ""), language, tuple(blocks))

@@ -23,7 +23,7 @@ def entries_of(link: CalendarLink, *, home: str, today: date) -> list[DayEntry]:
     """Return the entries of an address, as far as its owner may see them now. No name is in them.
 
     What is due back on one day is one entry: at the end of the year it is a hundred instruments. An entry counts as
-    changed with the last event of its school, so a program that has seen it takes it anew and never an older one.
+    changed with the last event of its school, so a program that has seen it takes the new one and never an older one.
     """
     school = link.school
     latest = Event.objects.filter(tenant=school.pk).newest_first().values_list("number", "at").first()

@@ -122,7 +122,7 @@ def _read(schools: Collection[int], today: date, variant: Hashable) -> dict[int,
     found = {pk: no_groups() for pk in schools}
     rows = Instrument.objects.filter(school__in=schools)
     columns = ("pk", "verdict", "now", "level", "funding_source")
-    stands = {pk: said for pk, *said in rows.annotate(now=readiness_on(today)).order_by().values_list(*columns)}
+    stands = {pk: values for pk, *values in rows.annotate(now=readiness_on(today)).order_by().values_list(*columns)}
     for one in valued(AsOf(today), trade=trade, rows=rows):
         history = one.history
         if history.pk not in stands or history.school_now not in found:

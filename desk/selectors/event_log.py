@@ -17,12 +17,12 @@ from django.db.models.lookups import LessThan
 from django.utils import timezone
 
 from core.models import Event, EventQuerySet, User
-from desk.selectors.history import ENTERED_IN_ERROR, numbers_by_thread, told_in_list
+from desk.selectors.history import ENTERED_IN_ERROR, numbers_by_thread, references_in_list
 from desk.selectors.today import events_for
 from inventory.access import has_perm_at_school
 from inventory.models import Instrument, StaffRole
 from inventory.models.places import school_keys
-from inventory.pages.changes import Told
+from inventory.pages.changes import References
 from inventory.selectors.past import after
 
 PER_PAGE = 50
@@ -128,8 +128,8 @@ SHOWN: Mapping[str, Callable[[], Q]] = {
 
 def happened_on(event: Event) -> date | None:
     """The day that somebody said it happened on, where that is before the day on which it was entered."""
-    said = event.after.get(KEY_OF.get(event.act, ""))
-    day = date.fromisoformat(said) if said else None
+    stated = event.after.get(KEY_OF.get(event.act, ""))
+    day = date.fromisoformat(stated) if stated else None
     return day if day is not None and day < timezone.localdate(event.at) else None
 
 
@@ -138,7 +138,7 @@ class Entries:
     """Entries with what is read besides them."""
 
     events: list[Event]
-    told: Told
+    refs: References
     numbers: Mapping[str, str]  # thread -> asset number
     struck: frozenset[int]  # numbers of those that were marked as entered in error
     schools: Mapping[int, str]
@@ -152,7 +152,7 @@ def entries(rows: EventQuerySet, *, user: Any, names: Mapping[int, str], before:
     shown = found[:most]
     return Entries(
         events=shown,
-        told=told_in_list(shown, user=user, school=None),
+        refs=references_in_list(shown, user=user, school=None),
         numbers=numbers_by_thread(shown),
         struck=struck_among(shown),
         schools=names,

@@ -50,10 +50,10 @@ def ready_instruments(school: School, *, today: date) -> list[Instrument]:
     return list(may_be_lent(today=today).filter(school=school).for_table().order_by("asset_number"))
 
 
-def kind_for(student: Student, *, asked: str) -> str:
+def kind_for(student: Student, *, wanted: str) -> str:
     """The kind asked for if there is one, else the kind the student borrowed last, else ""."""
-    if asked in catalog().kinds:
-        return asked
+    if wanted in catalog().kinds:
+        return wanted
     return (
         student.loans.not_undone().order_by("-lent_at", "-pk").values_list("instrument__kind_code", flat=True).first()
         or ""

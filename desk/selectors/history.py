@@ -13,7 +13,7 @@ from core.traces import OPENING
 from inventory.access import has_perm_at_school
 from inventory.kept import KEPT
 from inventory.models import Instrument, Room, School
-from inventory.pages.changes import Told
+from inventory.pages.changes import References
 from inventory.selectors.columns import columns_for
 
 MERGED = "merged_here"
@@ -45,7 +45,7 @@ def numbers_by_thread(events: Iterable[Event]) -> dict[str, str]:
     return {f"instrument:{pk}": number for pk, number in rows}
 
 
-def told_by(events: Iterable[Event], *, user: Any, school: int | None) -> Told:
+def references_of(events: Iterable[Event], *, user: Any, school: int | None) -> References:
     """What events speak of, as far as the user may see it at the school (None: at every school they look at).
 
     A query each for texts, schools and rooms, where an event speaks of any. A list does not show what an event that
@@ -55,16 +55,16 @@ def told_by(events: Iterable[Event], *, user: Any, school: int | None) -> Told:
     places: dict[str, Mapping[int, str]] = {"school": {}, "room": {}}
     models: dict[str, Any] = {"school": School, "room": Room}
     for name, model in models.items():
-        keys = {said[name] for event in rows for said in (event.before, event.after) if isinstance(said.get(name), int)}
+        keys = {part[name] for event in rows for part in (event.before, event.after) if isinstance(part.get(name), int)}
         if keys:
             places[name] = dict(model.objects.filter(pk__in=keys).values_list("pk", "name"))
     may_see = school is not None and has_perm_at_school(user, "inventory.view_donor", school)
-    return Told(texts_of(rows), places, columns_for(user, school=school), shows_donor=may_see)
+    return References(texts_of(rows), places, columns_for(user, school=school), shows_donor=may_see)
 
 
-def told_in_list(events: Iterable[Event], *, user: Any, school: int | None) -> Told:
+def references_in_list(events: Iterable[Event], *, user: Any, school: int | None) -> References:
     """What a list shows of events: what was corrected, and why one was entered in error."""
-    return told_by((event for event in events if event.act not in BEGINS), user=user, school=school)
+    return references_of((event for event in events if event.act not in BEGINS), user=user, school=school)
 
 
 def strike_of(event: Event) -> Event | None:

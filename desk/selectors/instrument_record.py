@@ -7,9 +7,9 @@ from datetime import date
 from typing import Any
 
 from core.models import Event
-from desk.selectors.history import latest_events, told_in_list
+from desk.selectors.history import latest_events, references_in_list
 from inventory.models import Accessory, Acquired, Disposal, Donation, Finding, Instrument, Photo, PlayTest, Whereabouts
-from inventory.pages.changes import Told
+from inventory.pages.changes import References
 from inventory.rules.standing import Standing
 from inventory.selectors.columns import facts_of
 from inventory.selectors.inspecting import remarks_unread
@@ -42,7 +42,7 @@ class InstrumentRecord:
     play_tests: list[PlayTest]  # the latest five, newest first
     parts: list[TakenPart]  # that went onto it or came off it
     events: list[Event]
-    told: Told  # what the events speak of
+    refs: References  # what the events speak of
     facts: list[tuple[str, str]]
     remarks: list[str]  # what an imported list said of it, until somebody inspects it
     lock: str  # the combination, where it is kept; "" where there is none, or it is out
@@ -89,7 +89,7 @@ def instrument_record(instrument: Instrument, *, user: Any, today: date) -> Inst
         failed_order=failed_order(instrument, next(iter(play_tests), None)),
         parts=parts_moved(instrument),
         events=events,
-        told=told_in_list(events, user=user, school=instrument.school_id),
+        refs=references_in_list(events, user=user, school=instrument.school_id),
         facts=facts_of(instrument, user=user),
         remarks=remarks_unread(instrument),
         lock=combination_of(instrument),

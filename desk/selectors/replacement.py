@@ -133,15 +133,15 @@ def need_of(*, schools: Collection[int] | None, today: date) -> Need:
     aside = Instrument.objects.present().filter(merged_into=None).exclude(in_use_on())
     aside = aside if schools is None else aside.filter(school__in=schools)
     out_of_use = aside.count()
-    asked = (None if schools is None else frozenset(schools), today, trade, out_of_use)
+    question = (None if schools is None else frozenset(schools), today, trade, out_of_use)
     read: list[list[Facts] | Lives] = [*facts, *lives]
-    before = _needs.get(asked)
+    before = _needs.get(question)
     if before is not None and len(before[0]) == len(read) and all(map(operator.is_, before[0], read)):
         return before[1]
     need = _need(facts, lives, today=today, trade=trade, out_of_use=out_of_use)
     if len(_needs) >= MOST_NEEDS:
         _needs.clear()
-    _needs[asked] = (read, need)
+    _needs[question] = (read, need)
     return need
 
 
@@ -170,8 +170,8 @@ def age_in_years(*, year_made: int | None, acquired_on: date | None, day: date) 
     return None if born is None else max((day - born).days, 0) / DAYS_A_YEAR
 
 
-def _read_facts(schools: Collection[int], today: date, asked: Hashable) -> dict[int, list[Facts]]:
-    trade = cast("Catalog", asked)
+def _read_facts(schools: Collection[int], today: date, variant: Hashable) -> dict[int, list[Facts]]:
+    trade = cast("Catalog", variant)
     found: dict[int, list[Facts]] = {school: [] for school in schools}
     rows = Instrument.objects.in_use().filter(school__in=schools)
     for one in valued(AsOf(today), trade=trade, rows=rows):

@@ -29,7 +29,7 @@ NO_BENCH = "none"  # the bench of schools that have none
 WITHIN_REACH = frozenset({Whereabouts.IN_STORE, Whereabouts.WITH_STUDENT, Whereabouts.ON_BENCH, Whereabouts.AT_SHOP})
 
 
-class Asked(NamedTuple):
+class SeatLine(NamedTuple):
     """What seats ask for that are one line of the plan."""
 
     school: str  # code
@@ -61,7 +61,7 @@ class DistrictSeason:
     """The season, and the rows that its keys stand for."""
 
     season: Season
-    asked: dict[str, Asked]
+    seats: dict[str, SeatLine]
     schools: dict[str, School]
     instruments: dict[str, Instrument]  # by asset number
     outlooks: dict[str, Outlook]  # of those that are not simply ready
@@ -81,10 +81,10 @@ def season_of(schools: Iterable[School], terms: Terms) -> DistrictSeason:
     for school in schools:
         found.schools[school.code] = school
         demands = _demands(school)
-        counts = Counter(_asked(one, school) for one in demands)
-        for asked, count in counts.items():
-            found.asked[asked.key] = asked
-            seats.append(_seats(asked, count, needed_by=terms.needed_by))
+        counts = Counter(_seat_line(one, school) for one in demands)
+        for line, count in counts.items():
+            found.seats[line.key] = line
+            seats.append(_seats(line, count, needed_by=terms.needed_by))
         candidates += _candidates(school, demands, terms=terms, lead=lead, found=found)
     purchases = tuple(_purchases(seats, today=terms.today)) if terms.is_buying else ()
     return replace(
@@ -100,14 +100,14 @@ def _demands(school: School) -> list[Demand]:
     return [one for one in demands_of(school) if (one.student, one.kind) not in shared]
 
 
-def _asked(one: Demand, school: School) -> Asked:
-    return Asked(school.code, one.priority, one.ensemble, one.kind, one.size, one.level)
+def _seat_line(one: Demand, school: School) -> SeatLine:
+    return SeatLine(school.code, one.priority, one.ensemble, one.kind, one.size, one.level)
 
 
-def _seats(asked: Asked, count: int, *, needed_by: date | None) -> Seats:
+def _seats(line: SeatLine, count: int, *, needed_by: date | None) -> Seats:
     return Seats(
-        key=asked.key, kind=asked.kind, count=count, school=asked.school, size=asked.size, level=asked.level,
-        priority=asked.priority, needed_by=needed_by,
+        key=line.key, kind=line.kind, count=count, school=line.school, size=line.size, level=line.level,
+        priority=line.priority, needed_by=needed_by,
     )  # fmt: skip
 
 
@@ -207,10 +207,10 @@ def _ordered(order: ShopOrder, amount: Decimal, *, today: date, lead: int) -> Op
 def _purchases(seats: Iterable[Seats], *, today: date) -> Iterator[Purchase]:
     """Yield a new one of each kind, size and make that is asked for, where the catalog has a price."""
     ready_on = today + timedelta(days=int(catalog().settings["purchase_lead_days"]))
-    asked = defaultdict[tuple[str, str, Level], set[str]](set)
+    levels_of = defaultdict[tuple[str, str, Level], set[str]](set)
     for one in seats:
-        asked[one.kind, one.size, make_for(one.level)].add(one.level)
-    for (kind, size, make), levels in sorted(asked.items()):
+        levels_of[one.kind, one.size, make_for(one.level)].add(one.level)
+    for (kind, size, make), levels in sorted(levels_of.items()):
         price = middle_price(catalog().kind(kind).prices, make)
         if price:
             key = " ".join(filter(None, ("new", kind, size, "" if make is Level.STUDENT else make.value)))

@@ -15,7 +15,7 @@ from core.events import head_of_log
 from core.mail import mail_trouble
 from core.models import Event, EventQuerySet, User
 from core.traces import OPENING
-from desk.selectors.history import numbers_by_thread, told_in_list
+from desk.selectors.history import numbers_by_thread, references_in_list
 from desk.selectors.leaving import offers_to
 from inventory.access import roles_of
 from inventory.catalog.load import catalog
@@ -201,7 +201,7 @@ def auditor_today(user: Any, *, today: date) -> dict[str, Any]:
         "events": events,
         "head": head_of_log(),
         "numbers": numbers_by_thread(events),  # thread -> asset number
-        "told": told_in_list(events, user=user, school=None),
+        "refs": references_in_list(events, user=user, school=None),
     }
 
 

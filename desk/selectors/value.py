@@ -240,9 +240,9 @@ def fleet_value(as_of: AsOf, *, schools: Collection[int] | None = None) -> Fleet
 # Kept in this process
 
 
-def _read(schools: Collection[int], _today: date, asked: Hashable) -> dict[int, Lines]:
+def _read(schools: Collection[int], _today: date, variant: Hashable) -> dict[int, Lines]:
     """Return by school what the instruments that are there now come to on the day, wherever they were on it."""
-    as_of, trade = cast("Asked", asked)
+    as_of, trade = cast("Variant", variant)
     found: dict[int, Lines] = {school: defaultdict(Sums) for school in schools}
     for one in valued(as_of, trade=trade, rows=Instrument.objects.filter(school__in=schools)):
         found[one.history.school_now][one.school, one.history.kind_code].count(one)
@@ -250,7 +250,7 @@ def _read(schools: Collection[int], _today: date, asked: Hashable) -> dict[int, 
 
 
 Lines = dict[tuple[int, str], Sums]
-Asked = tuple[AsOf, Catalog]
+Variant = tuple[AsOf, Catalog]
 _values: SchoolSums[Lines] = SchoolSums(_read)
 
 

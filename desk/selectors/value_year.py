@@ -125,9 +125,9 @@ def fiscal_year_kept(first: date, last: date, *, today: date) -> FiscalYear:
     return year
 
 
-def _read(schools: Collection[int], _today: date, asked: Hashable) -> dict[int, FiscalYear]:
+def _read(schools: Collection[int], _today: date, variant: Hashable) -> dict[int, FiscalYear]:
     """Return by school what came of the instruments that are there now, wherever they were then."""
-    first, last = cast("tuple[date, date]", asked)
+    first, last = cast("tuple[date, date]", variant)
     found = {school: FiscalYear(first=first, last=last) for school in schools}
     as_of = AsOf(last)
     trade = trade_of(as_of)

@@ -63,19 +63,19 @@ def parts_instrument_differences() -> Iterator[str]:
     rows = set(PartsInstrument.objects.standing().values_list("instrument_id", flat=True))
     for pk, number, is_kept in Instrument.objects.values_list("pk", "asset_number", "is_parts_instrument"):
         if is_kept != (pk in rows):
-            said = "a" if pk in rows else "no"
-            yield f"{number}: is_parts_instrument is {is_kept}, but {said} parts instrument stands"
+            article = "a" if pk in rows else "no"
+            yield f"{number}: is_parts_instrument is {is_kept}, but {article} parts instrument stands"
 
 
-def differences(*, is_reckoned: bool = True) -> tuple[int, list[str]]:
+def differences(*, is_computed: bool = True) -> tuple[int, list[str]]:
     """How many instruments were checked, and every difference found, the event chain's among them.
 
-    ``is_reckoned`` is false while the district's figures have changed and stored verdicts, readiness and days of care
+    ``is_computed`` is false while the district's figures have changed and stored verdicts, readiness and days of care
     are still to follow: they differ then, and nothing is broken.
     """
     found: list[str] = []
     count = Instrument.objects.count()
-    if is_reckoned:
+    if is_computed:
         for instrument, wrong in stored_differences(Instrument.objects.all()):
             found.extend(difference_words(instrument, wrong))
     found.extend(whereabouts_differences())
@@ -86,7 +86,7 @@ def differences(*, is_reckoned: bool = True) -> tuple[int, list[str]]:
     found.extend(words for _, words in taken_differences())
     found.extend(retired_differences())
     found.extend(stock_differences())
-    if is_reckoned:
+    if is_computed:
         found.extend(words for _, words in care_differences())
     found.extend(row_differences())
     found.extend(text_differences())

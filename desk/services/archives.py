@@ -14,6 +14,6 @@ from inventory.models import District
 
 
 @service
-def note_archive(*, district: District, said: Mapping[str, Any], actor: User | None, at: datetime) -> None:
+def note_archive(*, district: District, details: Mapping[str, Any], actor: User | None, at: datetime) -> None:
     """Log that an archive was made, with its hash."""
-    record_event(act=MADE, subject=district, after=said)
+    record_event(act=MADE, subject=district, after=details)

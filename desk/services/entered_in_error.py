@@ -29,8 +29,8 @@ def call_entered_in_error(*, event: Event, because: str, actor: User, at: dateti
     if event.act == ENTERED_IN_ERROR:
         raise RefusedError(gettext("This entry only says that another one is wrong. It stays."))
     if strike_of(event) is not None:
-        said = gettext("It is already marked as entered in error. Nothing was changed.")
-        raise RefusedError(already(said, subject=event, acts=[ENTERED_IN_ERROR]))
+        message = gettext("It is already marked as entered in error. Nothing was changed.")
+        raise RefusedError(already(message, subject=event, acts=[ENTERED_IN_ERROR]))
     words = " ".join(because.split())
     if not words:
         raise RefusedError(gettext("Say why it is wrong."))

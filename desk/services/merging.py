@@ -32,14 +32,14 @@ def merge_records(*, kept: Instrument, away: Instrument, actor: User, at: dateti
     if jobs == pair and len(pair) > 1:
         raise RefusedError(gettext("Both have an open job. Close one first."))
     if away.pk in out | jobs and kept.pk != away.pk:
-        told = {"number": away.asset_number, "kept": kept.asset_number}
+        both = {"number": away.asset_number, "kept": kept.asset_number}
         raise RefusedError(
-            gettext("%(number)s is out or has an open job. Merge %(kept)s into it instead, or end that first.") % told
+            gettext("%(number)s is out or has an open job. Merge %(kept)s into it instead, or end that first.") % both
         )
     if kept.pk != away.pk:
         if kept.pk in out and uses_of(away):
-            told = {"number": away.asset_number, "kept": kept.asset_number}
+            both = {"number": away.asset_number, "kept": kept.asset_number}
             words = gettext("%(number)s is shared in class, and %(kept)s is with a student. End one of the two first.")
-            raise RefusedError(words % told)
+            raise RefusedError(words % both)
         move_sharing(away=away, kept=kept, at=at)
     return merge_instruments(kept=kept, away=away, actor=actor, at=at)

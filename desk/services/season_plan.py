@@ -58,10 +58,10 @@ def start_season(
     why is in the answer; refuses where nothing can.
     """
     rows = lock_instruments(*instruments)
-    asked = [(school, not_requested(school=school, lines=_lines(page)), page) for school, page in requests]
+    wanted = [(school, not_requested(school=school, lines=_lines(page)), page) for school, page in requests]
     words = gettext("All of it has already been requested.")
-    stopped = reasons_not_to_start(rows) | {school.name: words for school, lines, _ in asked if not lines}
-    if len(stopped) == len(rows) + len(asked):
+    stopped = reasons_not_to_start(rows) | {school.name: words for school, lines, _ in wanted if not lines}
+    if len(stopped) == len(rows) + len(wanted):
         whys = [f"{name}: {why}" for name, why in stopped.items()]
         raise RefusedError(" ".join([gettext("Nothing in this plan can start now. Run it again."), *whys]))
     first = _first_benches(rows)
@@ -73,7 +73,7 @@ def start_season(
                 instrument=row, bench=first[row.school_id], because=because, due_on=needed_by,
                 actor=actor, at=at,
             )  # fmt: skip
-    for school, lines, page in asked:
+    for school, lines, page in wanted:
         if lines:
             request_purchase(
                 school=school, lines=lines, seated=page["seated"], wanted=page["wanted"], for_whom=page["for_whom"],

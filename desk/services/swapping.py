@@ -73,7 +73,7 @@ def swap_at_desk(
         instrument=new,
         student=fresh.student,
         due_on=due,
-        accessories=_goes_along(new, old, kept={code: handed[code] for code in kept}, actor=actor, at=at),
+        accessories=_sent_with(new, old, kept={code: handed[code] for code in kept}, actor=actor, at=at),
         signing=signing,
         limits_reason=limits_reason,
         in_place_of=fresh,
@@ -83,7 +83,7 @@ def swap_at_desk(
     )
 
 
-def _goes_along(
+def _sent_with(
     spare: Instrument, old: Instrument, *, kept: Mapping[str, int], actor: User, at: datetime
 ) -> dict[str, int]:
     """Count what goes with the spare. What it lacks and the student keeps moves over to it from the other one."""

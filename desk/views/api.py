@@ -119,9 +119,9 @@ def instruments(
     request: HttpRequest, part: Query[ByNumber], kind: KindCode = "", whereabouts: Where | None = None
 ) -> dict[str, Any]:
     integration = opened(request, Scope.FLEET)
-    asked = Slice(limit=part.limit, after=part.after, school=part.school)
+    piece = Slice(limit=part.limit, after=part.after, school=part.school)
     where = whereabouts.value if whereabouts else ""
-    rows = instruments_for(integration, asked, today=timezone.localdate(), kind=kind, whereabouts=where)
+    rows = instruments_for(integration, piece, today=timezone.localdate(), kind=kind, whereabouts=where)
     return paged(rows, part.limit, InstrumentOut.of, lambda row: row.asset_number)
 
 
@@ -137,23 +137,23 @@ def instrument(request: HttpRequest, asset_number: Path[Number]) -> InstrumentOu
 @api.get("/condition", response={200: Page[ConditionOut]} | ANSWERS, summary="What plays (scope: condition)")
 def condition(request: HttpRequest, part: Query[ByNumber]) -> dict[str, Any]:
     integration = opened(request, Scope.CONDITION)
-    asked = Slice(limit=part.limit, after=part.after, school=part.school)
-    rows = instruments_for(integration, asked, today=timezone.localdate())
+    piece = Slice(limit=part.limit, after=part.after, school=part.school)
+    rows = instruments_for(integration, piece, today=timezone.localdate())
     return paged(rows, part.limit, ConditionOut.of, lambda row: row.asset_number)
 
 
 @api.get("/jobs", response={200: Page[JobOut]} | ANSWERS, summary="Repair jobs (scope: work)")
 def jobs(request: HttpRequest, part: Query[ByKey]) -> dict[str, Any]:
     integration = opened(request, Scope.WORK)
-    asked = Slice(limit=part.limit, after=part.after, school=part.school)
-    return paged(jobs_for(integration, asked, is_open=part.open), part.limit, JobOut.of, lambda row: row.pk)
+    piece = Slice(limit=part.limit, after=part.after, school=part.school)
+    return paged(jobs_for(integration, piece, is_open=part.open), part.limit, JobOut.of, lambda row: row.pk)
 
 
 @api.get("/loans", response={200: Page[LoanOut]} | ANSWERS, summary="What is lent, without names (scope: loans)")
 def loans(request: HttpRequest, part: Query[ByKey]) -> dict[str, Any]:
     integration = opened(request, Scope.LOANS)
-    asked = Slice(limit=part.limit, after=part.after, school=part.school)
-    return paged(loans_for(integration, asked, is_open=part.open), part.limit, LoanOut.of, lambda row: row.pk)
+    piece = Slice(limit=part.limit, after=part.after, school=part.school)
+    return paged(loans_for(integration, piece, is_open=part.open), part.limit, LoanOut.of, lambda row: row.pk)
 
 
 @api.get("/value", response={200: Page[ValueOut]} | ANSWERS, summary="Costs and values on a day (scope: value)")

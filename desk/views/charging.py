@@ -44,13 +44,13 @@ class EvidenceView(StaffView):
         chosen, prices = form.chosen(), form.prices()
         charge = charge_of(returned, chosen=chosen, prices=prices) if chosen else None
         unpriced = charge.unpriced if charge else ()
-        asked = {*unpriced, *prices}
+        with_price = {*unpriced, *prices}
         context = {
             "loan": loan,
             "first": returned.first,
             "instrument": loan.instrument,
             "rows": [
-                row | {"price": form[f"price_{row['key']}"] if row["key"] in asked else None}
+                row | {"price": form[f"price_{row['key']}"] if row["key"] in with_price else None}
                 for row in change_rows(returned, chosen=chosen, photos=photos_of(returned))
             ],
             "short": [{"row": one, "field": form[f"price_{one.key}"]} for one in returned.short if not one.is_charged],
@@ -75,12 +75,12 @@ class EvidencePdfView(StaffView):
         form = DamageForm(request.GET if "chosen" in request.GET else None, returned=returned)
         chosen = form.chosen()
         charge = charge_of(returned, chosen=chosen, prices=form.prices()) if chosen else None
-        said = language_or_404(language)
+        code = language_or_404(language)
         return self.export_pdf(
             lambda: damage_pdf(
                 returned,
                 charge,
-                language=said,
+                language=code,
                 photos=photos_of(returned),
                 sender=str(request.user),
                 at=timezone.localtime(),
@@ -131,8 +131,8 @@ class ChargeView(FormView):
             nonce=form.cleaned_data["nonce"],
             **self.actor_and_time(),
         )
-        said = gettext("%(amount)s charged. The family owes it now.") % {"amount": dollars(entry.amount)}
-        return self.done(said, "desk:evidence", row.loan.pk)
+        message = gettext("%(amount)s charged. The family owes it now.") % {"amount": dollars(entry.amount)}
+        return self.done(message, "desk:evidence", row.loan.pk)
 
     def context(self, row: Returned, form: ChargeForm) -> dict[str, Any]:
         chosen, prices = self.choice.chosen(), self.choice.prices()

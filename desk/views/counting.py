@@ -31,7 +31,7 @@ from desk.pages.counting import (
     difference_groups,
     due_lines,
     refusal_of,
-    said,
+    scan_text,
     scope_words,
     settled_lines,
     sheet_cells,
@@ -146,7 +146,7 @@ class CountView(StaffView):
             except RefusedError as error:
                 refused = str(error)
             else:
-                spoken = said(seen, self.line(seen.sighting, count))
+                spoken = scan_text(seen, self.line(seen.sighting, count))
                 is_sent_again = "X-Queued" in request.headers and seen.sighting.actor_id == request.user.pk
                 if not seen.is_new and not is_sent_again:
                     refused, spoken = spoken, ""

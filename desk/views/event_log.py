@@ -33,8 +33,8 @@ class LogBase(StaffView, is_base=True):
         return dict(schools_of(self.request.user, VIEW).values_list("pk", "name"))
 
     def form(self) -> LogFilterForm:
-        asked = self.request.GET.dict()
-        return LogFilterForm(asked, people=people_in_log(self.request.user), acts=act_choices(acts_in_log()))
+        query = self.request.GET.dict()
+        return LogFilterForm(query, people=people_in_log(self.request.user), acts=act_choices(acts_in_log()))
 
 
 class LogView(LogBase):
@@ -44,10 +44,10 @@ class LogView(LogBase):
 
     def get(self, request: StaffRequest) -> HttpResponse:
         form, before = self.form(), key_of(request.GET.get("before", ""))
-        rows, names = form.asked().rows(request.user), self.names()
+        rows, names = form.narrowed().rows(request.user), self.names()
         some = entries(rows, user=request.user, names=names, before=before, most=PER_PAGE)
-        asked: Any = request.GET.copy()
-        asked.pop("before", None)
+        query: Any = request.GET.copy()
+        query.pop("before", None)
         context = {
             "form": form,
             "first": [form[name] for name in ("number", "since", "until", "show")],
@@ -56,7 +56,7 @@ class LogView(LogBase):
             "older": some.events[-1].number if some.has_more else None,
             "is_first": before is None,
             "has_schools": len(names) > 1,
-            "query": asked.urlencode(),
+            "query": query.urlencode(),
         }
         return render(request, "desk/log.html" + ("#list" if request.htmx else ""), context)
 
@@ -69,7 +69,7 @@ class LogExportView(LogBase):
     def get(self, request: StaffRequest, form: str) -> HttpResponseBase:
         if form not in SHEET_FORMS:
             raise Http404("no such file")
-        rows, names = self.form().asked().rows(request.user), self.names()
+        rows, names = self.form().narrowed().rows(request.user), self.names()
         count = rows.count()
         if form == "xlsx" and count > MOST_IN_BOOK:
             words = _("%(count)d entries are too many for a workbook. Narrow the list, or take the CSV file.")

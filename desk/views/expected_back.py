@@ -32,12 +32,12 @@ class ExpectedView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         today = timezone.localdate()
         days = due_days(request.user, today=today)
-        due_on = due_asked(request.GET.get("due", ""), days=days, today=today)
+        due_on = due_chosen(request.GET.get("due", ""), days=days, today=today)
         lists = by_class(expected_back(request.user, due_on=due_on, today=today))
         late = [loan for one in lists for loan in one.loans if loan.returned_at is None and loan.due_on < today]
-        told = told_overdue(late)
+        notices = told_overdue(late)
         is_out_only = "out" in request.GET
-        words = {key: told_words(notice) for key, notice in told.items()}
+        words = {key: told_words(notice) for key, notice in notices.items()}
         context: dict[str, Any] = {
             "due_on": due_on,
             "days": days,
@@ -45,7 +45,7 @@ class ExpectedView(StaffView):
                 {
                     "of": one,
                     "rows": [
-                        {"loan": loan, "told": words.get(loan.pk, "")}
+                        {"loan": loan, "notice": words.get(loan.pk, "")}
                         for loan in one.loans
                         if not is_out_only or loan.returned_at is None
                     ],
@@ -55,20 +55,20 @@ class ExpectedView(StaffView):
             "back": sum(one.back for one in lists),
             "total": sum(len(one.loans) for one in lists),
             "is_out_only": is_out_only,
-            "letters": min(len(late) - len(by_mail(told)), MOST_LETTERS),
+            "letters": min(len(late) - len(by_mail(notices)), MOST_LETTERS),
             "today": today,
         }
         return render(request, "desk/expected_back.html", context)
 
 
-def due_asked(text: str, *, days: list[tuple[date, int]], today: date) -> date:
+def due_chosen(text: str, *, days: list[tuple[date, int]], today: date) -> date:
     """Return the day that the address names, else the one on which most is due."""
     return day_of(text) or (days[0][0] if days else today)
 
 
-def by_mail(told: dict[int, Notice]) -> set[int]:
+def by_mail(notices: dict[int, Notice]) -> set[int]:
     """Return the loans whose family was told by mail, or will be."""
-    return {key for key, notice in told.items() if notice.way == Notice.Way.EMAIL}
+    return {key for key, notice in notices.items() if notice.way == Notice.Way.EMAIL}
 
 
 class MissingLettersView(StaffView):
@@ -84,14 +84,14 @@ class MissingLettersView(StaffView):
     def post(self, request: StaffRequest) -> HttpResponse:
         now = timezone.now()
         today = timezone.localdate(now)
-        due_on = due_asked(request.POST.get("due", ""), days=due_days(request.user, today=today), today=today)
+        due_on = due_chosen(request.POST.get("due", ""), days=due_days(request.user, today=today), today=today)
         rows = expected_back(request.user, due_on=due_on, today=today).overdue(today=today)
         loans = [loan for one in by_class(rows) for loan in one.loans]
-        told = told_overdue(loans)
-        mailed = by_mail(told)
+        sent = told_overdue(loans)
+        mailed = by_mail(sent)
         loans = [loan for loan in loans if loan.pk not in mailed]
         if len(loans) > MOST_LETTERS:
-            loans.sort(key=lambda loan: loan.pk in told and told[loan.pk].handed_at is not None)  # the rest comes next
+            loans.sort(key=lambda loan: loan.pk in sent and sent[loan.pk].handed_at is not None)  # the rest comes next
         loans = loans[:MOST_LETTERS]
         back = redirect(f"{reverse('desk:expected-back')}?due={due_on.isoformat()}&out=1")
         notices = make_overdue_letters(loans=loans, today=today, actor=request.user, at=now)

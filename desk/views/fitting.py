@@ -29,7 +29,7 @@ class FitView(StaffView):
             standing=standing_of(instrument),
             by_level=students_by_level(instrument.school),
             on_loan=loans_by_student(instrument.school),
-            heard=play_test_limits(instrument),
+            play_limits=play_test_limits(instrument),
             may_go=is_in_store and may_go_out(instrument, today=timezone.localdate()),
             whole=request.GET.get("level", ""),
         )
@@ -43,7 +43,7 @@ class SuitsView(StaffView):
         rows = Student.objects.visible_to(request.user, LEND).current().select_related("school")
         student = row_or_404(rows, pk=pk)
         ready = ready_instruments(student.school, today=timezone.localdate())
-        kind = kind_for(student, asked=request.GET.get("kind", ""))
+        kind = kind_for(student, wanted=request.GET.get("kind", ""))
         standings = standings_of([row for row in ready if row.kind_code == kind])
         page = suits_page(student, ready=ready, kind=kind, standings=standings)
         return render(request, "desk/suits.html", {"page": page, "student": student})

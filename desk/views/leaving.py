@@ -253,7 +253,7 @@ class AddPaperView(DisposalFormView):
 
 
 class WithdrawPaperView(FormView):
-    """A paper was filed by mistake: say why; nobody opens it any more."""
+    """A paper was filed by mistake: say why; it is no longer opened."""
 
     permission_required = DISPOSE
     template_name = "desk/disposal_form.html"

@@ -236,16 +236,16 @@ class TakeBackView(FormView):
     def save(self, row: Loan | None, form: forms.Form) -> str:
         if not isinstance(form, TakeBackForm) or row is None:
             return already_returned(self.request, self.instrument)
-        said = self.taking_back(row, form)
+        fields = self.taking_back(row, form)
         try:
-            closed = take_back_at_desk(loan=row, **said, **self.actor_and_time())
+            closed = take_back_at_desk(loan=row, **fields, **self.actor_and_time())
         except AlreadyReturnedError:
             return already_returned(self.request, self.instrument)
         number = {"number": self.instrument.asset_number}
-        text = gettext("%(number)s is on the bench.") if said["bench"] else gettext("%(number)s is back in storage.")
+        text = gettext("%(number)s is on the bench.") if fields["bench"] else gettext("%(number)s is back in storage.")
         if "line" in self.request.GET:  # one of many at give-back
             return f"{self.done(text % number, 'desk:give-back')}?now=1"
-        if (report := self.report()) and not said["bench"]:
+        if (report := self.report()) and not fields["bench"]:
             return self.done(text % number, "desk:reported", report.pk)  # where its job is opened
         return self.done(text % number, "loans:loan", closed.pk)
 

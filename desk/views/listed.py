@@ -81,16 +81,16 @@ def _done(written: int, lent: Lent) -> str:
     """What was saved; loans of instruments that were registered before are counted apart."""
     registered = sum(one.instrument is not None for one in lent.out)
     new = len(lent.out) - registered
-    said = []
+    sentences = []
     if written:
         out = ngettext("%(count)d of them is out", "%(count)d of them are out", new) % {"count": new}
         words = ngettext("%(count)d instrument registered", "%(count)d instruments registered", written)
-        said.append(f"{words % {'count': written}}; {out}." if new else f"{words % {'count': written}}.")
+        sentences.append(f"{words % {'count': written}}; {out}." if new else f"{words % {'count': written}}.")
     if registered:
         words = ngettext(
             "%(count)d instrument that was registered before is out now.",
             "%(count)d instruments that were registered before are out now.",
             registered,
         )
-        said.append(words % {"count": registered})
-    return " ".join(said)
+        sentences.append(words % {"count": registered})
+    return " ".join(sentences)

@@ -20,9 +20,9 @@ from desk.selectors.history import (
     events_of,
     instrument_of,
     place_of,
+    references_in_list,
+    references_of,
     strike_of,
-    told_by,
-    told_in_list,
 )
 from desk.services.entered_in_error import call_entered_in_error
 from inventory.access import has_perm_at_school
@@ -49,9 +49,9 @@ class LogEntryView(StaffView):
     def get(self, request: StaffRequest, number: int) -> HttpResponse:
         event, instrument = entry_for(request, number, self.permission_required)
         school, strike = place_of(event, instrument), strike_of(event)
-        told = told_by([event, *([strike] if strike else [])], user=request.user, school=school)
+        refs = references_of([event, *([strike] if strike else [])], user=request.user, school=school)
         may = may_strike(request.user, event, school=school) and event.act != ENTERED_IN_ERROR and strike is None
-        context = entry_page(event, told=told, strike=strike) | {"instrument": instrument, "may_strike": may}
+        context = entry_page(event, refs=refs, strike=strike) | {"instrument": instrument, "may_strike": may}
         return render(request, "desk/log_entry.html", context)
 
 
@@ -72,8 +72,8 @@ class EnteredInErrorView(FormView):
     def context(self, row: Event, form: Any) -> dict[str, Any]:
         instrument = self.instrument
         school = place_of(row, instrument)
-        told = told_by([row], user=self.request.user, school=school)
-        page = entry_page(row, told=told, strike=None) | {"instrument": instrument}
+        refs = references_of([row], user=self.request.user, school=school)
+        page = entry_page(row, refs=refs, strike=None) | {"instrument": instrument}
         if instrument is not None:
             page["correct"] = correcting(
                 row, instrument, may=lambda permission: has_perm_at_school(self.request.user, permission, school)
@@ -81,8 +81,8 @@ class EnteredInErrorView(FormView):
         return page
 
     def save(self, row: Event, form: Any) -> str:
-        said = form.cleaned_data
-        call_entered_in_error(event=row, because=said["because"], nonce=said["nonce"], **self.actor_and_time())
+        data = form.cleaned_data
+        call_entered_in_error(event=row, because=data["because"], nonce=data["nonce"], **self.actor_and_time())
         return self.done(gettext("Marked as entered in error."), "desk:log-entry", row.number)
 
 
@@ -95,6 +95,6 @@ class HistoryView(StaffView):
         instrument = instrument_for(request, asset_number, self.permission_required)
         page = Paginator(events_of(instrument), PER_PAGE).get_page(request.GET.get("page"))
         events = list(page.object_list)
-        told = told_in_list(events, user=request.user, school=instrument.school_id)
-        context = {"instrument": instrument, "page": page, "history": lines_of(events, told=told)}
+        refs = references_in_list(events, user=request.user, school=instrument.school_id)
+        context = {"instrument": instrument, "page": page, "history": lines_of(events, refs=refs)}
         return render(request, "desk/history.html", context)

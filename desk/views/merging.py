@@ -41,8 +41,8 @@ class MergeView(InstrumentFormView):
     def save(self, row: Instrument, form: MergeForm) -> str:
         away = form.cleaned_data["other"]
         merge_records(kept=row, away=away, **self.actor_and_time())
-        told = {"away": away.asset_number, "kept": row.asset_number}
-        text = gettext("%(away)s leads to %(kept)s now. Both histories are kept.") % told
+        numbers = {"away": away.asset_number, "kept": row.asset_number}
+        text = gettext("%(away)s leads to %(kept)s now. Both histories are kept.") % numbers
         return self.done(text, "desk:instrument", row.asset_number)
 
 

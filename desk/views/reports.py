@@ -71,7 +71,7 @@ class ReportedView(FormView):
             and may("desk.take_back")
             and bool(spares_for(loan, today=timezone.localdate())),
             "job": job,
-            "told": notice_lines(notices),
+            "notices": notice_lines(notices),
             "may_tell": is_open and loan is not None and not notices,
             "may_open": is_open and instrument.whereabouts == Whereabouts.IN_STORE and form.has_benches
             if loan is None and job is None
@@ -79,13 +79,13 @@ class ReportedView(FormView):
         }
 
     def save(self, row: ProblemReport, form: Any) -> str:
-        told = {"report": row, "nonce": form.cleaned_data["nonce"], **self.actor_and_time()}
+        fields = {"report": row, "nonce": form.cleaned_data["nonce"], **self.actor_and_time()}
         if isinstance(form, ReportToJobForm):
-            job = report_to_job(bench=form.cleaned_data["bench"], **told)
+            job = report_to_job(bench=form.cleaned_data["bench"], **fields)
             self.done(
                 _("Confirmed; %(number)s is on the bench.") % {"number": row.instrument.asset_number}, "desk:today"
             )
             return reverse("repairs:job", args=[job.pk])
-        report_to_family(bring_on=form.cleaned_data["bring_on"], spare=form.cleaned_data["spare"], **told)
+        report_to_family(bring_on=form.cleaned_data["bring_on"], spare=form.cleaned_data["spare"], **fields)
         queue_notices()
         return self.done(_("Confirmed. The family is asked to bring it."), "desk:reported", row.pk)

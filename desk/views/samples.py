@@ -212,8 +212,8 @@ class SampleItemView(FormView):
             item=row, result=form.cleaned_data["result"], note=form.cleaned_data["note"], seen=form.data.get("seen"),
             **self.actor_and_time(),
         )  # fmt: skip
-        said = SampleItem.Result(form.cleaned_data["result"]).label
-        words = gettext("%(number)s: %(result)s") % {"number": row.number, "result": str(said).lower()}
+        label = SampleItem.Result(form.cleaned_data["result"]).label
+        words = gettext("%(number)s: %(result)s") % {"number": row.number, "result": str(label).lower()}
         return self.done(words, "desk:sample", row.sample_id)
 
 

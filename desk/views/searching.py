@@ -17,8 +17,8 @@ class SearchView(SearchedView):
     permission_required = "desk.search"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        asked = self.asked()
-        words = str(asked.get("q", "")) if asked else ""
+        query = self.asked()
+        words = str(query.get("q", "")) if query else ""
         if not words:
             return render(request, "desk/search.html", {"words": ""})
         found = find(request.user, words)

@@ -105,8 +105,8 @@ class SendLinksView(SearchedView):
             rows, today=timezone.localdate(), now=now, named_schools=schools_with_names(request.user)
         ).unsigned()
         loans = list(found.order_by("pk")[: MOST_LINKS + 1])
-        asked = {name: value for name, value in asked_again(request.POST) if name not in {"way", "csrfmiddlewaretoken"}}
-        back = redirect(reverse("loans:list", query=asked))
+        query = {name: value for name, value in asked_again(request.POST) if name not in {"way", "csrfmiddlewaretoken"}}
+        back = redirect(reverse("loans:list", query=query))
         if len(loans) > MOST_LINKS:
             words = gettext("At most %(most)d at once. Narrow the list down, such as to one class.")
             messages.error(request, words % {"most": MOST_LINKS})
@@ -143,7 +143,7 @@ class SendLinksView(SearchedView):
 
 
 class RevokeLinkView(StaffView):
-    """End a link that went to the wrong person or is not wanted any more."""
+    """End a link that went to the wrong person or is no longer wanted."""
 
     permission_required = LEND
     http_method_names = ["post", "options"]

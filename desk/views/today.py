@@ -54,7 +54,7 @@ class TodayView(StaffView):
             context["lacking"] = [(one.job, lacks[one.job.pk]) for one in tech["jobs"] if one.job.pk in lacks]
         if "auditor" in roles:
             auditor = context["auditor"] = selectors.auditor_today(request.user, today=today)
-            lines = lines_of(auditor["events"], told=auditor["told"], numbers=auditor["numbers"])
+            lines = lines_of(auditor["events"], refs=auditor["refs"], numbers=auditor["numbers"])
             context["activity"] = folded(lines)[:EVENTS_SHOWN]
         if "administrator" in roles and "first_steps" not in context:
             context["administrator"] = selectors.administrator_today(request.user, now=timezone.now())

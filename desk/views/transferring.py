@@ -85,8 +85,8 @@ class SettleOfferView(FormView):
         )  # fmt: skip
         if is_agreed:
             words = gettext("%(number)s is at %(school)s now. Inspect it, and count what came with it.")
-            told = {"number": row.instrument.asset_number, "school": row.to_school}
-            return self.done(words % told, "desk:instrument", row.instrument.asset_number)
+            values = {"number": row.instrument.asset_number, "school": row.to_school}
+            return self.done(words % values, "desk:instrument", row.instrument.asset_number)
         return self.done(gettext("The offer has ended. It stays where it is."), "desk:transfers")
 
     def context(self, row: Transfer, form: SettleOfferForm) -> dict[str, Any]:

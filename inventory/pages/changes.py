@@ -50,7 +50,7 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class References:
     """What is read besides the events: texts by number and column, names of places, columns that may be seen."""
 
     texts: Mapping[tuple[int, str], Revision]
@@ -59,55 +59,55 @@ class Told:
     shows_donor: bool = False
 
 
-def changes_of(event: Event, told: Told) -> list[Change]:
+def changes_of(event: Event, refs: References) -> list[Change]:
     """Return what the event says of columns, in a page's order, without what the reader may not see."""
     if event.subject_type == Donation._meta.label_lower:
-        return list(_gift_changes(event, told)) if told.shows_donor else []
+        return list(_gift_changes(event, refs)) if refs.shows_donor else []
     if event.subject_type != Instrument._meta.label_lower:
         return []
-    return [change for column in told.columns if column.log for change in _column_changes(event, column, told)]
+    return [change for column in refs.columns if column.log for change in _column_changes(event, column, refs)]
 
 
-def _column_changes(event: Event, column: Column, told: Told) -> Iterator[Change]:
+def _column_changes(event: Event, column: Column, refs: References) -> Iterator[Change]:
     name = column.in_events
     is_typed = column.name in event.after.get(TEXTS, {})
     if not is_typed and name not in event.after:
         return
     label = gettext(column.label)
     if is_typed:
-        yield _text_change(event, column.name, label, told)
+        yield _text_change(event, column.name, label, refs)
     elif event.after[name] != OLD_TYPED:
         after, before = event.after[name], event.before.get(name)
         if column.name == "options":
-            yield from _option_changes(before, after or {}, is_said=name in event.before)
+            yield from _option_changes(before, after or {}, has_before=name in event.before)
         else:
-            was = value_words(column, before, told.places) if name in event.before else None
-            yield Change(label, was, value_words(column, after, told.places))
+            was = value_words(column, before, refs.places) if name in event.before else None
+            yield Change(label, was, value_words(column, after, refs.places))
     else:
         yield Change(label, None, gettext("changed"))
 
 
-def _text_change(event: Event, column: str, label: str, told: Told) -> Change:
-    text = told.texts.get((event.number, column))
+def _text_change(event: Event, column: str, label: str, refs: References) -> Change:
+    text = refs.texts.get((event.number, column))
     if text is None:
         return Change(label, None, gettext("not kept"))
     before = (text.before or gettext("empty")) if column in event.before.get(TEXTS, {}) else None
     return Change(label, before, text.after or gettext("empty"), is_erased=text.is_erased)
 
 
-def _option_changes(before: Any, after: Mapping[str, str], *, is_said: bool) -> Iterator[Change]:
+def _option_changes(before: Any, after: Mapping[str, str], *, has_before: bool) -> Iterator[Change]:
     was: Mapping[str, str] = before or {}
     for code in dict.fromkeys([*was, *after]):
-        if not is_said or was.get(code) != after.get(code):
+        if not has_before or was.get(code) != after.get(code):
             label = code.replace("_", " ").capitalize()
-            old = was.get(code) or gettext("empty") if is_said else None
+            old = was.get(code) or gettext("empty") if has_before else None
             yield Change(label, old, after.get(code) or gettext("empty"))
 
 
-def _gift_changes(event: Event, told: Told) -> Iterator[Change]:
+def _gift_changes(event: Event, refs: References) -> Iterator[Change]:
     for name, label in GIFT_LABELS.items():
         if name in event.after.get(TEXTS, {}):
-            yield _text_change(event, name, str(label), told)
+            yield _text_change(event, name, str(label), refs)
         elif name in event.after:
             was = _day_words(event.before.get(name)) if name in event.before else None
             yield Change(str(label), was, _day_words(event.after[name]))

@@ -43,33 +43,33 @@ REPAIRED_AT = 250  # days ago, in one year or another
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class PastEvent:
     at: datetime
     event: NewEvent
     actor: str
 
 
-def said(draft: Draft, act: str, at: datetime, actor: str, **after: Any) -> Told:
+def said(draft: Draft, act: str, at: datetime, actor: str, **after: Any) -> PastEvent:
     row = draft.row
-    return Told(at, NewEvent(act=act, subject=row, thread=row.thread, tenant=row.school_id, after=after), actor)
+    return PastEvent(at, NewEvent(act=act, subject=row, thread=row.thread, tenant=row.school_id, after=after), actor)
 
 
-def registered(draft: Draft) -> Told:
+def registered(draft: Draft) -> PastEvent:
     """As it was entered, before what was corrected since."""
     row = draft.row
     said_of = kept_of(Instrument).beginning(row)
     told = {name: value for name, value in (said_of["after"] | draft.began_as).items() if value is not None}
     event = NewEvent("registered", row, row.thread, told["school"], after=told, texts=said_of["texts"])
-    return Told(row.registered_at, event, "director")
+    return PastEvent(row.registered_at, event, "director")
 
 
-def corrected(draft: Draft) -> Told:
+def corrected(draft: Draft) -> PastEvent:
     said_of = kept_of(Instrument).values_of(draft.row)
     now = {name: said_of.get(name) for name in draft.began_as}
     at = draft.row.registered_at + timedelta(days=200)
     row = draft.row
     event = NewEvent("corrected", row, row.thread, row.school_id, before=draft.began_as, after=now)
-    return Told(at, event, "director")
+    return PastEvent(at, event, "director")
 
 
 def years_since(draft: Draft, *, now: datetime, days: int) -> int:
@@ -77,7 +77,7 @@ def years_since(draft: Draft, *, now: datetime, days: int) -> int:
     return max(((now - draft.row.registered_at).days - days) // YEAR + 1, 0)
 
 
-def history(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[Told]:
+def history(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[PastEvent]:
     """Yield what everybody did over five years, and insert the rows it left: inspections, loans, jobs, custody."""
     yield from inspect(big, drafts)
     yield from lend(big, drafts, generator=generator)
@@ -92,7 +92,7 @@ def history(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> I
             yield said(draft, "moved", draft.left_at, "director", whereabouts="gone", reference="disposal")
 
 
-def inspect(big: Big, drafts: Sequence[Draft]) -> Iterator[Told]:
+def inspect(big: Big, drafts: Sequence[Draft]) -> Iterator[PastEvent]:
     """One walk on arrival, one in each year, and one lately, with the findings that stand."""
     walks = insert(walk for draft in drafts for walk in walks_of(draft, now=big.now, tech=big.people["tech"]))
     latest = [walk for walk in walks if walk.finished_at > big.now - timedelta(days=YEAR)]
@@ -140,7 +140,7 @@ def keep_looks(drafts: Sequence[Draft], walks: Sequence[Inspection]) -> None:
     insert(rows)
 
 
-def lend(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[Told]:
+def lend(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[PastEvent]:
     director = big.people["director"]
     place = defaultdict(int)
     loans, of = [], []
@@ -182,7 +182,7 @@ def lend(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iter
             yield said(draft, "moved", loan.returned_at, "director", whereabouts="in_store")
 
 
-def repair(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[Told]:
+def repair(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[PastEvent]:
     """Jobs closed by a play test, with what was tried, and jobs open now."""
     tech, plans = big.people["tech"], {}
     closed = [draft for draft in drafts if draft.was_repaired]
@@ -239,7 +239,7 @@ def a_plan(kind: Kind, *, generator: random.Random) -> Plan:
     return plan_work(kind=kind, catalog=catalog(), findings=findings, bench=full_bench(catalog()))
 
 
-def hang_on(big: Big, drafts: Sequence[Draft], *, told: Sequence[Told], generator: random.Random) -> None:
+def hang_on(big: Big, drafts: Sequence[Draft], *, told: Sequence[PastEvent], generator: random.Random) -> None:
     """Custody as the moves were told: one open span each, the earlier ones closed."""
     moves: dict[int, list[tuple[datetime, str, str]]] = defaultdict(list)
     for one in told:
@@ -256,7 +256,7 @@ def hang_on(big: Big, drafts: Sequence[Draft], *, told: Sequence[Told], generato
     insert(spans)
 
 
-def log_event(big: Big, told: list[Told], *, total: int, generator: random.Random) -> None:
+def log_event(big: Big, told: list[PastEvent], *, total: int, generator: random.Random) -> None:
     """Write the log in the order of its moments, filled up with counts of accessories to the number wanted."""
     subjects = [one for one in told if one.event.act == "registered"]
     for number in range(total - len(told)):
@@ -269,7 +269,7 @@ def log_event(big: Big, told: list[Told], *, total: int, generator: random.Rando
             tenant=one.tenant,
             after={"counts": {"case": 1}},
         )
-        told.append(Told(at, count, "tech"))
+        told.append(PastEvent(at, count, "tech"))
     told.sort(key=lambda one: one.at)
     days: dict[tuple[datetime, str], list[NewEvent]] = defaultdict(list)
     for one in told:

@@ -28,7 +28,7 @@ from inventory.models import (
 from inventory.rules.counting import Outcome, Reason
 from inventory.rules.leaving import Way
 from inventory.services.counts import COLUMNS
-from tests.bench.past import Told
+from tests.bench.past import PastEvent
 from tests.bench.rows import Big, Draft, insert
 
 COUNTED_AT = 300  # days ago, when everything was back in storage
@@ -36,7 +36,7 @@ UNSEEN = 50  # one in so many
 MONTHS = 60
 
 
-def leave(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[Told]:
+def leave(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[PastEvent]:
     """Disposals of what is gone, and its tags revoked."""
     gone = {draft.row.pk: draft for draft in drafts if draft.left_at}
     spans = {span.instrument_id: span for span in Custody.objects.filter(whereabouts=Whereabouts.GONE)}
@@ -51,12 +51,12 @@ def leave(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Ite
     )  # fmt: skip
     for row in rows:
         draft, beginning = gone[row.instrument_id], kept_of(Disposal).beginning(row)
-        yield Told(row.recorded_at, _about(draft, "left_fleet", row, **beginning), "director")
+        yield PastEvent(row.recorded_at, _about(draft, "left_fleet", row, **beginning), "director")
     for tag in Tag.objects.live().filter(instrument__in=list(gone)):
         draft = gone[tag.instrument_id]
         tag.revoked_at, tag.revoked_because = draft.left_at, "left the fleet"
         tag.save(update_fields=["revoked_at", "revoked_because"])
-        yield Told(tag.revoked_at, _about(draft, "tag_revoked", tag), "director")
+        yield PastEvent(tag.revoked_at, _about(draft, "tag_revoked", tag), "director")
     School.objects.filter(pk=big.schools[0].pk).update(instrument_left_at=big.now - timedelta(days=100))
 
 
@@ -65,7 +65,7 @@ def _about(draft: Draft, act: str, subject: Disposal | Tag | Sighting, **said: o
     return NewEvent(act, subject, row.thread, row.school_id, **said)  # type: ignore[arg-type]
 
 
-def count_all(big: Big, drafts: Sequence[Draft]) -> Iterator[Told]:
+def count_all(big: Big, drafts: Sequence[Draft]) -> Iterator[PastEvent]:
     """One count of every school, signed, in which one of fifty was not seen."""
     at = (big.now - timedelta(days=COUNTED_AT)).replace(microsecond=0)
     auditor, tech = big.people["auditor"], big.people["tech"]
@@ -79,11 +79,11 @@ def count_all(big: Big, drafts: Sequence[Draft]) -> Iterator[Told]:
     )  # fmt: skip
     for count in counts:
         after = {"lines": len(theirs[count.school_id]), "rooms": [], "is_blind": False} | as_left(count, *COLUMNS)
-        yield Told(at, NewEvent("count_opened", count, "", count.school_id, after=after), "tech")
+        yield PastEvent(at, NewEvent("count_opened", count, "", count.school_id, after=after), "tech")
         yield from _sheet(count, theirs[count.school_id])
 
 
-def _sheet(count: Count, drafts: Sequence[Draft]) -> Iterator[Told]:
+def _sheet(count: Count, drafts: Sequence[Draft]) -> Iterator[PastEvent]:
     lines = insert(
         CountLine(
             count=count, instrument=draft.row, room=draft.row.room, whereabouts=Whereabouts.IN_STORE,
@@ -102,7 +102,7 @@ def _sheet(count: Count, drafts: Sequence[Draft]) -> Iterator[Told]:
     )  # fmt: skip
     for draft, row in zip(seen, rows, strict=True):
         after = {"count": count.pk, "room": draft.row.room_id, "outcome": str(Outcome.FOUND), "round": 1}
-        yield Told(row.seen_at, _about(draft, "sighted", row, after=after), "tech")
+        yield PastEvent(row.seen_at, _about(draft, "sighted", row, after=after), "tech")
 
 
 def keep_months(big: Big, drafts: Sequence[Draft]) -> None:

@@ -38,12 +38,12 @@ class Command(WritingCommand):
             raise CommandError(f"A year from {FIRST_DAY.year} to {LAST_DAY.year}, please.", returncode=2)
         first, last = fiscal_year(date(year, 12, 31), begins=fiscal_year_begins(catalog()))
         try:
-            said = archive_year(first=first, last=last, actor=None, at=timezone.now(), path=options["out"])
+            details = archive_year(first=first, last=last, actor=None, at=timezone.now(), path=options["out"])
         except ArchiveError as error:
             raise CommandError(str(error), returncode=2) from None
         if options["json"]:
-            self.stdout.write(json.dumps(said, indent=2))
+            self.stdout.write(json.dumps(details, indent=2))
             return
-        path = options["out"] or settings.ARCHIVES_DIR / said["file"]
-        self.stdout.write(f"{path}\n{said['events']} entries, from {first} to {last}\nSHA-256 {said['sha256']}")
-        self.stdout.write(f"public key: {said['public_key']}")
+        path = options["out"] or settings.ARCHIVES_DIR / details["file"]
+        self.stdout.write(f"{path}\n{details['events']} entries, from {first} to {last}\nSHA-256 {details['sha256']}")
+        self.stdout.write(f"public key: {details['public_key']}")

@@ -96,8 +96,8 @@ class Command(BaseCommand):
         except OSError as error:
             where = f"{settings.METRICS_HOST} port {options['port']}"
             raise CommandError(f"Metrics cannot be answered at {where}: {error.strerror}") from None
-        told = threading.Event()
+        stopped = threading.Event()
         for number in (signal.SIGINT, signal.SIGTERM):
-            signal.signal(number, lambda *_: told.set())
-        told.wait()
+            signal.signal(number, lambda *_: stopped.set())
+        stopped.wait()
         server.shutdown()

@@ -140,13 +140,13 @@ def _day(text: str | None) -> date | None:
 
 def _read(path: Path) -> Season:
     try:
-        told = json.loads(path.read_text(encoding="utf-8-sig"), parse_float=Decimal, parse_constant=_refuse_constant)
+        content = json.loads(path.read_text(encoding="utf-8-sig"), parse_float=Decimal, parse_constant=_refuse_constant)
     except OSError as error:
         refuse(f"{path} cannot be read: {error.strerror}")
     except (ValueError, RecursionError) as error:
         refuse(f"{path} is not JSON: {error}")
     try:
-        return read_season(told)
+        return read_season(content)
     except SeasonFileError as error:
         refuse(f"{path}: {error}")
 
@@ -161,13 +161,13 @@ def _budgets(budgets: Budgets, options: dict[str, Any]) -> Budgets:
         if options[f"{name}_money"] is not None:
             amount = _amount(options[f"{name}_money"], option=f"--{name}-money")
             budgets = replace(budgets, **{f"{name}_amount": amount})
-    told: list[str] | None = options["bench_hours"]
-    if told is None:
+    hours_given: list[str] | None = options["bench_hours"]
+    if hours_given is None:
         return budgets
-    if len(told) == 1 and "=" not in told[0]:
-        return replace(budgets, bench_hours=_amount(told[0], option="--bench-hours"))
+    if len(hours_given) == 1 and "=" not in hours_given[0]:
+        return replace(budgets, bench_hours=_amount(hours_given[0], option="--bench-hours"))
     by_bench = {}
-    for one in told:
+    for one in hours_given:
         bench, is_by_bench, hours = one.rpartition("=")
         if not is_by_bench or not bench or bench in by_bench:
             refuse(f"--bench-hours {one}: give one number of hours for all benches, or BENCH=HOURS once per bench")

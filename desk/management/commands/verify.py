@@ -67,8 +67,8 @@ class Command(ScopedCommand):
             raise CommandError(str(error), returncode=2) from None
         files, entries = len(checked.manifest["files"]), checked.manifest["chain"]["count"]
         if as_json:
-            said = {"files": files, "entries": entries, "public_key": checked.public_key}
-            self.stdout.write(json.dumps(said | {"differences": checked.differences}, indent=2))
+            summary = {"files": files, "entries": entries, "public_key": checked.public_key}
+            self.stdout.write(json.dumps(summary | {"differences": checked.differences}, indent=2))
         else:
             for line in checked.differences:
                 self.stdout.write(line)
@@ -91,7 +91,7 @@ class Command(ScopedCommand):
             return
         now = timezone.now()
         is_pending = waits_for_reckoning(at=now)
-        count, found = differences(is_reckoned=not is_pending)
+        count, found = differences(is_computed=not is_pending)
         waits, wrong = paper_differences(now=now)
         if is_pending:
             waits = [PENDING, *waits]

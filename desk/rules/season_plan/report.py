@@ -16,7 +16,7 @@ MONEY_BUDGETS = (BudgetKind.REPAIR, BudgetKind.SHOP, BudgetKind.PURCHASE)
 
 def plan_as_dict(season: Season, plan: SeasonPlan, *, more: Iterable[More] | None = None) -> dict[str, Any]:
     """Return what the command prints."""
-    told: dict[str, Any] = {
+    report: dict[str, Any] = {
         "seated": plan.seated,
         "wanted": plan.wanted,
         "weight": _number(plan.weight),
@@ -39,7 +39,7 @@ def plan_as_dict(season: Season, plan: SeasonPlan, *, more: Iterable[More] | Non
         "goal": season.goal.value,
     }
     if more is not None:
-        told["more"] = [
+        report["more"] = [
             {
                 "budget": one.budget.kind.value,
                 "bench": one.budget.bench or None,
@@ -50,11 +50,11 @@ def plan_as_dict(season: Season, plan: SeasonPlan, *, more: Iterable[More] | Non
             }
             for one in more
         ]
-    return told
+    return report
 
 
 def _decision(one: Decision) -> dict[str, Any]:
-    told: dict[str, Any] = {
+    line: dict[str, Any] = {
         "id": one.key,
         "do": one.action.value,
         "seat": one.seats or None,
@@ -62,14 +62,14 @@ def _decision(one: Decision) -> dict[str, Any]:
         "hours": _money(one.hours),
     }
     if one.purchase is not None:
-        told["count"] = one.count
+        line["count"] = one.count
     if one.option is not None and one.option.bench:
-        told["bench"] = one.option.bench
+        line["bench"] = one.option.bench
     if one.ready_on is not None:
-        told["ready_on"] = one.ready_on.isoformat()
+        line["ready_on"] = one.ready_on.isoformat()
     if one.why is not None:
-        told |= {"why": one.why.value, "because": why_words(one.why)}
-    return told
+        line |= {"why": one.why.value, "because": why_words(one.why)}
+    return line
 
 
 def _budget_lines(season: Season, plan: SeasonPlan) -> dict[str, Any]:

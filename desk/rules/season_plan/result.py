@@ -161,13 +161,13 @@ def _taken(model: Model, solution: Solution, seated: Counter[int]) -> Iterator[D
             ready[way.suits].append(_ready(model, way, next_member[way.group]))
             next_member[way.group] += 1
     flows = zip(model.flows, solution.values[len(model.ways) :].tolist(), strict=True)
-    asked = defaultdict[Suits, list[int]](list)
+    places = defaultdict[Suits, list[int]](list)
     for (suited, to), count in sorted(flows, key=lambda flow: (model.seats[flow[0][1]].priority, flow[0][1])):
-        asked[suited] += [to] * count
+        places[suited] += [to] * count
     bought = Counter[Decision]()
     for suited, there in ready.items():
         there.sort(key=lambda one: (one.is_free, one.decision.action is not Action.USE, one.decision.key))
-        for one, place in zip(there, asked[suited], strict=False):  # what is made ready for nobody is left
+        for one, place in zip(there, places[suited], strict=False):  # what is made ready for nobody is left
             seated[place] += 1
             decision = replace(one.decision, seats=model.seats[place].key)
             if decision.action is Action.BUY:

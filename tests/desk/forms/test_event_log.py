@@ -17,7 +17,7 @@ def form(**asked):
 
 def test_what_is_asked_is_understood():
     given = form(number="CF0001", since="2026-09-01", until="2026-09-30", act="moved", show="late")
-    assert given.asked() == LogFilter(
+    assert given.narrowed() == LogFilter(
         number="CF0001", since=date(2026, 9, 1), until=date(2026, 9, 30), act="moved", show="late"
     )
 
@@ -27,5 +27,5 @@ def test_what_is_asked_is_understood():
 )
 def test_what_cannot_be_understood_does_not_narrow_and_is_said(asked):
     given = form(**asked)
-    assert given.asked() == LogFilter()
+    assert given.narrowed() == LogFilter()
     assert given.errors.keys() == asked.keys()

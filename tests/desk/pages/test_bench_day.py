@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import pytest
 from django.template.loader import render_to_string
 
-from desk.pages.bench_day import bench_day, is_moment, said_once, share_words, why_words
+from desk.pages.bench_day import bench_day, is_moment, share_words, shown_once, why_words
 from desk.selectors.bench_day import LOOK_MINUTES, planned_day
 from repairs.models import StepClock
 from repairs.rules.day import RankedJob
@@ -100,7 +100,7 @@ def test_a_soaking_instrument_rests_and_another_is_worked_on_meanwhile(school, t
 
 def test_what_goes_on_while_another_sits_is_said_at_the_first_line_alone():
     lines = [{"is_meanwhile": value} for value in (False, True, True, False, True)]
-    said = [line["is_meanwhile"] for line in said_once(lines, "is_meanwhile")]
+    said = [line["is_meanwhile"] for line in shown_once(lines, "is_meanwhile")]
     assert said == [False, True, False, False, True]
 
 

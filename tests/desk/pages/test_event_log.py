@@ -9,7 +9,7 @@ import pytest
 
 from core.models import Event
 from desk.pages.event_log import act_choices, log_lines, log_rows, values_changed, what
-from desk.pages.history import NOTHING_TOLD
+from desk.pages.history import NO_REFS
 from desk.selectors.event_log import Entries
 from tests.factories import NOW
 
@@ -35,12 +35,12 @@ def make_event(act="due_changed", subject_type=LOAN, **fields):
 )
 def test_from_and_to_are_said_in_plain_words(subject_type, name, before, after, words):
     event = make_event(subject_type=subject_type, before={name: before}, after={name: after})
-    assert [change.words for change in values_changed(event, NOTHING_TOLD)] == [words]
+    assert [change.words for change in values_changed(event, NO_REFS)] == [words]
 
 
 def test_what_did_not_change_and_what_rows_are_checked_by_is_not_said():
     event = make_event(before={"due_on": "2026-05-28", "now": 1}, after={"due_on": "2026-05-28", "now": 2, "x": 1})
-    assert values_changed(event, NOTHING_TOLD) == []
+    assert values_changed(event, NO_REFS) == []
 
 
 def test_an_export_says_which_list_and_how_long():
@@ -54,7 +54,7 @@ def test_acts_are_offered_by_name():
 
 def test_a_row_of_a_file_holds_what_the_line_says_and_the_hash():
     event = make_event("care_done", "repairs.caredone", after={"care": "piston_oil", "done_on": "2026-09-01"})
-    some = Entries([event], NOTHING_TOLD, {}, frozenset({7}), {})
+    some = Entries([event], NO_REFS, {}, frozenset({7}), {})
     line, row = log_lines(some)[0], next(log_rows([some]))
     assert line["happened_on"] == date(2026, 9, 1)
     assert line["is_struck"]

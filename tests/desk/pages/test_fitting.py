@@ -24,14 +24,14 @@ def who_page(instrument, *, whole=""):
         standing=standing_of(instrument),
         by_level=students_by_level(instrument.school),
         on_loan=loans_by_student(instrument.school),
-        heard=play_test_limits(instrument),
+        play_limits=play_test_limits(instrument),
         may_go=True,
         whole=whole,
     )
 
 
 def suits_page(student, *, kind):
-    ready, kind = ready_instruments(student.school, today=TODAY), kind_for(student, asked=kind)
+    ready, kind = ready_instruments(student.school, today=TODAY), kind_for(student, wanted=kind)
     standings = standings_of([row for row in ready if row.kind_code == kind])
     return fitting.suits_page(student, ready=ready, kind=kind, standings=standings)
 
@@ -61,7 +61,7 @@ def test_what_does_not_play_is_fit_for_nobody_yet_and_its_limits_are_not_told(sc
     record_play_test(instrument=instrument, result="limits", limits_text="Thin on top.", actor=tech, at=NOW)
     make_student(school=school)
     page = who_page(Instrument.objects.get(pk=instrument.pk))
-    assert (page["plays"], page["fits"], page["heard"], page["everybody"]) == (False, (), "", ())
+    assert (page["plays"], page["fits"], page["play_limits"], page["everybody"]) == (False, (), "", ())
     assert page["groups"][0]["fit"] is None
 
 
@@ -97,7 +97,7 @@ def test_a_level_that_the_kind_states_no_range_for_uses_the_first_year_range(sch
 def test_limits_from_a_play_test_are_shown_beside_the_levels(school, tech):
     instrument = make_ready_instrument(school=school)
     record_play_test(instrument=instrument, result="limits", limits_text="Thin on top.", actor=tech, at=NOW)
-    assert who_page(instrument)["heard"] == "Thin on top."
+    assert who_page(instrument)["play_limits"] == "Thin on top."
 
 
 def test_an_instrument_whose_limits_do_not_affect_the_student_comes_before_a_sound_one(school):

@@ -8,13 +8,13 @@ from tests.loans.makers import make_loan
 
 def test_without_a_choice_it_is_the_kind_that_the_student_had_last(school):
     loan = make_loan(school=school)
-    assert kind_for(loan.student, asked="") == loan.instrument.kind_code
-    assert kind_for(loan.student, asked="flute") == "flute"
-    assert kind_for(make_student(school=school), asked="") == ""
+    assert kind_for(loan.student, wanted="") == loan.instrument.kind_code
+    assert kind_for(loan.student, wanted="flute") == "flute"
+    assert kind_for(make_student(school=school), wanted="") == ""
 
 
 def test_an_unknown_kind_counts_as_no_choice(school):
-    assert kind_for(make_student(school=school), asked="<b>") == ""
+    assert kind_for(make_student(school=school), wanted="<b>") == ""
 
 
 def test_loans_are_those_still_open_at_the_school(school):

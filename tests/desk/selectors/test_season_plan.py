@@ -10,7 +10,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from desk.rules.season_plan import Action, Budgets, Candidate, Goal, plan_season
-from desk.selectors.season_plan import NO_BENCH, Asked, DistrictSeason, Terms, season_of
+from desk.selectors.season_plan import NO_BENCH, DistrictSeason, SeatLine, Terms, season_of
 from inventory.models import Instrument, Whereabouts
 from tests.factories import (
     TODAY,
@@ -56,11 +56,11 @@ def test_students_who_need_the_same_are_one_line(school, band, seat):
     make_seat(place=band, kind_code="trumpet", is_own=True)
     make_seat(place=make_period(school=school), kind_code="flute", level="first_year", size="")
     found = season(school, needed_by=TODAY + timedelta(days=30))
-    lines = {found.asked[one.key]: (one.count, one.priority, one.level, one.needed_by) for one in found.season.seats}
+    lines = {found.seats[one.key]: (one.count, one.priority, one.level, one.needed_by) for one in found.season.seats}
     due = TODAY + timedelta(days=30)
     assert lines == {
-        Asked(school.code, 2, "Wind band", "trumpet", "", "concert"): (2, 2, "concert", due),
-        Asked(school.code, 9, "", "flute", "", "first_year"): (1, 9, "first_year", due),
+        SeatLine(school.code, 2, "Wind band", "trumpet", "", "concert"): (2, 2, "concert", due),
+        SeatLine(school.code, 9, "", "flute", "", "first_year"): (1, 9, "first_year", due),
     }
 
 

@@ -112,12 +112,12 @@ def test_the_chain_is_checked_a_stretch_at_a_time(client, auditor, school, monke
     assert f"The chain is whole from entry 1 to entry {last.number}" in whole
     assert f"{last.number} {last.hash}" in whole
     stretch = CheckedLinks(last.number - 1, "ab", (), is_end=False)
-    monkeypatch.setattr(event_log, "check_links", lambda **_asked: stretch)
+    monkeypatch.setattr(event_log, "check_links", lambda **_kwargs: stretch)
     assert (
         f'name="after" value="{last.number - 1}"' in client.get(f"{url}?after=0", headers={"HX-Request": "true"}).text
     )
     broken = CheckedLinks(last.number, "ab", ("event 1: follows 9",), is_end=True)
-    monkeypatch.setattr(event_log, "check_links", lambda **_asked: broken)
+    monkeypatch.setattr(event_log, "check_links", lambda **_kwargs: broken)
     text = client.get(f"{url}?after=0").text
     assert "event 1: follows 9" in text
     assert "The chain is whole" not in text

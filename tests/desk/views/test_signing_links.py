@@ -191,5 +191,5 @@ def test_links_for_all_that_are_shown_go_out_once(client, director, school, sett
     assert "narrow the list to 2 loans or fewer" in many
 
 
-def refuse(**_asked):
+def refuse(**_kwargs):
     raise PdfError("no")

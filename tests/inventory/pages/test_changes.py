@@ -7,7 +7,7 @@ import pytest
 from core.events import TEXTS
 from core.models import Event, Revision
 from inventory.columns import COLUMNS
-from inventory.pages.changes import Told, changes_of, labels_of
+from inventory.pages.changes import References, changes_of, labels_of
 
 PLACES = {"school": {1: "Elm Street", 2: "Oak Hill"}, "room": {5: "Loft"}}
 
@@ -18,7 +18,7 @@ def an_event(before, after, act="corrected", about="inventory.instrument"):
 
 def words(before, after, **told):
     texts = {(7, row.column): row for row in told.pop("texts", ())}
-    return [change.words for change in changes_of(an_event(before, after), Told(texts, PLACES, **told))]
+    return [change.words for change in changes_of(an_event(before, after), References(texts, PLACES, **told))]
 
 
 @pytest.mark.parametrize(
@@ -51,7 +51,7 @@ def test_a_typed_text_comes_from_its_revision():
     assert words({}, hashes, texts=[text]) == ["Serial: 12354"]
     assert words(hashes, hashes) == ["Serial: not kept"]
     emptied = Revision(column="serial", before="12345", after="", salt="")
-    (change,) = changes_of(an_event(hashes, hashes), Told({(7, "serial"): emptied}, PLACES))
+    (change,) = changes_of(an_event(hashes, hashes), References({(7, "serial"): emptied}, PLACES))
     assert (change.words, change.is_erased) == ("Serial: 12345 → empty", True)
 
 
@@ -78,13 +78,13 @@ def test_a_gift_is_told_to_who_may_see_the_donor():
         act="gift_corrected", about="inventory.donation",
     )  # fmt: skip
     texts = {(7, "donor_name"): Revision(column="donor_name", before="A Giver", after="B Giver", salt="s")}
-    told = [change.words for change in changes_of(event, Told(texts, PLACES, shows_donor=True))]
+    told = [change.words for change in changes_of(event, References(texts, PLACES, shows_donor=True))]
     assert told == ["Donor: A Giver → B Giver", "Thanked on: empty → Sep 10, 2026"]
-    assert changes_of(event, Told(texts, PLACES)) == []
+    assert changes_of(event, References(texts, PLACES)) == []
 
 
 def test_other_rows_have_no_columns_here():
-    assert changes_of(an_event({}, {"level": "x"}, about="loans.loan"), Told({}, PLACES)) == []
+    assert changes_of(an_event({}, {"level": "x"}, about="loans.loan"), References({}, PLACES)) == []
 
 
 def test_columns_are_named_in_the_order_of_the_register():

@@ -178,7 +178,7 @@ def test_a_full_disk_leaves_no_half_backup(tmp_path, monkeypatch):
     make_agreement()
     import core.backups.archive as module
 
-    def full(*_asked):
+    def full(*_kwargs):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(module, "_add_all", full)

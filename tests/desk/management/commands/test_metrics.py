@@ -51,7 +51,7 @@ def test_how_the_nightly_run_went_is_said_also_without_a_database(look, settings
 
 @pytest.fixture
 def _no_database(monkeypatch):
-    def away(**_asked):
+    def away(**_kwargs):
         raise OperationalError
 
     monkeypatch.setattr("desk.management.commands.metrics.gauges", away)
