@@ -134,13 +134,14 @@ def stats_of(progress: Progress, *, is_blind: bool) -> list[dict[str, Any]]:
         return [{"sum": progress.sightings, "what": gettext("recorded")}]
     seen = progress.seen
     elsewhere = seen[Outcome.OTHER_ROOM] + seen[Outcome.OTHER_SCHOOL]
-    again = seen[Outcome.FOUND_AGAIN] + seen[Outcome.GONE_HERE]
+    again, gone, unknown = (seen[one] for one in (Outcome.FOUND_AGAIN, Outcome.GONE_HERE, Outcome.UNKNOWN))
     rows = [
         (f"{progress.expected_seen}/{progress.expected}", gettext("expected and seen"), True),
         (progress.unseen, gettext("not seen"), True),
         (elsewhere, gettext("found elsewhere"), True),
-        (seen[Outcome.UNKNOWN], gettext("unknown numbers"), True),
+        (unknown, ngettext("unknown number", "unknown numbers", unknown), True),
         (again, gettext("back from missing"), again),
+        (gone, gettext("gone by the record, and here"), gone),
         (seen[Outcome.CONFIRMED], gettext("lent or out, and shown"), seen[Outcome.CONFIRMED]),
     ]
     return [{"sum": total, "what": what} for total, what, is_shown in rows if is_shown]
@@ -206,7 +207,7 @@ def difference_line(one: Difference) -> dict[str, Any]:
         seen = one.sighting
         if one.outcome is Outcome.OTHER_ROOM and one.instrument:
             facts.append(gettext("Register: %(room)s") % {"room": one.instrument.room or gettext("no room")})
-        if one.outcome is Outcome.OTHER_SCHOOL and seen.instrument:
+        if seen.instrument and seen.instrument.school_id != seen.count.school_id:
             facts.append(gettext("Belongs to %(school)s") % {"school": seen.instrument.school})
         where = gettext("Seen in %(room)s by %(who)s") if seen.room else gettext("Seen by %(who)s")
         facts.append(where % {"room": seen.room, "who": seen.actor})

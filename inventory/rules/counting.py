@@ -74,12 +74,12 @@ def outcome_of(
     A room that nobody named, here or in the register, contradicts nothing of what was expected; what was not expected
     in these rooms, and has no room in the register, was found in another one.
     """
+    if whereabouts == GONE:
+        return Outcome.GONE_HERE
     if not is_same_school:
         return Outcome.OTHER_SCHOOL
     if whereabouts == NOT_FOUND:
         return Outcome.FOUND_AGAIN
-    if whereabouts == GONE:
-        return Outcome.GONE_HERE
     if whereabouts != IN_STORE:
         return Outcome.CONFIRMED
     if seen_room is None or register_room == seen_room or (register_room is None and is_expected):

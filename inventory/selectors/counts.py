@@ -130,7 +130,7 @@ def differences_of(count: Count) -> list[Difference]:
     sightings = (
         sightings_of(count)
         .filter(outcome__in=[outcome for outcome in REASONS if outcome is not Outcome.NOT_FOUND])
-        .select_related("instrument__school", "instrument__room", "room", "actor")
+        .select_related("count", "instrument__school", "instrument__room", "room", "actor")
         .order_by("outcome", "instrument__asset_number", "pk")
     )
     rows = list(sightings)

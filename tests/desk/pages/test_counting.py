@@ -7,11 +7,12 @@ from datetime import date
 
 import pytest
 
-from desk.pages.counting import NEXT, due_lines, next_act, notice_of, refusal_of, stats_of
+from core.models import User
+from desk.pages.counting import NEXT, difference_line, due_lines, next_act, notice_of, refusal_of, stats_of
 from desk.selectors.counting import Scan, SheetRow
-from inventory.models import Accessory, Count, CountDifference, Instrument, School
+from inventory.models import Accessory, Count, CountDifference, Instrument, School, Sighting
 from inventory.rules.counting import Outcome, Reason, next_count
-from inventory.selectors.counts import Progress, SchoolDue
+from inventory.selectors.counts import Difference, Progress, SchoolDue
 
 TODAY = date(2026, 9, 14)
 
@@ -54,6 +55,19 @@ def test_a_blind_count_says_only_how_many_were_recorded():
     progress = Progress(9, Counter({Outcome.FOUND: 3, Outcome.UNKNOWN: 1}), 6)
     assert [(one["sum"], one["what"]) for one in stats_of(progress, is_blind=True)] == [(4, "recorded")]
     assert ("3/9", "expected and seen") in [(one["sum"], one["what"]) for one in stats_of(progress, is_blind=False)]
+
+
+def test_what_is_gone_by_the_record_is_not_counted_as_back_from_missing():
+    progress = Progress(9, Counter({Outcome.FOUND_AGAIN: 2, Outcome.GONE_HERE: 1, Outcome.UNKNOWN: 1}), 9)
+    said = {one["what"]: one["sum"] for one in stats_of(progress, is_blind=False)}
+    assert (said["back from missing"], said["gone by the record, and here"], said["unknown number"]) == (2, 1, 1)
+
+
+def test_what_another_school_gave_up_says_whose_it_was():
+    horn = Instrument(asset_number="TV-1", school=School(pk=2, name="Oak Hill"))
+    seen = Sighting(instrument=horn, count=Count(school_id=1), actor=User(name="Rosa Lund"))
+    line = difference_line(Difference("sighting:1", Outcome.GONE_HERE, (), horn, sighting=seen))
+    assert line["facts"] == ["Belongs to Oak Hill", "Seen by Rosa Lund"]
 
 
 @pytest.mark.parametrize(

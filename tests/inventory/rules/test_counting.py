@@ -26,6 +26,8 @@ HERE, THERE = 1, 2
         ("at_shop", True, (None, HERE), True, Outcome.CONFIRMED),
         ("not_found", True, (HERE, THERE), True, Outcome.FOUND_AGAIN),
         ("gone", True, (HERE, HERE), False, Outcome.GONE_HERE),
+        ("gone", False, (HERE, THERE), False, Outcome.GONE_HERE),
+        ("not_found", False, (HERE, THERE), False, Outcome.OTHER_SCHOOL),
     ],
 )
 def test_what_was_seen_is_held_against_the_register(whereabouts, same_school, rooms, expected, outcome):

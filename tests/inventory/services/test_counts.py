@@ -21,6 +21,7 @@ from inventory.services.counts import (
 from inventory.services.state import move_instrument
 from tests.factories import NOW, make_director, make_instrument, make_school, make_user
 from tests.inventory.count_makers import LATER, see
+from tests.inventory.leaving_makers import make_disposal
 from tests.opening import differences
 
 pytestmark = pytest.mark.django_db
@@ -122,6 +123,15 @@ def test_what_belongs_to_another_school_is_left_there(count, fleet, rooms, direc
     (one,) = differences_of(done)
     sign_count(count=done, settled={one.key: Settled(Reason.RETURN_TO_SCHOOL)}, second=tech, actor=director, at=LATER)
     assert Instrument.objects.get(pk=other.pk).school == other.school
+
+
+def test_what_another_school_sold_is_here_after_all_and_not_sent_back(count, fleet, rooms, director, tech):
+    gone = make_disposal().instrument
+    assert see(count, gone, tech, room=rooms[0]).sighting.outcome == Outcome.GONE_HERE
+    for row in fleet:
+        see(count, row, tech)
+    (one,) = differences_of(end_counting(count=count, actor=director, at=LATER))
+    assert one.reasons == (Reason.CORRECT, Reason.NOT_OURS)
 
 
 def test_some_rooms_expect_only_what_is_kept_there(school, rooms, fleet, director, tech):
