@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from functools import cache
@@ -22,9 +22,10 @@ from core.money import dollars
 from core.sheets import OutValue
 from core.traces import NOW
 from desk.pages.history import act_words, detail, sentence, short_words
+from desk.pages.leaving import LABELS
 from desk.selectors.event_log import EXPORTED, Entries, happened_on
 from desk.selectors.history import BEGINS
-from inventory.models import Donation, Instrument
+from inventory.models import Disposal, Donation, Instrument
 from inventory.pages.changes import Change, References, changes_of
 from inventory.selectors.figures import REASON, rules
 
@@ -59,15 +60,22 @@ def act_choices(acts: Iterable[str]) -> list[tuple[str, str]]:
 
 
 def values_changed(event: Event, refs: References) -> list[Change]:
-    """What an entry changed, from and to, in plain words; an entry that begins a record says all of it on its page."""
+    """What an entry changed, from and to, in plain words; of one that begins a record, all that it says."""
     if event.subject_type in OWN_WORDS:
-        return [] if event.act in BEGINS else changes_of(event, refs)
-    names = [name for name in event.before if name in event.after and name not in NOT_VALUES]
+        return changes_of(event, refs)
+    begins = event.act in BEGINS
+    names = [name for name in event.after if name not in NOT_VALUES and (begins or name in event.before)]
     model = _models().get(event.subject_type) if names else None
+
+    def words(said: Mapping[str, Any], name: str) -> str:
+        value = said[name]
+        named = refs.places.get(name, {}).get(value) if isinstance(value, int) else None
+        return named or _words(model, name, value)
+
     return [
-        Change(_label(model, name), _words(model, name, event.before[name]), _words(model, name, event.after[name]))
+        Change(_label(model, name), None if begins else words(event.before, name), words(event.after, name))
         for name in names
-        if event.before[name] != event.after[name]
+        if begins or event.before[name] != event.after[name]
     ]
 
 
@@ -86,6 +94,8 @@ def _field(model: Any, name: str) -> Any:
 
 
 def _label(model: Any, name: str) -> str:
+    if model is Disposal and name in LABELS:
+        return str(LABELS[name])
     words = str(getattr(_field(model, name), "verbose_name", name)).replace("_", " ")
     return f"{words[:1].upper()}{words[1:]}"
 
@@ -103,7 +113,7 @@ def _words(model: Any, name: str, value: Any) -> str:
         return str(dict(field.flatchoices).get(value, value))
     if isinstance(field, models.ForeignKey):
         return gettext("record %(key)s") % {"key": value}
-    if isinstance(value, str) and name.endswith("_on"):
+    if isinstance(value, str) and (name == "on" or name.endswith("_on")):
         return _day(value)
     if isinstance(field, models.DecimalField) or name.endswith("amount"):
         return _amount(name, value)
@@ -126,8 +136,11 @@ def _amount(name: str, value: Any) -> str:
 
 
 def log_lines(entries: Entries) -> list[dict[str, Any]]:
-    """A line for each entry, long texts shortened."""
-    return [line | {"changes": [short_words(change) for change in line["changes"]]} for line in _lines(entries)]
+    """A line for each entry, long texts shortened; what one that begins a record says is left to its page."""
+    return [
+        line | {"changes": [] if event.act in BEGINS else [short_words(change) for change in line["changes"]]}
+        for event, line in zip(entries.events, _lines(entries), strict=True)
+    ]
 
 
 def _lines(entries: Entries) -> Iterator[dict[str, Any]]:

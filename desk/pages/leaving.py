@@ -22,6 +22,19 @@ from inventory.catalog.load import catalog
 from inventory.models import Disposal, DisposalQuerySet, Instrument
 
 WAYS = dict(Disposal.Ways.choices)
+LABELS: Mapping[str, Promise] = {  # of its columns in the log
+    "way": _("How"),
+    "on": _("Date"),
+    "proceeds_amount": _("Proceeds"),
+    "value_amount": _("Value as it was"),
+    "market_amount": _("Fair market value"),
+    "federal_percent": _("Federal percent"),
+    "threshold_amount": _("Federal threshold"),
+    "share_amount": _("Owed to the awarding agency"),
+    "approved_by": _("Approved by"),
+    "is_confirmed": _("By password"),
+    "agency_notified_on": _("Awarding agency notified"),
+}
 
 
 def _left_fleet(event: Event) -> str:

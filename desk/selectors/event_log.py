@@ -17,7 +17,7 @@ from django.db.models.lookups import LessThan
 from django.utils import timezone
 
 from core.models import Event, EventQuerySet, User
-from desk.selectors.history import ENTERED_IN_ERROR, numbers_by_thread, references_in_list
+from desk.selectors.history import ENTERED_IN_ERROR, numbers_by_thread, references_in_list, references_of
 from desk.selectors.today import events_for
 from inventory.access import has_perm_at_school
 from inventory.models import Instrument, StaffRole
@@ -145,14 +145,19 @@ class Entries:
     has_more: bool = False
 
 
-def entries(rows: EventQuerySet, *, user: Any, names: Mapping[int, str], before: int | None, most: int) -> Entries:
-    """The first of the rows, or the first before an entry: as cheap at the end of a long log as at its beginning."""
+def entries(
+    rows: EventQuerySet, *, user: Any, names: Mapping[int, str], before: int | None, most: int, is_file: bool = False
+) -> Entries:
+    """The first of the rows, or the first before an entry: as cheap at the end of a long log as at its beginning.
+
+    A file says all of an entry that begins a record, a list does not.
+    """
     rows = rows if before is None else rows_before(rows, before)
     found = list(rows.select_related("actor")[: most + 1])
     shown = found[:most]
     return Entries(
         events=shown,
-        refs=references_in_list(shown, user=user, school=None),
+        refs=(references_of if is_file else references_in_list)(shown, user=user, school=None),
         numbers=numbers_by_thread(shown),
         struck=struck_among(shown),
         schools=names,
@@ -179,7 +184,7 @@ def all_entries(rows: EventQuerySet, *, user: Any, names: Mapping[int, str]) -> 
     """All of the rows, some at a time, each time from the entry after the last."""
     before: int | None = None
     while True:
-        some = entries(rows, user=user, names=names, before=before, most=AT_ONCE)
+        some = entries(rows, user=user, names=names, before=before, most=AT_ONCE, is_file=True)
         yield some
         if not some.has_more:
             return

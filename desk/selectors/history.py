@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from core.models import Event, thread_key
+from core.models import Event, User, thread_key
 from core.revisions import texts_of
 from core.traces import OPENING
 from inventory.access import has_perm_at_school
@@ -48,12 +48,12 @@ def numbers_by_thread(events: Iterable[Event]) -> dict[str, str]:
 def references_of(events: Iterable[Event], *, user: Any, school: int | None) -> References:
     """What events speak of, as far as the user may see it at the school (None: at every school they look at).
 
-    A query each for texts, schools and rooms, where an event speaks of any. A list does not show what an event that
-    begins a row says: give it without those.
+    A query each for texts, schools, rooms and who approved, where an event speaks of any. A list does not show what an
+    event that begins a row says: give it without those.
     """
     rows = list(events)
-    places: dict[str, Mapping[int, str]] = {"school": {}, "room": {}}
-    models: dict[str, Any] = {"school": School, "room": Room}
+    models: dict[str, Any] = {"school": School, "room": Room, "approved_by": User}
+    places: dict[str, Mapping[int, str]] = {name: {} for name in models}
     for name, model in models.items():
         keys = {part[name] for event in rows for part in (event.before, event.after) if isinstance(part.get(name), int)}
         if keys:

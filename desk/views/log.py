@@ -14,7 +14,9 @@ from core.models import Event
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.access import may_strike
 from desk.forms.reports import EnteredInErrorForm
+from desk.pages.event_log import values_changed
 from desk.pages.history import correcting, entry_page, lines_of
+from desk.selectors.event_log import VIEW as VIEW_LOG
 from desk.selectors.history import (
     ENTERED_IN_ERROR,
     events_of,
@@ -26,7 +28,7 @@ from desk.selectors.history import (
 )
 from desk.services.entered_in_error import call_entered_in_error
 from inventory.access import has_perm_at_school
-from inventory.models import Instrument
+from inventory.models import Disposal, Instrument
 from inventory.views.rows import instrument_for
 
 PER_PAGE = 50
@@ -51,7 +53,13 @@ class LogEntryView(StaffView):
         school, strike = place_of(event, instrument), strike_of(event)
         refs = references_of([event, *([strike] if strike else [])], user=request.user, school=school)
         may = may_strike(request.user, event, school=school) and event.act != ENTERED_IN_ERROR and strike is None
-        context = entry_page(event, refs=refs, strike=strike) | {"instrument": instrument, "may_strike": may}
+        context = entry_page(event, refs=refs, strike=strike) | {
+            "instrument": instrument,
+            "may_strike": may,
+            "is_disposal": event.subject_type == Disposal._meta.label_lower,
+        }
+        if has_perm_at_school(request.user, VIEW_LOG, school):
+            context["changes"] = values_changed(event, refs)
         return render(request, "desk/log_entry.html", context)
 
 

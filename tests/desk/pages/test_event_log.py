@@ -11,6 +11,7 @@ from core.models import Event
 from desk.pages.event_log import act_choices, log_lines, log_rows, values_changed, what
 from desk.pages.history import NO_REFS
 from desk.selectors.event_log import Entries
+from inventory.pages.changes import References
 from tests.factories import NOW
 
 LOAN, ORDER = "loans.loan", "repairs.shoporder"
@@ -36,6 +37,23 @@ def make_event(act="due_changed", subject_type=LOAN, **fields):
 def test_from_and_to_are_said_in_plain_words(subject_type, name, before, after, words):
     event = make_event(subject_type=subject_type, before={name: before}, after={name: after})
     assert [change.words for change in values_changed(event, NO_REFS)] == [words]
+
+
+def test_what_begins_a_record_says_all_of_it_on_its_page_and_in_a_file_alone():
+    after = {
+        "way": "sold",
+        "on": "2026-09-14",
+        "proceeds_amount": "9000.01",
+        "approved_by": 7,
+        "typed": {"because": "x"},
+    }
+    event = make_event("left_fleet", "inventory.disposal", after=after)
+    refs = References({}, {"approved_by": {7: "Rosa Lund"}})
+    words = ["How: Sold", "Date: Sep 14, 2026", "Proceeds: $9,000.01", "Approved by: Rosa Lund"]
+    assert [change.words for change in values_changed(event, refs)] == words
+    some = Entries([event], refs, {}, frozenset(), {})
+    assert log_lines(some)[0]["changes"] == []
+    assert next(log_rows([some]))[7] == "; ".join(words)
 
 
 def test_what_did_not_change_and_what_rows_are_checked_by_is_not_said():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.urls import reverse
@@ -17,6 +18,7 @@ from inventory.models import Role
 from inventory.services.registering import change_instrument
 from repairs.services.care import record_care
 from tests.factories import NOW, TODAY, make_instrument, make_ready_instrument, make_school, make_user
+from tests.inventory.leaving_makers import make_disposal
 
 pytestmark = [pytest.mark.django_db, pytest.mark.page]
 
@@ -79,6 +81,28 @@ def test_a_file_has_every_entry_and_is_an_entry_itself(client, auditor, school):
     sheet = load_workbook(io.BytesIO(b"".join(export(client, "xlsx", "?show=exports").streaming_content))).active
     assert [cell.value for cell in sheet[2]][:1] == [last.number]
     assert sheet.max_row == 2
+
+
+def test_how_one_left_is_in_the_file_and_on_its_entry_for_those_who_read_the_log(client, auditor, director, school):
+    """2 CFR 200.334 asks for records of disposal; which columns: common practice, no source."""
+    gone = make_disposal(
+        make_instrument(school=school), value_amount=Decimal("10000.01"), proceeds_amount=Decimal("9000.01"),
+        is_confirmed=True, actor=director,
+    )  # fmt: skip
+    event = Event.objects.get(act="left_fleet")
+    client.force_login(auditor)
+    (row,) = rows_of(export(client, query="?act=left_fleet"))
+    for words in (
+        "How: Sold", "Date: Sep 14, 2026", "Proceeds: $9,000.01", "Value as it was: $10,000.01",
+        f"Approved by: {gone.approved_by}", "By password: yes",
+    ):  # fmt: skip
+        assert words in row["From and to"].split("; ")
+    page = reverse("desk:log-entry", args=[event.number])
+    for words in ("$9,000.01", "$10,000.01", str(gone.approved_by), reverse("desk:disposal", args=[gone.pk])):
+        assert words in client.get(page).text
+    assert "Proceeds" not in client.get(URL).text
+    client.force_login(director)
+    assert "$9,000.01" not in client.get(page).text
 
 
 def test_a_workbook_of_too_many_entries_is_not_made(client, auditor, school, monkeypatch):
