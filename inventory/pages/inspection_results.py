@@ -20,7 +20,7 @@ from inventory.catalog.schema import Kind
 from inventory.models import Inspection, Instrument, Purpose, Readiness, Whereabouts
 from inventory.pages.drawing import marks_of
 from inventory.pages.inspecting import found_line
-from inventory.rules.readiness import aged_reason
+from inventory.rules.readiness import UNSAFE_OR_SILENT, aged_reason
 from inventory.rules.verdict import EffectGroup
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.inspecting import instrument_now, newest_finished
@@ -70,6 +70,9 @@ def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
             for row in inspection.findings.all()
         ],
         "readiness": Readiness.STAYS_IN.value if aged else instrument.readiness,
+        "stops": not UNSAFE_OR_SILENT.isdisjoint(
+            reason["code"] for reason in said_of([instrument])[instrument.pk].reasons
+        ),
         "reasons": reason_lines(instrument, below={said for *_, sentences in groups for said in sentences}),
         "photos": list(inspection.photos.all()),
         "next_label": label,

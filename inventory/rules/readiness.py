@@ -23,6 +23,7 @@ class Readiness(StrEnum):
 
 # Where it is asked whether it may go out: elsewhere, where it is says all there is to say.
 AT_HAND = frozenset({"in_store", "on_bench"})
+UNSAFE_OR_SILENT = frozenset({"does_not_play", "never_issue"})  # what a page shows in red; the rest that stays in waits
 
 
 class Clears(StrEnum):

@@ -43,12 +43,15 @@ class EnsemblesView(StaffView):
 
     def get(self, request: StaffRequest) -> HttpResponse:
         school, schools = chosen_school(request, NEED)
-        acts: list[dict[str, Any]] = [{"label": _("What is needed"), "url": _at(school, "loans:need")}]
-        acts.append({"label": _("How hand-out goes"), "url": _at(school, "desk:hand-out-board")})
+        doors = [
+            (_("What is needed"), _at(school, "loans:need")),
+            (_("How hand-out goes"), _at(school, "desk:hand-out-board")),
+        ]
         if request.user.has_perm("desk.plan_season"):
-            acts.append({"label": _("Season plan"), "url": _at(school, "desk:season-plan")})
+            doors.append((_("Season plan"), _at(school, "desk:season-plan")))
         if request.user.has_perm("loans.assign"):
-            acts.append({"label": _("Who gets which instrument"), "url": _at(school, "loans:assignments")})
+            doors.append((_("Who gets which instrument"), _at(school, "loans:assignments")))
+        acts: list[dict[str, Any]] = []
         if request.user.has_perm(CHANGE):
             acts.append({"label": _("Add an ensemble"), "url": reverse("loans:add-ensemble")})
             acts.append({"label": _("Add a class"), "url": reverse("loans:add-period"), "main": True})
@@ -56,6 +59,7 @@ class EnsemblesView(StaffView):
             "school": school,
             "schools": schools,
             "page": places_page(*places_of(school)) if school else None,
+            "doors": doors,
             "acts": acts,
             "may_see": request.user.has_perm(SEAT),
             "may_see_loans": request.user.has_perm("loans.view_loan"),

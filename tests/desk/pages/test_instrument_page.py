@@ -164,6 +164,13 @@ def test_an_unclean_instrument_is_to_be_cleaned(school, tech):
     assert page["readiness"] == "stays_in"
 
 
+def test_red_is_kept_for_what_is_unsafe_or_makes_no_sound(stuck, school, tech):
+    unclean, sharp = make_ready_instrument(school=school), make_ready_instrument(school=school)
+    require_hygiene(instrument=unclean, actor=tech, at=NOW)
+    make_inspection(instrument=sharp, findings=[("bell", "crease", "severe")], at=NOW + timedelta(hours=1))
+    assert [page_of(one, tech)["stops"] for one in (unclean, stuck, sharp)] == [False, False, True]
+
+
 def test_an_auditor_is_offered_nothing_to_do(school, auditor):
     assert page_of(make_ready_instrument(school=school), auditor)["acts"] == []
 
