@@ -37,6 +37,8 @@ const start = async () => {
   let isCounted = Boolean(walk.dataset.counted);
   let isAskedSafe = at !== "@safety";
   let lastTap = 0;
+  let isPointed = false;
+  let taking = Promise.resolve(); // what was answered before; the next answer is of the part that stands after it
 
   // ---- where one stands
 
@@ -307,14 +309,17 @@ const start = async () => {
     sendAll();
   };
 
+  document.addEventListener("click", ({ detail }) => { isPointed = detail > 0; }, true); // by a key it is 0
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (!form.matches("[data-tap]")) return;
     event.preventDefault();
-    // A second tap of a trembling finger would land on the next part.
-    if (event.timeStamp - lastTap < DOUBLE_TAP_MS) return;
+    // A second tap of a trembling finger would land on the next part. A key held down counts once (keys.js).
+    if (isPointed && event.timeStamp - lastTap < DOUBLE_TAP_MS) return;
     lastTap = event.timeStamp;
-    take(form, event.submitter);
+    const { submitter } = event;
+    const next = () => (!submitter || submitter.checkVisibility()) && take(form, submitter);
+    taking = taking.then(next, next);
   });
 
   // ---- places stand with the chosen fault
@@ -348,7 +353,7 @@ const start = async () => {
     const station = link.matches("a.pic-station, .pic-list a") && link.getAttribute("href")?.match(/\/part\/([\w-]+)\/$/);
     const code = link.dataset.go || station?.[1];
     if (code) { event.preventDefault(); last(""); go(code); }
-    else if (link.dataset.openPanel) { event.preventDefault(); panel(stopOf(at), link.dataset.openPanel); }
+    else if (link.dataset.openPanel) { event.preventDefault(); taking.finally(() => panel(stopOf(at), link.dataset.openPanel)); }
     else if (link.matches("[data-close]")) { event.preventDefault(); panel(stopOf(at), ""); }
     else if (link.matches("[data-back]")) { last(""); go(before()); }
     else if (link.matches("[data-to-answers]")) { event.preventDefault(); $$(".walk-bar .btn-main").find((one) => one.checkVisibility())?.focus(); }

@@ -44,15 +44,16 @@ def test_an_alto_saxophone_is_inspected_with_sixty_keys(open_page, tech, school,
     def press(key: str) -> None:
         page.keyboard.press(key)
         keys.append(key)
-        page.wait_for_timeout(BETWEEN_TAPS_MS)
 
     stop = page.locator("[data-stop]:not([hidden])")
     with page.expect_navigation():
         press("y")
     expect(stop.locator("h1")).to_be_focused()
     fault = ""
-    for number, part in enumerate(instrument.parts, start=1):
-        assert stop.get_attribute("data-stop") == part.code
+    press("f")
+    press("f")  # at once: nobody types so quickly, and none is lost
+    for number, part in enumerate(instrument.parts[2:], start=3):
+        expect(stop).to_have_attribute("data-stop", part.code)
         if part.code == "neck_cork":
             press("n")
             fault = page.evaluate("document.activeElement.value")  # the first of the list has the focus
@@ -60,6 +61,7 @@ def test_an_alto_saxophone_is_inspected_with_sixty_keys(open_page, tech, school,
             press("m")
         else:
             press("f")
+        expect(stop).not_to_have_attribute("data-stop", part.code)
         following = stop.locator("h1").inner_text()
         where = f", {number + 1} of {len(instrument.parts)}" if number < len(instrument.parts) else ""
         expect(page.get_by_role("status").filter(has_text=f"Next: {following}{where}.")).to_have_count(1)
