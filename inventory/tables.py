@@ -155,7 +155,9 @@ class InstrumentTable(BaseTable):
 class PeopleTable(BaseTable):
     """``roles_of`` gives each person's roles as words, read once for the page."""
 
-    name = tables.Column(attrs=CARD_TITLE, linkify=lambda record: reverse("inventory:person", args=[record.pk]))
+    name = tables.Column(
+        verbose_name=_("Name"), attrs=CARD_TITLE, linkify=lambda record: reverse("inventory:person", args=[record.pk])
+    )
     username = tables.Column(verbose_name=_("Logs in as"))
     roles = tables.Column(accessor="pk", orderable=False, verbose_name=_("Roles"), attrs={"td": {"class": "wrap"}})
     last_login = DayColumn(verbose_name=_("Last here"))
@@ -181,9 +183,11 @@ class PeopleTable(BaseTable):
 
 
 class SchoolTable(BaseTable):
-    name = tables.Column(attrs=CARD_TITLE, linkify=lambda record: reverse("inventory:school", args=[record.code]))
-    code = tables.Column()
-    phone = tables.Column()
+    name = tables.Column(
+        verbose_name=_("Name"), attrs=CARD_TITLE, linkify=lambda record: reverse("inventory:school", args=[record.code])
+    )
+    code = tables.Column(verbose_name=_("Code"))
+    phone = tables.Column(verbose_name=_("Phone"))
     room_count = tables.Column(verbose_name=_("Rooms"), attrs=FIGURE)
     instrument_count = tables.Column(verbose_name=_("Instruments"), attrs=FIGURE)
 

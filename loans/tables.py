@@ -163,7 +163,7 @@ class StudentTable(BaseTable):
         attrs=CARD_TITLE,
         linkify=lambda record: reverse("loans:student", args=[record.pk]),
     )
-    grade = tables.Column(empty_values=(), attrs=GRADE)
+    grade = tables.Column(verbose_name=_("Grade"), empty_values=(), attrs=GRADE)
     level = tables.Column(verbose_name=_("Plays at"), attrs=CARD_SECOND)
     school = tables.Column(
         accessor="school__name", verbose_name=_("School"), attrs={"td": {"class": "card-second card-less"}}
@@ -210,7 +210,7 @@ class BalanceTable(BaseTable):
         attrs=CARD_TITLE,
         linkify=lambda record: reverse("loans:account", args=[record.pk]),
     )
-    grade = tables.Column(attrs={"td": {"class": "card-second card-named"}})
+    grade = tables.Column(verbose_name=_("Grade"), attrs={"td": {"class": "card-second card-named"}})
     school = tables.Column(
         accessor="school__name", order_by=("school__name", "pk"), verbose_name=_("School"), attrs=CARD_SECOND
     )

@@ -31,7 +31,7 @@ class PickedMoveForm(OnceForm):
     )
     place = forms.CharField(
         required=False,
-        label=PLACE.label,
+        label=_(PLACE.label),
         help_text=_("Leave it blank to keep the place of each. Not the lock's combination."),
         max_length=Instrument._meta.get_field("place").max_length,
     )

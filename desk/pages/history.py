@@ -22,10 +22,13 @@ from desk.pages import leaving
 from desk.pages.counting_log import COUNTING
 from desk.selectors.history import BEGINS, ENTERED_IN_ERROR
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import is_stored_language
 from inventory.models import Closed, Instrument, Purpose, Whereabouts
 from inventory.pages.changes import Change, References, changes_of, labels_of, tapped_words
 from inventory.rules.facts import Owed
 from inventory.rules.notes import note_words
+from repairs.models import OUTCOME_LABELS
+from repairs.rules.facts import Outcome
 
 NO_REFS = References({}, {})
 SHORT = 80  # letters of a text in a list
@@ -287,8 +290,17 @@ def detail(event: Event) -> str:
             return gettext("%(minutes)s min, %(amount)s") % {"minutes": minutes, "amount": dollars(amount)}
         return dollars(amount) if amount else ""  # a shop's bill alone
     if event.act == "step_done":
-        return str(after.get("say") or f"{after.get('method', '')}: {after.get('outcome', '')}".replace("_", " "))
+        return _step_words(after)
     return ""
+
+
+def _step_words(after: Mapping[str, Any]) -> str:
+    """As it was stored; in another language what was done by the catalog's name, where it still has one."""
+    method, _part, _place, rung = (*str(after.get("step") or after.get("method", "")).split(":"), "", "", "")[:4]
+    tried, outcome = catalog().tried(method, rung), str(after.get("outcome", ""))
+    if tried and outcome in OUTCOME_LABELS and not is_stored_language():
+        return f"{tried.name}: {str(OUTCOME_LABELS[Outcome(outcome)]).lower()}"
+    return str(after.get("say") or f"{method}: {outcome}".replace("_", " "))
 
 
 def lines_of(

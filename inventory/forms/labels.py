@@ -31,8 +31,12 @@ class LabelForm(forms.Form):
     which = forms.ChoiceField(
         required=False, label=_("Which"), choices=[(UNPRINTED, _("Tags never printed")), (ALL, _("All"))]
     )
-    school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label=_("All schools"))
-    room = forms.ModelChoiceField(required=False, queryset=Room.objects.none(), empty_label=_("All rooms"))
+    school = forms.ModelChoiceField(
+        label=_("School"), required=False, queryset=School.objects.none(), empty_label=_("All schools")
+    )
+    room = forms.ModelChoiceField(
+        label=_("Room"), required=False, queryset=Room.objects.none(), empty_label=_("All rooms")
+    )
     kind = forms.ChoiceField(required=False, label=_("Kind"))
     numbers = forms.CharField(
         required=False,

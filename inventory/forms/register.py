@@ -14,11 +14,11 @@ from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm, PhotoField, set_choices
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import choice_word
 from inventory.catalog.names import UnknownNameError, resolve_kind
 from inventory.catalog.schema import Kind
 from inventory.columns import BY_NAME, COLUMNS, Column
 from inventory.models import READINESS_LABELS, VERDICT_LABELS, Acquired, Instrument, Level, Room, School, Whereabouts
-from inventory.rules.notes import signed
 from inventory.selectors.register import (
     AGED,
     NEVER,
@@ -83,7 +83,9 @@ class RegisterFilterForm(forms.Form):
         widget=forms.TextInput(attrs={"type": "search"}),
     )
     kind = forms.ChoiceField(required=False, label=_("Kind"))
-    school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label=_("All schools"))
+    school = forms.ModelChoiceField(
+        label=_("School"), required=False, queryset=School.objects.none(), empty_label=_("All schools")
+    )
     whereabouts = forms.ChoiceField(
         required=False, label=_("Where"), choices=[("", _("All we have")), *Whereabouts.choices]
     )
@@ -222,7 +224,7 @@ class InstrumentForm(forms.Form):
             offered.empty_label = _("Choose the school")
         for option in kind.options if kind else ():
             self.fields[f"{OPTION}{option.code}"] = forms.ChoiceField(
-                choices=[(choice, signed(choice)) for choice in option.choices],
+                choices=[(choice, choice_word(option.code, choice)) for choice in option.choices],
                 label=option.name.capitalize(),
                 initial=option.default,
                 required=False,

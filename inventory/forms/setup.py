@@ -65,15 +65,18 @@ class SchoolForm(OnceForm):
     """Name and how to reach it; the code only for a new school, since labels and scripts use it."""
 
     code = forms.CharField(
+        label=_("Code"),
         max_length=8,
         help_text=_("Two to eight capital letters or digits. It cannot be changed later."),
         widget=forms.TextInput(attrs=PLAIN),
     )
-    name = forms.CharField(max_length=120, widget=forms.TextInput(attrs=PLAIN))
-    phone = forms.CharField(max_length=40, required=False, widget=forms.TextInput(attrs=PLAIN | {"inputmode": "tel"}))
+    name = forms.CharField(label=_("Name"), max_length=120, widget=forms.TextInput(attrs=PLAIN))
+    phone = forms.CharField(
+        label=_("Phone"), max_length=40, required=False, widget=forms.TextInput(attrs=PLAIN | {"inputmode": "tel"})
+    )
     email = forms.EmailField(max_length=254, required=False, label=_("E-mail"), widget=forms.EmailInput(attrs=PLAIN))
     address = forms.CharField(
-        max_length=300, required=False, help_text=_("Printed on packing slips, for what a shop sends back."),
+        label=_("Address"), max_length=300, required=False, help_text=_("Printed on packing slips, for what a shop sends back."),
         widget=forms.Textarea(attrs=PLAIN | {"rows": 3}),
     )  # fmt: skip
 
@@ -94,7 +97,7 @@ class RoomForm(OnceForm):
 
 
 class NameForm(forms.Form):
-    name = forms.CharField(max_length=120, widget=forms.TextInput(attrs=PLAIN))
+    name = forms.CharField(label=_("Name"), max_length=120, widget=forms.TextInput(attrs=PLAIN))
     email = forms.EmailField(required=False, label=_("Email"))
 
     def __init__(self, *args: Any, person: User, **kwargs: Any) -> None:
@@ -103,7 +106,7 @@ class NameForm(forms.Form):
 
 
 class RoleForm(forms.Form):
-    role = forms.ChoiceField(choices=Role.choices)
+    role = forms.ChoiceField(label=_("Role"), choices=Role.choices)
     school = forms.ModelChoiceField(
         queryset=School.objects.all(),
         required=False,
@@ -132,7 +135,7 @@ class PersonForm(OnceForm, RoleForm):
 
     field_order = ("name", "username", "email", "password")
 
-    name = forms.CharField(max_length=120, widget=forms.TextInput(attrs=PLAIN))
+    name = forms.CharField(label=_("Name"), max_length=120, widget=forms.TextInput(attrs=PLAIN))
     username = forms.CharField(
         max_length=LONGEST_NAME,
         label=_("User name"),

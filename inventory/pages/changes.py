@@ -20,6 +20,7 @@ from core.models import Event, Revision
 from core.money import dollars
 from core.revisions import OLD_TYPED
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import choice_word
 from inventory.columns import COLUMNS, Column
 from inventory.models import Donation, Instrument
 
@@ -100,8 +101,8 @@ def _option_changes(before: Any, after: Mapping[str, str], *, has_before: bool) 
     for code in dict.fromkeys([*was, *after]):
         if not has_before or was.get(code) != after.get(code):
             label = code.replace("_", " ").capitalize()
-            old = was.get(code) or gettext("empty") if has_before else None
-            yield Change(label, old, after.get(code) or gettext("empty"))
+            old = choice_word(code, was.get(code, "")) or gettext("empty") if has_before else None
+            yield Change(label, old, choice_word(code, after.get(code, "")) or gettext("empty"))
 
 
 def _gift_changes(event: Event, refs: References) -> Iterator[Change]:

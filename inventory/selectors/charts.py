@@ -10,10 +10,9 @@ from functools import lru_cache
 from inventory.catalog.chart_schema import Chart, HoleChart
 from inventory.catalog.charts import chart_of, charts
 from inventory.catalog.load import catalog
-from inventory.catalog.load.language import catalog_word
+from inventory.catalog.load.language import catalog_word, choice_word
 from inventory.catalog.schema import Catalog, Kind
 from inventory.models import ChartConfirmation
-from inventory.rules.notes import signed
 
 
 def known_charts() -> dict[str, Chart]:
@@ -141,5 +140,5 @@ def charts_of_kind(kind: Kind) -> list[tuple[str, Chart | None]]:
         for choice in option.choices:
             chart = chart_of(kind, {option.code: choice})
             if chart is not None and chart is not usual:
-                found.append((f"{kind.name}, {option.name.lower()} {signed(choice)}", chart))
+                found.append((f"{kind.name}, {option.name.lower()} {choice_word(option.code, choice)}", chart))
     return found

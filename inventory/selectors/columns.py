@@ -14,9 +14,9 @@ from core.days import full_day
 from core.sheets import OutValue
 from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import choice_word
 from inventory.columns import COLUMNS, VIEW, Column
 from inventory.models import Instrument, InstrumentQuerySet, Room, School, schools_of
-from inventory.rules.notes import signed
 from inventory.rules.readiness import AT_HAND
 from inventory.selectors.fleet import readiness_on
 from inventory.selectors.prices import replacement_amount
@@ -46,7 +46,9 @@ def facts_of(instrument: Instrument, *, user: Any) -> list[tuple[str, str]]:
         if label and column.name == "options":
             names = {option.code: option.name for option in instrument.kind.options}
             facts |= {
-                names[code]: [signed(str(choice))] for code, choice in instrument.options.items() if code in names
+                names[code]: [choice_word(code, str(choice))]
+                for code, choice in instrument.options.items()
+                if code in names
             }
         elif label:
             facts.setdefault(gettext(label), []).append(words_of(instrument, column))

@@ -52,7 +52,9 @@ class LoanFilterForm(forms.Form):
     state = forms.ChoiceField(required=False, choices=STATES, label=_("Show"))
     kind = forms.ChoiceField(required=False, label=_("Kind"))
     who = forms.ChoiceField(required=False, choices=WHO, label=_("Who borrows"))
-    school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label=_("All schools"))
+    school = forms.ModelChoiceField(
+        label=_("School"), required=False, queryset=School.objects.none(), empty_label=_("All schools")
+    )
     period = forms.ModelChoiceField(
         required=False, queryset=ClassPeriod.objects.none(), label=_("Class"), empty_label=_("All classes")
     )

@@ -191,7 +191,9 @@ class JournalForm(forms.Form):
     first = forms.DateField(required=False, label=_("From"), widget=DAY)
     last = forms.DateField(required=False, label=pgettext_lazy("date", "To"), widget=DAY)
     sort = forms.ChoiceField(required=False, label=_("What"))
-    school = forms.ModelChoiceField(required=False, queryset=School.objects.none(), empty_label=_("All schools"))
+    school = forms.ModelChoiceField(
+        label=_("School"), required=False, queryset=School.objects.none(), empty_label=_("All schools")
+    )
 
     def __init__(self, *args: Any, schools: QuerySet[School], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -129,7 +129,11 @@ class AccessoryCounts(forms.Form):
 class LendForm(SigningFields, AccessoryCounts):
     nonce = forms.UUIDField(widget=forms.HiddenInput)
     student = StudentField(
-        queryset=Student.objects.none(), required=False, widget=StudentSelect, empty_label=_("Choose…")
+        label=_("Student"),
+        queryset=Student.objects.none(),
+        required=False,
+        widget=StudentSelect,
+        empty_label=_("Choose…"),
     )
     new_who = forms.ChoiceField(
         required=False, choices=Student.Who.choices, initial=Student.Who.STUDENT, label=_("Who borrows")

@@ -31,6 +31,7 @@ class SendRosterForm(forms.Form):
         },
     )
     school = forms.ModelChoiceField(
+        label=_("School"),
         queryset=School.objects.none(),
         empty_label=None,
         error_messages={

@@ -83,9 +83,9 @@ def guardian_fields(place: int) -> dict[str, forms.Field]:
 class StudentForm(OnceForm):
     """The least that a loan needs. ``schools`` are the choices; with one, the field is left out."""
 
-    school = forms.ModelChoiceField(queryset=School.objects.none())
+    school = forms.ModelChoiceField(label=_("School"), queryset=School.objects.none())
     name = forms.CharField(max_length=120, label=_("Student's name"), widget=forms.TextInput(attrs=OFF))
-    grade = forms.CharField(max_length=10, widget=forms.TextInput(attrs=OFF))
+    grade = forms.CharField(label=_("Grade"), max_length=10, widget=forms.TextInput(attrs=OFF))
     level = forms.ChoiceField(choices=LEVELS, label=_("Plays at"), initial="first_year")
     wants_kind = forms.ChoiceField(
         required=False,

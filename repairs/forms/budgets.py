@@ -24,7 +24,9 @@ class BudgetChoice(forms.ModelChoiceField):  # type: ignore[type-arg]  # the cla
 class BudgetedForm(forms.Form):
     """Which budget pays. ``budgets`` are those to choose from, with their sums."""
 
-    budget = BudgetChoice(queryset=RepairBudget.objects.none(), required=False, empty_label=_("No budget"))
+    budget = BudgetChoice(
+        label=_("Budget"), queryset=RepairBudget.objects.none(), required=False, empty_label=_("No budget")
+    )
 
     def __init__(self, *args: Any, budgets: RepairBudgetQuerySet | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -48,7 +50,7 @@ class BudgetForm(forms.Form):
 
 
 class NewBudgetForm(OnceForm, BudgetForm):
-    school = forms.ModelChoiceField(queryset=School.objects.none(), empty_label=None)
+    school = forms.ModelChoiceField(label=_("School"), queryset=School.objects.none(), empty_label=None)
     field_order = ["school"]
 
     def __init__(self, *args: Any, schools: QuerySet[School], **kwargs: Any) -> None:

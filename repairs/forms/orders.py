@@ -47,7 +47,7 @@ class NumbersField(forms.MultipleChoiceField):
 class AskForm(PaidByForm, OnceForm):
     """A question to a shop, filled from the plan."""
 
-    shop = forms.ModelChoiceField(queryset=Shop.objects.none(), empty_label=None)
+    shop = forms.ModelChoiceField(label=_("Shop"), queryset=Shop.objects.none(), empty_label=None)
     question = words(_("What to ask the shop"))
     findings = forms.TypedMultipleChoiceField(
         required=False, coerce=int, widget=forms.CheckboxSelectMultiple, label=_("It is about")

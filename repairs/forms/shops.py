@@ -15,7 +15,7 @@ from repairs.models import Shop
 class ShopForm(forms.Form):
     name = forms.CharField(max_length=120, label=_("Name"), widget=PLAIN)
     contact = forms.CharField(max_length=200, required=False, label=_("Who to call"), widget=PLAIN)
-    address = forms.CharField(max_length=300, required=False, widget=PLAIN)
+    address = forms.CharField(label=_("Address"), max_length=300, required=False, widget=PLAIN)
     note = words(_("Note"), required=False, rows=3, help_text=_("What they are good at, the account number."))
 
 

@@ -82,7 +82,11 @@ class ReceiveForm(BudgetedForm, OnceForm):
     quantity = number(_("Quantity received"), least=LEAST)
     amount = money(_("Total paid"), most=MOST_PAID, help_text=_("The price each is worked out from it."))
     note = forms.CharField(
-        max_length=200, required=False, help_text=_("Where it came from, receipt number."), widget=PLAIN
+        label=_("Note"),
+        max_length=200,
+        required=False,
+        help_text=_("Where it came from, receipt number."),
+        widget=PLAIN,
     )
 
 
@@ -90,7 +94,7 @@ class CountForm(OnceForm):
     quantity = number(
         _("Quantity in stock"), help_text=_("Count an open bottle by how much is left: half full is 0.5.")
     )
-    note = forms.CharField(max_length=200, required=False, widget=PLAIN)
+    note = forms.CharField(label=_("Note"), max_length=200, required=False, widget=PLAIN)
 
 
 class MoveForm(OnceForm):
@@ -102,7 +106,7 @@ class MoveForm(OnceForm):
         error_messages={"invalid_choice": _("That bench is retired or no longer yours. Choose another.")},
     )
     quantity = number(_("Quantity moved"), least=LEAST)
-    note = forms.CharField(max_length=200, required=False, widget=PLAIN)
+    note = forms.CharField(label=_("Note"), max_length=200, required=False, widget=PLAIN)
 
     def __init__(self, *args: Any, benches: BenchQuerySet, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -136,7 +140,7 @@ class TakePartForm(OnceForm):
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
     )  # fmt: skip
     note = forms.CharField(
-        max_length=200, required=False, widget=PLAIN,
+        label=_("Note"), max_length=200, required=False, widget=PLAIN,
         help_text=_("On an instrument of another kind, say why it fits all the same."),
     )  # fmt: skip
 

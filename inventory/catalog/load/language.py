@@ -51,6 +51,11 @@ def catalog_word(stored: str, section: str = "") -> str:
     return _say(_words(get_language() or ""), section, stored) if stored else ""
 
 
+def choice_word(option: str, choice: str) -> str:
+    """Return a choice, which rules compare as it is stored, as the reader says it of that option."""
+    return catalog_word(choice, option)
+
+
 def translate(sections: dict[str, Any], language: str) -> dict[str, Any]:
     """Return the sections with their words translated. An entry that has other names keeps its English one among them."""
     words = _words(language)

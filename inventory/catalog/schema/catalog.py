@@ -57,7 +57,7 @@ class Setting(Sourced):
     @property
     def origin_words(self) -> str:
         """Where the figure comes from: "shop default"."""
-        return self.origin.replace("_", " ")
+        return _(self.origin.replace("_", " "))
 
     @property
     def said(self) -> str:

@@ -9,10 +9,12 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.utils import translation
 
 from core.models import Event
 from desk.pages.history import SENTENCES, detail, folded, lines_of, moment_of, sentence
 from desk.selectors.history import latest_events
+from inventory.catalog.load import catalog
 from inventory.models import Instrument
 from inventory.services.care import record_play_test
 from tests.factories import NOW, make_inspection, make_instrument
@@ -107,6 +109,17 @@ def test_a_closed_job_says_what_it_took_a_shop_paid_alone_too(spent, words):
 def test_a_bench_step_says_what_was_done():
     assert detail(an_event("step_done", say="Free the slide: freed")) == "Free the slide: freed"
     assert detail(an_event("step_done", method="slide_pull", outcome="still_stuck")) == "slide pull: still stuck"
+
+
+def test_a_bench_step_is_named_in_the_readers_language_where_the_catalog_has_it():
+    said = {"say": "Test for leaks: done", "step": "leak_test", "outcome": "done"}
+    way = {"say": "Valve oil: still stuck", "step": "free_piston:piston:2:valve_oil", "outcome": "still_stuck"}
+    lost = {"say": "Sing to it: done", "step": "sing", "outcome": "done"}
+    with translation.override("es"):
+        assert detail(an_event("step_done", **said)) == f"{catalog().methods['leak_test'].name}: hecho"
+        assert detail(an_event("step_done", **way)).endswith(": sigue atascado")
+        assert detail(an_event("step_done", **lost)) == "Sing to it: done"
+    assert detail(an_event("step_done", **said)) == "Test for leaks: done"
 
 
 def test_a_part_that_went_from_one_to_another_is_named():
