@@ -28,7 +28,6 @@ class ImportBatch(models.Model):
     sha256 = models.CharField(max_length=64)
     file = models.FileField(upload_to="imports/%Y/", blank=True)  # as sent; once read, the rows, one a line
     worksheet = models.CharField(max_length=60, blank=True)  # of a workbook that is not read yet
-    reader = models.CharField(max_length=32, blank=True)  # who reads it: whoever wrote here last
     begun_at = models.DateTimeField()
     state = models.CharField(max_length=12, choices=State, default=State.READING)
     header = models.JSONField(default=list)
@@ -39,14 +38,12 @@ class ImportBatch(models.Model):
     asked = models.JSONField(default=dict, blank=True)
     may_cross_schools = models.BooleanField(default=False)  # its sender may import for more than this school
     lines_total = models.PositiveIntegerField(default=0)  # as the workbook says, before its rows are counted
-    lines_read = models.PositiveIntegerField(default=0)
     rows_total = models.PositiveIntegerField(default=0)
     rows_judged = models.PositiveIntegerField(default=0)
     rows_new = models.PositiveIntegerField(default=0)
     rows_known = models.PositiveIntegerField(default=0)
     rows_problem = models.PositiveIntegerField(default=0)
     rows_skipped = models.PositiveIntegerField(default=0, db_default=0)
-    rows_ready = models.PositiveIntegerField(default=0)  # made ready to be written, while somebody confirms
     published_at = models.DateTimeField(null=True, blank=True)
     # What whoever confirmed it vouched for: that all of it may go out for a time, and that it was cleaned.
     trusted_until = models.DateField(null=True, blank=True)

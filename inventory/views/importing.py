@@ -12,14 +12,14 @@ from django.http import Http404, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.translation import gettext, ngettext
-from django_htmx.http import HttpResponseClientRedirect
+from django.utils.translation import gettext
 
 from core.access import has_perm
 from core.responses import file_response
+from core.services.long_work import PAGE
 from core.sheets import write_csv, write_xlsx
 from core.tables import SHEET_FORMS
-from core.views import FormView, StaffRequest, StaffView, row_or_404
+from core.views import FormView, StaffRequest, StaffView, row_or_404, start_work
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.forms.importing import COLUMN, AnswersForm, ColumnsForm, SendListForm, mended_cells
@@ -50,14 +50,15 @@ from inventory.services.importing import (
     judge_more,
     mend_rows,
     publish_import,
-    read_list,
     sample_rows,
 )
+from inventory.tasks import CHECK, READ, REGISTER, registered_words, work_on
 
 BATCHES_SHOWN = 20
 ROWS_SHOWN = 50
 READ_AT_ONCE = 60_000  # bytes of a workbook that are read while its sender waits: some 1,500 rows
-ROWS_AT_ONCE = 2000  # judged for one request of a page that goes on by itself
+ROWS_AT_ONCE = 2000  # checked or written while one waits; the worker does more
+UNFINISHED = (ImportBatch.State.RECEIVED, ImportBatch.State.READING)
 
 
 def batch_of(request: StaffRequest, pk: int) -> ImportBatch:
@@ -96,18 +97,22 @@ class ImportView(FormView):
         if begun.other_sheets:
             read = gettext("The worksheet “%(sheet)s” was read. Not read: %(others)s.")
             messages.info(self.request, read % {"sheet": begun.sheet, "others": ", ".join(begun.other_sheets)})
+        if begun.is_new and begun.batch.state == ImportBatch.State.RECEIVED:
+            return go_on(self.request, begun.batch)
         return reverse("inventory:import-batch", args=[begun.batch.pk])
 
 
 class OneBatchView(StaffView):
     permission_required = MAY_IMPORT
 
-    def back(self, batch: ImportBatch) -> HttpResponse:
-        return self.to("inventory:import-batch", batch.pk)
+    def back(self, batch: ImportBatch) -> HttpResponseRedirect:
+        return HttpResponseRedirect(reverse("inventory:import-batch", args=[batch.pk]))
 
-    def to(self, name: str, *args: int) -> HttpResponse:
-        address = reverse(name, args=args)
-        return HttpResponseClientRedirect(address) if self.request.htmx else HttpResponseRedirect(address)
+    def checked(self, batch: ImportBatch, act: Callable[..., Any]) -> HttpResponseRedirect:
+        """Act, which leaves rows to check, and check them."""
+        if not self.succeeds(act, batch):
+            return self.back(batch)
+        return HttpResponseRedirect(go_on(self.request, batch))
 
     def succeeds(self, act: Callable[..., Any], batch: ImportBatch, *, said: str = "") -> bool:
         """Do it and say so, or say why not in a message."""
@@ -126,13 +131,35 @@ class ImportBatchView(OneBatchView):
 
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         batch = batch_of(self.request, pk)
-        if batch.state == ImportBatch.State.RECEIVED:
-            return render(request, "inventory/import_reading.html", {"batch": batch})
-        if batch.state == ImportBatch.State.READING:
-            if not batch.mapping:
-                return redirect("inventory:import-columns", batch.pk)
-            return render(request, "inventory/import_judging.html", {"batch": batch})
+        if (work := work_on(batch, user=request.user).first()) is not None:
+            return redirect("core:work-one", work.pk)
+        if batch.state == ImportBatch.State.READING and not batch.mapping:
+            return redirect("inventory:import-columns", batch.pk)
+        if batch.state in UNFINISHED:
+            return render(request, "inventory/import_paused.html", {"batch": batch})
         return result_page(request, batch)
+
+
+def go_on(request: StaffRequest, batch: ImportBatch) -> str:
+    """Read or check the rows, in this request where they are few, and return where that is seen."""
+    page = reverse("inventory:import-batch", args=[batch.pk])
+    batch.refresh_from_db(fields=["state", "rows_judged"])
+    if batch.state == ImportBatch.State.RECEIVED:
+        title = gettext("Reading the list")
+        return leave_to_worker(request, batch, READ, title=title, page=reverse("inventory:import"))
+    if batch.state == ImportBatch.State.READING and batch.rows_total - batch.rows_judged > ROWS_AT_ONCE:
+        return leave_to_worker(request, batch, CHECK, title=gettext("Checking every row"), page=page)
+    judge_more(batch=batch, today=timezone.localdate())
+    return page
+
+
+def leave_to_worker(request: StaffRequest, batch: ImportBatch, function: str, *, title: str, page: str) -> str:
+    """Have the worker go on with a list; ``page`` is where a refusal leads back to."""
+    schools = None if batch.may_cross_schools else [batch.school_id]
+    return start_work(
+        request, function=function, title=title, permission=MAY_IMPORT, schools=schools,
+        arguments={"batch": batch.pk, PAGE: page},
+    )  # fmt: skip
 
 
 def result_page(request: StaffRequest, batch: ImportBatch, *, refusal: str = "", status: int = 200) -> HttpResponse:
@@ -215,46 +242,21 @@ class ImportColumnsView(FormView):
 
     def save(self, row: ImportBatch, form: ColumnsForm) -> str:
         choose_columns(batch=row, choices=form.choices_made(), **self.actor_and_time())
-        return reverse("inventory:import-batch", args=[row.pk])
-
-
-class ImportReadView(OneBatchView):
-    """Read the rows of a large workbook; meanwhile ``ImportProgressView`` says how far it is."""
-
-    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        batch = batch_of(self.request, pk)
-        return self.back(batch) if self.succeeds(read_list, batch) else self.to("inventory:import")
-
-
-class ImportProgressView(OneBatchView):
-    """How far reading or writing is, for a page that asks every second while it goes on."""
-
-    def get(self, request: StaffRequest, pk: int) -> HttpResponse:
-        batch = batch_of(self.request, pk)
-        if batch.state in {ImportBatch.State.RECEIVED, ImportBatch.State.JUDGED}:
-            return render(request, "inventory/import_progress.html", {"batch": batch})
-        return self.back(batch)
+        return go_on(self.request, row)
 
 
 class ImportGoOnView(OneBatchView):
-    """Judge the next rows. The page asks for this until all are judged; without script its button does all at once."""
+    """Read or check what is left: the worker was stopped."""
 
-    def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        batch = batch_of(self.request, pk)
-        most = ROWS_AT_ONCE if request.htmx else None
-        batch = judge_more(batch=batch, today=timezone.localdate(), most=most)
-        if not request.htmx or batch.state != ImportBatch.State.READING:
-            return self.back(batch)
-        return render(request, "inventory/import_progress.html", {"batch": batch})
+    def post(self, request: StaffRequest, pk: int) -> HttpResponseRedirect:
+        return HttpResponseRedirect(go_on(request, batch_of(request, pk)))
 
 
 class ImportAgainView(OneBatchView):
     """Judge all rows afresh: the register has changed meanwhile."""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
-        batch = batch_of(self.request, pk)
-        self.succeeds(judge_again, batch)
-        return self.back(batch)
+        return self.checked(batch_of(self.request, pk), judge_again)
 
 
 def answers_form(batch: ImportBatch, data: Any = None) -> AnswersForm:
@@ -268,9 +270,8 @@ class ImportAnswerView(OneBatchView):
         batch = batch_of(self.request, pk)
         form = answers_form(batch, request.POST)
         if form.is_valid() and (form.kinds() or form.orders()):
-            self.succeeds(partial(answer_list, kinds=form.kinds(), orders=form.orders()), batch)
-        else:
-            messages.error(request, gettext("Nothing was chosen, so nothing changed."))
+            return self.checked(batch, partial(answer_list, kinds=form.kinds(), orders=form.orders()))
+        messages.error(request, gettext("Nothing was chosen, so nothing changed."))
         return self.back(batch)
 
 
@@ -282,9 +283,8 @@ class ImportMendView(OneBatchView):
         rows = batch.rows.filter(state=ImportRow.State.PROBLEM)
         cells = mended_cells(request.POST.dict(), rows=rows)
         if cells:
-            self.succeeds(partial(mend_rows, cells=cells), batch)
-        else:
-            messages.info(request, gettext("No cell was changed."))
+            return self.checked(batch, partial(mend_rows, cells=cells))
+        messages.info(request, gettext("No cell was changed."))
         return self.back(batch)
 
 
@@ -293,20 +293,18 @@ class ImportConfirmView(OneBatchView):
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         batch = batch_of(self.request, pk)
+        if batch.state == ImportBatch.State.JUDGED and batch.rows_new > ROWS_AT_ONCE:
+            title, page = gettext("Import your spreadsheet"), reverse("inventory:import-batch", args=[pk])
+            return HttpResponseRedirect(leave_to_worker(request, batch, REGISTER, title=title, page=page))
         try:
             published = publish_import(batch=batch, actor=request.user, at=timezone.now(), today=timezone.localdate())
         except RefusedError as refusal:
-            if batch.state != ImportBatch.State.JUDGED or request.htmx:
+            if batch.state != ImportBatch.State.JUDGED:
                 messages.error(request, str(refusal))
                 return self.back(batch)
             return result_page(request, batch, refusal=str(refusal), status=422)
         if published.written:
-            said = ngettext(
-                "Imported %(count)d instrument, with a tag to print.",
-                "Imported %(count)d instruments, each with a tag to print.",
-                published.written,
-            )
-            messages.success(request, said % {"count": published.written})
+            messages.success(request, registered_words(published.written))
         else:
             messages.info(request, gettext("This list has already been imported. Nothing was added."))
         return self.back(batch)

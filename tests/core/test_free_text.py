@@ -55,7 +55,7 @@ CODED = {
     "inventory.CountDifference": {"reason"},
     "inventory.Sighting": {"outcome"},
     "inventory.Finding": {"part", "place", "fault", "detail", "closed_reference"},
-    "inventory.ImportBatch": {"sha256", "header", "mapping", "worksheet", "reader", "asked"},
+    "inventory.ImportBatch": {"sha256", "header", "mapping", "worksheet", "asked"},
     "inventory.ImportRow": {"column", "fingerprint"},
     "inventory.Inspection": {"accessory_counts", "verdict", "under_kind"},
     "inventory.InstrumentPaper": {"sha256"},

@@ -59,7 +59,6 @@ def judged(client, school, data, name="list.xlsx", **corrections) -> ImportBatch
     batch = ImportBatch.objects.first()
     chosen = choices_of(answer) | corrections
     client.post(reverse("inventory:import-columns", args=[batch.pk]), chosen)
-    client.post(reverse("inventory:import-go-on", args=[batch.pk]))
     batch.refresh_from_db()
     return batch
 

@@ -25,8 +25,6 @@ ROWS = {
     "inventory:import": Row(IMPORT, own=False),
     "inventory:import-batch": Row(IMPORT, make=batch_pk),
     "inventory:import-columns": Row(IMPORT, make=batch_pk),
-    "inventory:import-read": Row(IMPORT, make=batch_pk, method="post"),
-    "inventory:import-progress": Row(IMPORT, make=batch_pk),
     "inventory:import-go-on": Row(IMPORT, make=batch_pk, method="post"),
     "inventory:import-again": Row(IMPORT, make=batch_pk, method="post"),
     "inventory:import-answer": Row(IMPORT, make=batch_pk, method="post"),

@@ -20,6 +20,7 @@ from core.acts import service
 from core.bulk import columns_of, insert_rows, reserve_keys, rows_of
 from core.events import NewEvent, Texts, record_events
 from core.models import User
+from core.progress import report_progress
 from core.revisions import kept_of
 from core.traces import NOW
 from inventory.catalog.load import catalog
@@ -150,14 +151,14 @@ def publish_import(
     if not judged and follow is None:
         raise RefusedError(gettext("There is nothing new to import."))
     schools = {school.code: school for school in import_schools(actor)}
-    ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=0)
     rows = _Rows()
     coming = (prepared(one, schools=schools, at=at, vouched=vouched) for one in judged)
     for ready in _make_ready(
         coming, keys=[reserve_keys(model, count=len(judged)) for model in (Instrument, Tag)], into=rows, actor=actor,
         at=at, token=make_token,
     ):  # fmt: skip
-        ImportBatch.objects.filter(pk=batch.pk).update(rows_ready=ready)
+        report_progress(ready, len(judged), phase=gettext("Step 1 of 2: getting ready"))
+    report_progress(phase=gettext("Step 2 of 2: saving all of them, or none"))
     begun = _publish(
         batch=batch, judged=judged, rows=rows, schools=schools.values(), actor=actor, at=at, today=today,
         vouched=vouched, follow=follow, registered=registered,

@@ -26,6 +26,7 @@ from core.acts import service
 from core.cells import as_json, from_json
 from core.events import already, record_event
 from core.models import User
+from core.progress import report_progress
 from core.sheets import SheetRefusedError, SheetRow, read_sheet
 from inventory.exceptions import RefusedError
 from inventory.models import ColumnMemory, ImportBatch, ImportRow, School
@@ -52,7 +53,7 @@ STATES = {
 SUMS = {state: f"rows_{kept}" for state, kept in STATES.items()}
 READ = (ImportBatch.State.READING, ImportBatch.State.JUDGED)
 OPEN = (ImportBatch.State.RECEIVED, *READ)
-CHUNK = 500  # rows judged, or read, between two words about how far it is
+CHUNK = 500  # rows judged between two words about how far it is
 LONGEST_REASON = 400
 LONGEST_HEADING = 120
 KEPT_FOR = timedelta(days=30)
@@ -122,44 +123,37 @@ def _begin(
 def read_list(*, batch: ImportBatch, actor: User | None, at: datetime) -> ImportBatch:
     """Read the rows of a list that was only received, and return how the batch stands.
 
-    How many lines are read is written on the way, each time in a transaction of its own. Whoever begins last reads on;
-    an earlier reader, whose page was closed or whose process ended, keeps nothing. Raises RefusedError where
-    the file turns out to be damaged further down: then the list is discarded.
+    Of two who read it, the first who is done keeps the rows. Raises RefusedError where the file turns out to be damaged
+    further down: then the list is discarded.
     """
-    reader = uuid.uuid4().hex
-    received = ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.RECEIVED)
-    if not received.update(reader=reader, lines_read=0):
+    if batch.state != ImportBatch.State.RECEIVED:
         return ImportBatch.objects.get(pk=batch.pk)
     with batch.file.open("rb") as sent:
         data = sent.read()
     with tempfile.TemporaryFile() as kept:
         try:
             sheet = read_sheet(data=data, filename=batch.filename, worksheet=batch.worksheet, is_heading=is_heading)
-            total = write_rows(rows=_counted(sheet.rows, batch=batch, reader=reader), out=kept)
+            total = write_rows(rows=_counted(sheet.rows, total=batch.lines_total), out=kept)
         except SheetRefusedError as refusal:
             drop_import(batch=batch, actor=actor, at=at)
             raise RefusedError(gettext("%(reason)s The list was discarded.") % {"reason": refusal}) from refusal
-        _keep_rows(batch=batch, reader=reader, name=_keep_file(kept), total=total)
+        _keep_rows(batch=batch, name=_keep_file(kept), total=total)
     return ImportBatch.objects.get(pk=batch.pk)
 
 
 @service
-def _keep_rows(*, batch: ImportBatch, reader: str, name: str, total: int) -> None:
-    """Put the rows in the place of the file that was sent, unless somebody else has begun to read it."""
-    mine = ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.RECEIVED, reader=reader)
-    is_kept = mine.update(state=ImportBatch.State.READING, file=name, rows_total=total, reader="")
+def _keep_rows(*, batch: ImportBatch, name: str, total: int) -> None:
+    """Put the rows in the place of the file that was sent, unless somebody else has."""
+    received = ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.RECEIVED)
+    is_kept = received.update(state=ImportBatch.State.READING, file=name, rows_total=total)
     useless = (batch.file.name if is_kept else None) or name
     transaction.on_commit(lambda: batch.file.storage.delete(useless))
 
 
-def _counted(rows: Iterable[SheetRow], *, batch: ImportBatch, reader: str) -> Iterator[SheetRow]:
-    """Pass the rows on and write how far they are read; end where somebody else has begun to read."""
-    for count, row in enumerate(rows, start=1):
+def _counted(rows: Iterable[SheetRow], *, total: int) -> Iterator[SheetRow]:
+    for row in rows:
         yield row
-        if count % CHUNK == 0:
-            mine = ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.RECEIVED, reader=reader)
-            if not mine.update(lines_read=row.number):
-                return
+        report_progress(row.number, total, phase=gettext("Lines read"))
 
 
 def write_rows(*, rows: Iterable[SheetRow], out: IO[bytes]) -> int:
@@ -245,7 +239,7 @@ def judge_again(*, batch: ImportBatch, actor: User | None, at: datetime) -> None
 
 def start_judging(*, batch: ImportBatch, mapping: Mapping[str, str], asked: Mapping[str, Any], **columns: Any) -> None:
     """Begin to judge afresh; ``columns`` are those of the batch that change besides."""
-    nothing = dict.fromkeys(["rows_judged", "rows_ready", *SUMS.values()], 0)
+    nothing = dict.fromkeys(["rows_judged", *SUMS.values()], 0)
     started = ImportBatch.objects.filter(pk=batch.pk, state__in=READ).update(
         mapping=dict(mapping), asked=dict(asked), state=ImportBatch.State.READING, **nothing, **columns
     )
@@ -277,6 +271,7 @@ def judge_more(*, batch: ImportBatch, today: date, most: int | None = None) -> I
         while chunk := list(islice(judgements, CHUNK)):
             if not _store(batch, chunk):
                 break
+            report_progress(batch.rows_judged, batch.rows_total, phase=gettext("Rows checked"))
     return ImportBatch.objects.select_related("school", "actor").get(pk=batch.pk)
 
 

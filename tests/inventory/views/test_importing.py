@@ -9,9 +9,9 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.models import ImportBatch, Instrument, Role, StaffRole
-from inventory.services.importing import KEPT_FOR
-from tests.factories import make_director, make_instrument, make_school, make_user
-from tests.inventory.services.importing.makers import LIST, make_batch, make_judged, make_received
+from inventory.services.importing import KEPT_FOR, choose_columns
+from tests.factories import NOW, make_director, make_instrument, make_school, make_user
+from tests.inventory.services.importing.makers import LIST, choices_for, make_batch, make_judged
 
 SEND = reverse("inventory:import")
 pytestmark = pytest.mark.django_db
@@ -67,76 +67,12 @@ def test_wrong_columns_come_back_with_what_was_chosen(client, school, director):
     assert '<option value="model" selected>' in answer.text
 
 
-def test_the_page_judges_piece_by_piece_and_then_leads_to_the_result(client, school, director, monkeypatch):
-    monkeypatch.setattr("inventory.views.importing.ROWS_AT_ONCE", 2)
+def test_what_was_left_unfinished_goes_on_with_one_press(client, school, director):
     batch = make_batch(school=school, actor=director)
+    choose_columns(batch=batch, choices=choices_for(batch), actor=director, at=NOW)
     client.force_login(director)
-    client.post(page_of("import-columns", batch), {"column-0": "kind", "column-2": "serial"})
-    first = client.post(page_of("import-go-on", batch), headers={"HX-Request": "true"})
-    assert "2 of 3" in first.text
-    assert "2 of 3" in client.get(page_of("import-batch", batch)).text
-    last = client.post(page_of("import-go-on", batch), headers={"HX-Request": "true"})
-    assert last.headers["HX-Redirect"] == page_of("import-batch", batch)
-
-
-def test_without_script_one_press_judges_everything(client, school, director):
-    batch = make_batch(school=school, actor=director)
-    client.force_login(director)
-    client.post(page_of("import-columns", batch), {"column-0": "kind"})
-    answer = client.post(page_of("import-go-on", batch), follow=True)
-    assert "ready to register" in answer.text
-
-
-def test_a_large_workbook_is_read_on_a_page_of_its_own_and_leads_to_its_columns(client, school, director):
-    batch = make_received(school=school, actor=director)
-    client.force_login(director)
-    assert "0 of 13" in client.get(page_of("import-batch", batch)).text
-    assert client.get(page_of("import-columns", batch)).status_code == 404
-    ImportBatch.objects.update(lines_read=7)
-    assert "7 of 13" in client.get(page_of("import-progress", batch)).text
-    done = client.post(page_of("import-read", batch), headers={"HX-Request": "true"})
-    assert done.headers["HX-Redirect"] == page_of("import-batch", batch)
-    ended = client.get(page_of("import-progress", batch), headers={"HX-Request": "true"})
-    assert ended.headers["HX-Redirect"] == page_of("import-batch", batch)
-    assert "What is in each column?" in client.get(page_of("import-batch", batch), follow=True).text
-
-
-def test_a_page_opened_while_somebody_reads_only_looks_on(client, school, director):
-    batch = make_received(school=school, actor=director)
-    client.force_login(director)
-    assert 'hx-trigger="load, submit"' in client.get(page_of("import-batch", batch)).text
-    ImportBatch.objects.update(reader="somebody")
-    text = client.get(page_of("import-batch", batch)).text
-    assert 'hx-trigger="submit"' in text
-    assert "Read from the start" in text
-
-
-def test_a_workbook_damaged_further_down_leads_back_to_the_lists_with_the_reason(client, school, director, monkeypatch):
-    batch = make_received(school=school, actor=director, rows=70)
-    client.force_login(director)
-    monkeypatch.setattr("core.sheets.reading.MOST_ROWS", 60)
-    answer = client.post(page_of("import-read", batch), follow=True)
-    assert "more than 60 rows" in answer.text
-    assert answer.request["PATH_INFO"] == SEND
-
-
-def test_how_far_writing_is_can_be_asked(client, school, director):
-    batch = make_judged(school=school, actor=director)
-    client.force_login(director)
-    ImportBatch.objects.update(rows_ready=1)
-    assert "1 of 2" in client.get(page_of("import-progress", batch)).text
-    ImportBatch.objects.update(rows_ready=2)
-    assert "saving all of them, or none" in client.get(page_of("import-progress", batch)).text
-
-
-def test_a_conflict_leads_the_page_that_waits_back_to_the_list(client, school, director):
-    batch = make_judged(school=school, actor=director)
-    make_instrument(school=school, asset_number="F-1")
-    client.force_login(director)
-    answer = client.post(page_of("import-confirm", batch), headers={"HX-Request": "true"})
-    assert answer.headers["HX-Redirect"] == page_of("import-batch", batch)
-    assert "has been taken in the meantime" in client.get(page_of("import-batch", batch)).text
-    assert Instrument.objects.count() == 1
+    assert "0 of 3 rows" in client.get(page_of("import-batch", batch)).text
+    assert "ready to register" in client.post(page_of("import-go-on", batch), follow=True).text
 
 
 def test_a_conflict_is_told_above_the_rows_and_nothing_is_written(client, school, director):

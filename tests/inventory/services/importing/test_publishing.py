@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 
 from core.events import broken_links
 from core.models import Event
+from core.progress import progress_to
 from inventory.exceptions import RefusedError
 from inventory.models import Accessory, Custody, District, Donation, ImportBatch, Instrument, Room, StaffRole, Tag
 from inventory.rules.facts import Owed
@@ -82,22 +83,18 @@ def test_a_donor_is_kept_apart_and_in_no_event(school):
 def test_how_many_rows_are_ready_is_told_before_the_transaction(school, monkeypatch):
     monkeypatch.setattr("inventory.services.importing.publishing.READY_AT_ONCE", 3)
     told, writing = [], publishing._write
-    making = publishing._make_ready
-
-    def watched(*given, **more):
-        for ready in making(*given, **more):
-            yield ready
-            told.append(ImportBatch.objects.get().rows_ready)
 
     def written(batch, *given, **more):
         told.append("writing")
         writing(batch, *given, **more)
 
-    monkeypatch.setattr(publishing, "_make_ready", watched)
     monkeypatch.setattr(publishing, "_write", written)
     data = b"Instrument,Serial\n" + b"".join(b"Tpt,%d\n" % n for n in range(7))
-    assert publish(make_judged(school=school, data=data)) == 7
-    assert told == [3, 6, 7, "writing"]
+    batch = make_judged(school=school, data=data)
+    monkeypatch.setattr("core.progress.AT_MOST_EVERY", 0.0)
+    with progress_to(lambda done, *_: told.append(done)):
+        assert publish(batch) == 7
+    assert told == [3, 6, 7, 0, "writing"]
 
 
 def test_confirming_twice_writes_once(school):

@@ -9,6 +9,7 @@ import pytest
 from django.core.files.storage import default_storage
 
 from core.models import Event
+from core.progress import progress_to
 from core.sheets import SheetRow
 from inventory.exceptions import RefusedError
 from inventory.models import ColumnMemory, Donation, ImportBatch, ImportRow, Instrument
@@ -188,31 +189,21 @@ def test_a_small_workbook_and_any_text_file_are_read_at_once(school, director):
 
 
 def test_reading_tells_how_far_it_is_and_ends_with_the_rows_as_if_read_at_once(
-    school, monkeypatch, django_capture_on_commit_callbacks
+    school, django_capture_on_commit_callbacks
 ):
-    monkeypatch.setattr(module, "CHUNK", 5)
     rows = [["Instrument", "Serial"], *([f"Tpt {n}", str(n)] for n in range(12))]
     batch = make_received(school=school, data=make_workbook(rows))
     told, sent = [], batch.file.name
-    passing = module._counted
-
-    def watched(rows, **more):
-        for row in passing(rows, **more):
-            yield row
-            told.append(ImportBatch.objects.get(pk=batch.pk).lines_read)
-
-    monkeypatch.setattr(module, "_counted", watched)
-    with django_capture_on_commit_callbacks(execute=True):
+    with django_capture_on_commit_callbacks(execute=True), progress_to(lambda *said: told.append(said)):
         batch = read_list(batch=batch, actor=batch.actor, at=NOW)
-    assert told == [0] * 5 + [6] * 5 + [11] * 2  # a row's turn is told before the next is read
+    assert (told[0], told[-1]) == ((2, 13, "Lines read"), (13, 13, "Lines read"))
     assert (batch.state, batch.rows_total) == (ImportBatch.State.READING, 12)
     assert not default_storage.exists(sent)
     whole = make_batch(school=school, data=make_workbook(rows), name="b.xlsx")
     assert sample_rows(batch) == sample_rows(whole)
 
 
-def test_whoever_begins_last_reads_and_the_earlier_reader_keeps_nothing(school, monkeypatch):
-    monkeypatch.setattr(module, "CHUNK", 5)
+def test_of_two_who_read_the_first_who_is_done_keeps_the_rows(school, monkeypatch, django_capture_on_commit_callbacks):
     batch = make_received(school=school)
     passing, begun = module._counted, []
 
@@ -221,11 +212,12 @@ def test_whoever_begins_last_reads_and_the_earlier_reader_keeps_nothing(school, 
             yield row
             if not begun:
                 begun.append(True)
-                assert read_list(batch=batch, actor=batch.actor, at=NOW).rows_total == 12
+                begun.append(read_list(batch=batch, actor=batch.actor, at=NOW).file.name)
 
     monkeypatch.setattr(module, "_counted", overtaken)
-    after = read_list(batch=batch, actor=batch.actor, at=NOW)
-    assert (after.state, after.rows_total) == (ImportBatch.State.READING, 12)
+    with django_capture_on_commit_callbacks(execute=True):
+        after = read_list(batch=batch, actor=batch.actor, at=NOW)
+    assert (after.state, after.rows_total, after.file.name) == (ImportBatch.State.READING, 12, begun[1])
     assert len(sample_rows(after)) == 12
 
 
