@@ -34,6 +34,7 @@ from inventory.models import Whereabouts
 from inventory.rules.playing import LEVEL_NAMES
 from inventory.rules.purchasing import already_requested
 
+LONG = 100  # lines of seats; more are folded
 SHOWN = 30  # instruments named beside one reason
 FRONTIER_TONES = (Tone.MAIN, Tone.GOOD, Tone.STOP)
 BUDGET_NAMES = {
@@ -47,7 +48,7 @@ def season_page(
     found: DistrictSeason, plan: SeasonPlan, *, more: Sequence[More], made_at: datetime, needed_by: date | None
 ) -> dict[str, Any]:
     """What templates/desk/season_plan.html and the paper show."""
-    benches = _benches(found, plan)
+    benches, ensembles = _benches(found, plan), _ensembles(found, plan.filled)
     return {
         "schools": [school.name for school in found.schools.values()],
         "made_at": made_at,
@@ -60,7 +61,8 @@ def season_page(
         "cost": dollars(plan.cost_amount),
         "is_proven": plan.is_proven,
         "gap": f"{plan.gap * 100:.2f}",
-        "ensembles": _ensembles(found, plan.filled),
+        "ensembles": ensembles,
+        "is_long": sum(len(one["lines"]) for one in ensembles) > LONG,
         "benches": benches,
         "to_start": [
             line["number"] for bench in benches if bench["is_bench"] for line in bench["lines"] if line["may_start"]

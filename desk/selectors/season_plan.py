@@ -10,7 +10,9 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from django.utils import timezone
+from django.utils.translation import gettext
 
+from core.progress import counted
 from desk.rules.season_plan import Action, Budgets, Candidate, Goal, Option, Purchase, Season, Seats
 from inventory.catalog.load import catalog
 from inventory.models import Instrument, Level, PurchaseRequest, School, Verdict, Whereabouts
@@ -78,7 +80,7 @@ def season_of(schools: Iterable[School], terms: Terms) -> DistrictSeason:
     found = DistrictSeason(Season((), budgets=terms.budgets, goal=terms.goal), {}, {}, {}, {}, benches, requested)
     seats: list[Seats] = []
     candidates: list[Candidate] = []
-    for school in schools:
+    for school in counted(schools, total=len(schools), phase=gettext("Schools read")):
         found.schools[school.code] = school
         demands = _demands(school)
         counts = Counter(_seat_line(one, school) for one in demands)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
 from hashlib import sha256
 from time import monotonic
@@ -33,7 +34,7 @@ from desk.season_kept import DOES, found_before, is_due, keep_solution, solution
 from desk.selectors.season_plan import DistrictSeason, Terms, season_of
 from desk.selectors.season_started import started_at
 from desk.services.season_plan import start_season
-from inventory.models import Instrument, PurchaseRequest, schools_of
+from inventory.models import Instrument, PurchaseRequest, School, schools_of
 from inventory.services.purchasing import close_purchase
 from loans.forms.filters import schools_in
 from repairs.models import Bench
@@ -44,6 +45,7 @@ PLAN_WITHIN, PAGE_WITHIN = 15.0, 20.0  # seconds of one request after which no s
 TOLERATED = 0.0005
 SECONDS_LATER, LATER_WITHIN = 40.0, 150.0  # the same where the worker searches; less than it may be silent for
 MOST_FOR_MORE = 600  # instruments up to which a request plans, and says what more would fill
+MOST_TO_READ = 1200  # instruments of the schools up to which a request reads what could be done with each
 KEPT, MOST_KEPT = "season_plans", 8  # in the session: the latest plans, by what was asked
 BEFORE = "before"  # in the address: which of them the form stood beside
 PER_PAGE, LATEST = 50, 3  # purchase requests on their page, and beside a plan
@@ -65,12 +67,21 @@ def season_for(user: User, form: SeasonPlanForm, *, now: datetime) -> DistrictSe
         budgets=form.budgets,
         goal=Goal(form.cleaned_data["goal"]),
     )
+    return season_of(schools_asked(user, form), terms)
+
+
+def schools_asked(user: User, form: SeasonPlanForm) -> list[School]:
     chosen = form.cleaned_data.get("school")
-    return season_of([chosen] if chosen else list(schools_of(user, PERMISSION).order_by("name")), terms)
+    return [chosen] if chosen else list(schools_of(user, PERMISSION).order_by("name"))
 
 
 def is_large(found: DistrictSeason) -> bool:
     return len(found.season.candidates) > MOST_FOR_MORE
+
+
+def is_long_to_read(user: User, schools: Collection[School]) -> bool:
+    """Whether a request does not even read the season, which is most of a page's time where nobody searched yet."""
+    return Instrument.objects.visible_to(user, PERMISSION).present().filter(school__in=schools).count() > MOST_TO_READ
 
 
 def page_of(
@@ -107,7 +118,7 @@ def plan_later(work: LongWork, at: datetime) -> Outcome:
     if not form.is_valid():  # a school or bench of it is gone, or the role
         raise RefusedError(" ".join(str(error) for errors in form.errors.values() for error in errors))
     found, begun = season_for(work.person, form, now=at), monotonic()
-    report_progress()
+    report_progress(phase=gettext("Searching for the best plan"))
     solution = solve(
         build_model(found.season), seconds=SECONDS_LATER, left=lambda: begun + LATER_WITHIN - monotonic(),
         tolerated=TOLERATED,
@@ -122,11 +133,14 @@ class SeasonPlanView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         form, now, page = form_of(request.user, request.GET), timezone.now(), None
         if form.is_valid():
-            found, asked = season_for(request.user, form, now=now), asked_of(form)
-            work = found_before(user=request.user, asked=asked) if is_large(found) else None
+            asked, schools = asked_of(form), schools_asked(request.user, form)
+            work = found_before(user=request.user, asked=asked)
+            if work is None and is_long_to_read(request.user, schools):
+                return self.leave_to_worker(schools, asked)
+            found = season_for(request.user, form, now=now)
             solution = solution_for(found.season, work=work) if work else None
             if is_large(found) and solution is None and is_due(work, at=now):
-                return self.leave_to_worker(found, asked)
+                return self.leave_to_worker(schools, asked)
             page = page_of(found, form, now=now, solution=solution)
         if page:
             may_start = Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=page["to_start"])
@@ -149,12 +163,12 @@ class SeasonPlanView(StaffView):
         }
         return render(request, "desk/season_plan.html", context, status=422 if form.errors else 200)
 
-    def leave_to_worker(self, found: DistrictSeason, asked: str) -> HttpResponse:
+    def leave_to_worker(self, rows: Collection[School], asked: str) -> HttpResponse:
         address, before = QueryDict(asked, mutable=True), self.request.GET.get(BEFORE, "")
         if before in self.request.session.get(KEPT, {}):
             address[BEFORE] = before
         arguments = {"asked": asked, "address": address.urlencode()}
-        schools = [school.pk for school in found.schools.values()]
+        schools = [school.pk for school in rows]
         progress = start_work(
             self.request, function=DOES, title=gettext("Season plan"), permission=PERMISSION, schools=schools,
             arguments=arguments,
@@ -291,7 +305,7 @@ class SeasonPlanPdfView(StaffView):
         if not form.is_valid():
             return redirect("desk:season-plan")
         found = season_for(request.user, form, now=now)
-        work = found_before(user=request.user, asked=asked_of(form)) if is_large(found) else None
+        work = found_before(user=request.user, asked=asked_of(form))
         solution = solution_for(found.season, work=work) if work else None
         return self.export_pdf(
             lambda: season_plan_pdf(page_of(found, form, now=now, solution=solution)),

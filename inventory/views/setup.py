@@ -11,10 +11,12 @@ from django.db.models import Q
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.models import SignOn, User
 from core.responses import home_url
+from core.runs import BACKUP, last_runs
 from core.second_steps import has_second_step
 from core.services.accounts import LINK_GOOD_FOR, make_link, set_first_password
 from core.services.second_steps import reset_second_step
@@ -67,6 +69,7 @@ class SettingsView(FormView):
         return DistrictForm(data, instance=row if data is None else self.row())
 
     def context(self, row: District | None, form: DistrictForm) -> dict[str, Any]:
+        backup = last_runs().get(BACKUP)
         return {
             "next_number": proposed_number(row),
             "is_https": settings.PUBLIC_ADDRESS.startswith("https://"),
@@ -75,6 +78,8 @@ class SettingsView(FormView):
             "own_folder": override_folder(),
             "data_folder": settings.VAR_DIR,
             "media_folder": settings.MEDIA_ROOT,
+            "backup": backup,
+            "is_backup_running": backup is not None and backup.is_running(at=timezone.now()),
             "school_count": School.objects.count(),
             "people_count": User.objects.filter(is_active=True).count(),
         }

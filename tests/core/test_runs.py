@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from core.runs import Run, last_runs, note_run
+from core.runs import LONGEST, Run, last_runs, note_begun, note_run
 from tests.factories import NOW
 
 pytestmark = pytest.mark.pure
@@ -29,6 +29,19 @@ def test_a_step_that_fails_keeps_when_it_last_went_well_and_others_stay(file):
     assert last_runs()["verify"].is_done
     assert file.stat().st_mode & 0o777 == 0o600
     assert list(file.parent.iterdir()) == [file]
+
+
+def test_what_runs_says_since_when_until_it_ends_or_must_have_been_killed():
+    """Common practice, no source."""
+    note_run("backup", is_done=True, at=NOW)
+    note_begun("backup", at=LATER)
+    running = last_runs()["backup"]
+    assert (running.done_at, running.begun_at, running.is_running(at=LATER)) == (NOW, LATER, True)
+    assert not running.is_running(at=LATER + LONGEST)
+    note_run("backup", is_done=False, at=LATER)
+    assert last_runs()["backup"] == Run(tried_at=LATER, done_at=NOW)
+    note_begun("verify", at=LATER)
+    assert last_runs()["verify"].is_running(at=LATER)
 
 
 @pytest.mark.parametrize(

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import tempfile
 from argparse import ArgumentParser
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from django.conf import settings
 from django.core.management.base import CommandError
+from django.db import Error
 from django.utils import timezone
 
 from core.backups import Lock, Opener, check_backup, check_written, take_snapshot, write_backup
@@ -16,10 +18,8 @@ from core.erasures import noted_erasures
 from core.exceptions import BackupError
 from core.management.writing import WritingCommand
 from core.progress import progress_to
-from core.runs import note_run
+from core.runs import BACKUP, note_begun, note_run
 from loans.services.erased_again import note_forgotten
-
-BACKUP = "backup"  # among the steps of the nightly run
 
 
 class Command(WritingCommand):
@@ -58,6 +58,14 @@ class Command(WritingCommand):
             path /= f"hornbook-{timezone.localtime(now):%Y-%m-%d-%H%M%S}.tar{'.age' if lock.is_closed else ''}"
         if path.exists():
             raise BackupError(f"{path} is there already.")
+        note_begun(BACKUP, at=now)
+        try:
+            self.write(path, lock, key, now=now)
+        except (BackupError, Error, OSError):
+            note_run(BACKUP, is_done=False, at=now)
+            raise
+
+    def write(self, path: Path, lock: Lock, key: Opener | None, *, now: datetime) -> None:
         note_forgotten()
         erasures = len(list(noted_erasures()))
         # Beside the database: a copy that is not encrypted goes nowhere that the database is not.

@@ -398,3 +398,16 @@ def test_a_large_season_that_changed_is_planned_again_but_not_at_once(client, la
     LongWork.objects.update(finished_at=row.finished_at - HOLDS_FOR)
     assert client.get(large).status_code == 302
     assert LongWork.objects.open().count() == 1
+
+
+def test_what_takes_long_to_read_is_left_to_the_worker_unread_and_a_long_plan_is_folded(client, large, monkeypatch):
+    """Common practice, no source."""
+    monkeypatch.setattr("desk.views.season_plan.MOST_TO_READ", 0)
+    monkeypatch.setattr("desk.pages.season_plan.LONG", 0)
+    with monkeypatch.context() as unread:
+        unread.setattr("desk.views.season_plan.season_for", None)
+        assert client.get(large).status_code == 302
+    page = client.get(work().result_url)
+    folded = [one["name"] for one in page.context["page"]["ensembles"]]
+    assert folded
+    assert page.text.count('<details class="fold">') >= len(folded)

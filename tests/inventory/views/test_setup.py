@@ -5,11 +5,13 @@ from django.contrib.auth import SESSION_KEY
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 from zeal import zeal_ignore
 
 from core.models import User
+from core.runs import BACKUP, note_begun, note_run
 from inventory.models import District, Role, Room, School, StaffRole
-from tests.factories import make_school, make_user
+from tests.factories import NOW, make_school, make_user
 
 pytestmark = pytest.mark.django_db
 SETTINGS, SCHOOLS, PEOPLE = (reverse(f"inventory:{name}") for name in ("settings", "schools", "people"))
@@ -64,6 +66,23 @@ def test_the_page_says_what_the_address_allows(client, administrator, settings, 
     settings.PUBLIC_ADDRESS = public
     client.force_login(administrator)
     assert says in client.get(SETTINGS).text
+
+
+def test_the_page_says_when_the_last_backup_was_and_whether_one_runs_or_failed(
+    client, administrator, settings, tmp_path
+):
+    """Common practice, no source."""
+    settings.RUNS_FILE = tmp_path / "runs.json"
+    client.force_login(administrator)
+    assert "None yet" in client.get(SETTINGS).text
+    note_run(BACKUP, is_done=True, at=NOW)
+    page = client.get(SETTINGS).text
+    assert timezone.localtime(NOW).strftime("%b %-d, %Y, %-I:%M") in page
+    assert "still running" not in page
+    note_begun(BACKUP, at=timezone.now())
+    assert "and is still running" in client.get(SETTINGS).text
+    note_run(BACKUP, is_done=False, at=timezone.now())
+    assert "failed. The server" in client.get(SETTINGS).text
 
 
 def test_the_page_tells_where_figures_come_from(client, administrator):

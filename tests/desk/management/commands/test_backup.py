@@ -12,6 +12,7 @@ from django.core.files.storage import default_storage
 from django.core.management import CommandError, call_command
 
 from core.erasures import noted_erasures
+from core.runs import last_runs
 from loans.models import Agreement, Student
 from tests.factories import NOW, make_student
 from tests.loans.makers import make_agreement
@@ -69,6 +70,8 @@ def test_a_name_that_is_taken_is_refused_and_kept(tmp_path):
 def test_a_folder_that_is_not_there_is_said_in_a_sentence(tmp_path):
     words, code = refused(tmp_path / "no" / "one.tar")
     assert (words, code) == ("The backup was not made: No such file or directory.", 2)
+    run = last_runs()["backup"]
+    assert (run.is_done, run.begun_at) == (False, None)
 
 
 def test_a_file_that_a_row_names_and_that_is_not_there_is_named_and_ends_with_one(tmp_path, capsys):
