@@ -16,6 +16,7 @@ from inventory.pages.charts import said_fingering
 from inventory.pages.suspects import spots_of
 from inventory.rules.intonation import Against, Intonation, Surprise
 from inventory.rules.notes import note_words, shown_note
+from inventory.rules.picture.staff import lone_staff
 from inventory.rules.pitch import FAR_DEGREES, ROOM_CELSIUS, drift, frequency, room_band
 from inventory.rules.playing import NoteState, PlayingReport, level_name, uncharted
 from inventory.rules.standing import FIRST_YEAR, Standing
@@ -73,6 +74,7 @@ def play_test_page(instrument: Instrument, *, level: str, standing: Standing | N
         # To play, or the voices where the kind has no notes, such as the drums of a set.
         "notes": notes or [{"written": name, "shown": name, "hertz": 0.0} for name in voices_of(standing)],
         "is_by_note": bool(notes),
+        "staff": lone_staff([note["written"] for note in notes], clef=standing.clef) if notes else None,
         "spec": catalog().play_tests.get(kind.play_test),
         # Code of the chart where nobody has confirmed its fingerings, else "".
         "unconfirmed": unconfirmed_chart(standing.chart),

@@ -95,7 +95,7 @@ const nearer = (samples, guess, rate) => {
 const refined = (samples, rough, rate) => {
   const guess = nearer(samples, rough, rate);
   let found = harmonicsOf(samples, guess, rate);
-  if (!found.length) return guess;
+  if (!found[0]?.power) return guess; // silence in the first half
   // Where only every second (third ...) harmonic sounds, the period found was two (three ...) periods long.
   const every = found.filter((one) => one.power > found[0].power * 0.003).reduce((sum, one) => divisor(one.harmonic, sum), 0);
   const base = guess * every;

@@ -1,17 +1,17 @@
 // The play test with ears: note by note, a needle, moving on when a note is held. Fills in the form that works by hand too.
+import { centsOf, mark, noteCells, said, signed, stateOf } from "./note-cells.js";
 import { centsBetween, HeldNote, LevelGate, loudnessOf, nameOf, pitchOf, spreadOf, windowFor } from "./pitch.js";
 import { say } from "./words.js";
 
 const form = document.querySelector("[data-play-test]");
 const ears = form?.querySelector("[data-ears]");
+const cells = form?.querySelector("[data-cells]") && noteCells(form);
 const EVERY_MS = 55;
 const NEEDLE_DEGREES = 48.3; // at 50 cents
 const REST_MS = 200; // after a note, for the eye to follow
 const TAP_MS = 500; // a second tap within it is the same tap
 const QUIET_READINGS = 12;
 const SWAY_CENTS = 12; // from here on vibrato is said
-
-const signed = (cents) => `${cents > 0 ? "+" : cents < 0 ? "−" : ""}${Math.abs(cents).toFixed(0)}`;
 
 const STEPS = { C: 0, D: 2, E: 4, F: 5, G: 7, A: 9, B: 11 };
 /** MIDI number of a written name: "F#4", "Bb3". */
@@ -28,18 +28,16 @@ const writtenName = (lines, hertz) => {
   return nameOf(midiOf(first.dataset.note) + centsBetween(hertz, Number(first.dataset.hertz)) / 100);
 };
 
-const mark = (line, value) => { line.querySelector(`.note-states input[value="${value}"]`).checked = true; };
-
 // Between "all of them" and "only some": notes that nobody judged yet go over, those that were judged stay.
 const some = form?.querySelector("[data-only-some]");
 let isOnlySome = false;
 const onlySome = (is) => {
   isOnlySome = is;
-  for (const line of form.querySelectorAll("[data-note]")) {
-    const state = line.querySelector(".note-states input:checked")?.value ?? "";
-    const isJudged = Boolean(line.querySelector(".note-cents input")?.value);
-    if (!isJudged && state === (is ? "" : "untried")) mark(line, is ? "untried" : "");
+  for (const line of cells.lines) {
+    const isJudged = Boolean(centsOf(line)?.value);
+    if (!isJudged && stateOf(line) === (is ? "" : "untried")) mark(line, is ? "untried" : "");
   }
+  cells.draw();
   sayWhichCount();
 };
 const sayWhichCount = () => {
@@ -49,13 +47,15 @@ if (some) {
   some.hidden = false;
   some.querySelector("button").addEventListener("click", () => {
     onlySome(!isOnlySome);
+    form.dispatchEvent(new Event("change", { bubbles: true })); // the device keeps it
     window.hornbook?.announce(say(isOnlySome ? "others-not-played" : "others-played"));
   });
 }
 
 const start = () => {
   const $ = (name) => ears.querySelector(`[data-ears-${name}]`);
-  const lines = [...form.querySelectorAll("[data-note]")];
+  const screen = $("screen");
+  const { lines } = cells;
   const tries = new Map(); // written -> cents of each try
   const measures = form.querySelector("[name=measures]");
   const saved = () => { try { return JSON.parse(measures.value || "[]"); } catch { return []; } };
@@ -85,27 +85,27 @@ const start = () => {
     const all = tries.get(written) || [];
     if (!spoke) {
       known.set(written, { written, cents: null, spread: null, tries: all.length, spoke: false });
-      line.querySelector('input[value="failed"]').checked = true;
-      line.querySelector(".note-cents input").value = "";
+      mark(line, "failed");
+      centsOf(line).value = "";
     } else {
       const { mean, spread } = spreadOf(all);
       known.set(written, { written, cents: Number(mean.toFixed(1)), spread: Number(spread.toFixed(1)), tries: all.length, spoke: true });
-      line.querySelector(".note-cents input").value = mean.toFixed(1);
-      const state = line.querySelector(".note-states input:checked");
-      if (state?.value === "failed" || state?.value === "untried") mark(line, "");
+      centsOf(line).value = mean.toFixed(1);
+      if (["failed", "untried"].includes(stateOf(line))) mark(line, "");
     }
     store();
   };
 
   const show = () => {
     const line = lines[at];
-    lines.forEach((one) => one.toggleAttribute("data-now", one === line));
+    cells.select(at);
+    screen.querySelectorAll("[data-on-staff]").forEach((one) => { one.toggleAttribute("hidden", one.dataset.onStaff !== line.dataset.note); });
     const all = tries.get(line.dataset.note) || [];
     $("count").textContent = say("at", { at: at + 1, all: lines.length });
     const { mean, spread } = spreadOf(all);
     $("tries").textContent = all.length
       ? say("tried", { times: all.length, cents: signed(mean), spread: spread.toFixed(1) }) : "";
-    $("note").textContent = line.dataset.shown;
+    $("note").textContent = $("now").textContent = line.dataset.shown;
     $("fingering").textContent = line.dataset.fingering;
     held = new HeldNote(Number(line.dataset.hertz), lastHertz, own());
     $("hold").value = 0;
@@ -114,7 +114,7 @@ const start = () => {
   const point = (cents) => {
     const turn = Math.max(-55, Math.min(55, cents ?? 0)) * (NEEDLE_DEGREES / 50);
     $("hand").style.transform = `rotate(${turn}deg)`;
-    ears.classList.toggle("is-quiet", cents === null);
+    screen.classList.toggle("is-quiet", cents === null);
     $("cents").textContent = cents === null ? "·" : say("cents", { cents: signed(cents) });
   };
 
@@ -154,7 +154,6 @@ const start = () => {
     $("last").textContent = say(told.width > SWAY_CENTS ? "heard-swaying" : "heard", {
       note: line.dataset.shown, cents: signed(told.done), width: told.width.toFixed(0),
     });
-    window.hornbook?.announce($("last").textContent);
     move(at + 1);
   };
 
@@ -165,7 +164,7 @@ const start = () => {
     } catch { lock = null; } // a low battery refuses it
   };
 
-  const stop = (words = "") => {
+  const release = () => {
     clearInterval(timer);
     lock?.release();
     lock = null;
@@ -175,11 +174,15 @@ const start = () => {
       context.close();
     }
     stream = context = null;
-    lines.forEach((one) => one.removeAttribute("data-now"));
-    $("on").hidden = true;
-    $("off").hidden = false;
-    $("says").textContent = words;
+    cells.goHome();
+    screen.close();
     $("start").textContent = say("again");
+  };
+
+  const stop = (words = "") => {
+    release();
+    if (history.state?.isListening) history.back();
+    $("says").textContent = words;
   };
 
   const begin = async () => {
@@ -203,18 +206,22 @@ const start = () => {
     context.createMediaStreamSource(stream).connect(analyser);
     const samples = new Float32Array(32768);
     if (!known.size) onlySome(true); // what is heard counts, and nothing else
-    $("off").hidden = true;
-    $("on").hidden = false;
-    ears.scrollIntoView({ block: "start" });
+    if (!history.state?.isListening) history.pushState({ isListening: true }, ""); // the Back button leaves the screen, not the page
+    screen.showModal();
+    cells.lend($("cells"), move);
+    $("says").textContent = $("last").textContent = "";
     const fresh = lines.findIndex((line) => !known.has(line.dataset.note));
     at = fresh < 0 ? 0 : fresh;
     show();
     point(null);
+    $("note").focus();
     timer = setInterval(() => listen(analyser, samples), EVERY_MS);
   };
 
   $("start").addEventListener("click", begin);
   $("stop").addEventListener("click", () => stop());
+  screen.addEventListener("close", () => { if (stream) stop(); }); // by Escape
+  addEventListener("popstate", () => { if (stream) release(); });
   /** One tap acts once: a second one right after it would judge the next note unheard. */
   const onTap = (name, act) => $(name).addEventListener("click", () => {
     const now = performance.now();
@@ -222,8 +229,12 @@ const start = () => {
     tappedAt = now;
     act();
   });
-  onTap("silent", () => { keep(lines[at], false); move(at + 1); });
-  onTap("weak", () => { mark(lines[at], "weak"); store(); move(at + 1); });
+  const moveOn = () => {
+    $("last").textContent = said(lines[at]);
+    move(at + 1);
+  };
+  onTap("silent", () => { keep(lines[at], false); moveOn(); });
+  onTap("weak", () => { mark(lines[at], "weak"); store(); moveOn(); });
   onTap("next", () => move(at + 1));
   document.addEventListener("visibilitychange", () => { if (stream && document.visibilityState === "visible") stayAwake(); });
   onTap("again", () => {
@@ -231,11 +242,13 @@ const start = () => {
     const tried = tries.has(lines[at].dataset.note);
     move(tried ? at : at - 1);
   });
-  addEventListener("pagehide", () => stop());
-  form.addEventListener("change", (event) => {
-    const line = event.target.closest("[data-note]");
-    if (!line || !event.target.matches(".note-cents input")) return;
-    known.delete(line.dataset.note); // typed by hand: the microphone's figure no longer stands
+  addEventListener("pagehide", () => { if (stream) release(); });
+  form.addEventListener("change", ({ target }) => {
+    const line = target.closest("[data-note]");
+    if (!line) return;
+    const isSilent = known.get(line.dataset.note)?.spoke === false;
+    if (target !== centsOf(line) && !isSilent) return;
+    known.delete(line.dataset.note); // said by hand: what the microphone heard no longer stands
     store();
   });
   recall();

@@ -259,7 +259,7 @@ def test_over_plain_http_nothing_is_written_down_and_the_page_says_so(
         assert page.evaluate("[isSecureContext, typeof crypto.subtle]") == [False, "undefined"]
         filled_in(page)
         assert "Nothing is kept on this device" in page.inner_text("main")
-        page.locator('[data-note="C4"] label', has_text="weak").tap()
+        page.get_by_role("button", name="C4: speaks").tap()
         page.wait_for_timeout(600)
         draft = begun_walk(ready_to_lend, tech)
         page.goto(reverse("inventory:walk", args=[draft.pk]))

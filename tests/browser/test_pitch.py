@@ -121,6 +121,19 @@ def test_noise_alone_and_silence_are_no_note(hear):
     assert [one[2] for one in (*silence, *hiss)] == [None, None]
 
 
+BEGUN = """async (silent) => {
+  const { pitchOf } = await import('/static/js/pitch.js');
+  return pitchOf(Float32Array.from({ length: 8192 }, (_, i) => (i < silent ? 0 : 0.3 * Math.sin(2 * Math.PI * 440 * i / 48000))), 48000);
+}"""
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_tone_that_has_just_begun_is_heard_by_its_own_pitch(open_page):
+    page = open_page()
+    page.goto("/log-in/")
+    assert [page.evaluate(BEGUN, silent)["hertz"] for silent in (4096, 5000)] == pytest.approx([440, 440], abs=2)
+
+
 FOLLOW = """async ({readings, wanted, taken}) => {
   const { HeldNote } = await import('/static/js/pitch.js');
   const held = new HeldNote(wanted, 0, taken);

@@ -13,6 +13,7 @@ from typing import Literal
 from core.translation import gettext as _
 from core.translation import gettext_noop
 from inventory.rules.picture.art import glyph
+from inventory.rules.picture.shapes import n
 from inventory.rules.playing.reports import NoteState
 
 SPACE = 8.0
@@ -75,6 +76,28 @@ class StaffDrawing:
     heads: tuple[Head, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class LoneNote:
+    """One note of a staff that shows one at a time. Paths: its ledger lines and its accidental."""
+
+    written: str
+    x: str
+    y: str
+    ledgers: str
+    accidental: Shape
+
+
+@dataclass(frozen=True, slots=True)
+class LoneStaff:
+    """A short staff, high enough for each of its notes, of which one is shown at a time."""
+
+    width: str
+    height: str
+    lines: str
+    clef: Shape
+    notes: tuple[LoneNote, ...]
+
+
 def steps_of(written: str) -> int:
     """Return a written note's place on the staff in diatonic steps; its accidental does not move it."""
     return LETTERS.index(written[0]) + 7 * int(written[-1])
@@ -97,11 +120,10 @@ def summary_of(notes: Sequence[StaffNote]) -> str:
 
 def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wide", "small"]) -> StaffDrawing:
     """Return the notes on as many systems as keep them apart. ``clef``: treble, bass, alto, neutral (first word counts)."""
-    name = clef.split(maxsplit=1)[0] if clef.split() and clef.split(maxsplit=1)[0] in CLEF_LINE else "treble"
+    name = clef_name(clef)
     page, most = PAGES[width]
     systems = ceil(len(notes) / most) if notes else 1
     each = ceil(len(notes) / systems) if notes else 0
-    bottom = steps_of(BOTTOM_LINE[name])
     gap = min((page - 58) / max(each, 1), 40.0)
     right = page - 2 if systems > 1 or each * gap + 58 > page * 0.8 else 58 + each * gap
     lines: list[tuple[float, float, float, float]] = []
@@ -111,7 +133,7 @@ def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wid
     y = 0.0
     for number in range(systems):
         mine = notes[number * each : (number + 1) * each]
-        places = [steps_of(note.written) - bottom if name != "neutral" else 4 for note in mine]
+        places = [place_of(note.written, name) for note in mine]
         above = max(
             [
                 TOP_STEP + 3,
@@ -140,6 +162,49 @@ def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wid
         clefs=tuple(clefs),
         heads=tuple(heads),
     )
+
+
+def lone_staff(written: Sequence[str], *, clef: str) -> LoneStaff:
+    name = clef_name(clef)
+    places = {note: place_of(note, name) for note in written}
+    above, below = (
+        max(TOP_STEP + 4, *(place + 3 for place in places.values())),
+        min(-4, *(p - 2 for p in places.values())),
+    )
+    base = above * SPACE / 2  # y of the bottom line
+    x, right = 64.0, 84.0
+
+    def line(step: float, start: float, end: float) -> str:
+        return f"M{n(start)} {n(base - step * SPACE / 2)}H{n(end)}"
+
+    def lone(note: str) -> LoneNote:
+        y = base - places[note] * SPACE / 2
+        sign = ACCIDENTALS.get(note[1:-1], "")
+        return LoneNote(
+            written=note,
+            x=n(x),
+            y=n(y),
+            ledgers="".join(line(step, x - 10, x + 10) for step in ledger_steps(places[note])),
+            accidental=shape(sign, x=x - 14, y=y) if sign else (),
+        )
+
+    return LoneStaff(
+        width=n(right + 2),
+        height=n((above - below) * SPACE / 2),
+        lines="".join(line(step, 2, right) for step in range(0, TOP_STEP + 1, 2)),
+        clef=shape(name, x=18, y=base - CLEF_LINE[name] * SPACE / 2),
+        notes=tuple(map(lone, places)),
+    )
+
+
+def clef_name(said: str) -> str:
+    first = said.partition(" ")[0]
+    return first if first in CLEF_LINE else "treble"
+
+
+def place_of(written: str, clef: str) -> int:
+    """Return at which step above the bottom line a note stands; drums stand on the middle line."""
+    return TOP_STEP // 2 if clef == "neutral" else steps_of(written) - steps_of(BOTTOM_LINE[clef])
 
 
 def ledger_steps(place: int) -> list[int]:

@@ -33,6 +33,7 @@ def test_every_kind_has_its_page(client, school, kind_code):
     page = client.get(address(make_ready_instrument(school=school, kind_code=kind_code)))
     assert page.status_code == 200
     assert "What to play" in page.text
+    assert page.text.count("data-on-staff=") in {0, page.text.count("data-note=")}
 
 
 def test_a_pass_is_kept_with_all_that_was_told(client, instrument):

@@ -16,6 +16,7 @@ from inventory.rules.picture.staff import (
     StaffDrawing,
     StaffNote,
     ledger_steps,
+    lone_staff,
     staff,
     steps_of,
     summary_of,
@@ -130,3 +131,17 @@ def test_middle_c_has_one_short_line_below_a_treble_staff():
     x = drawing.heads[0].x
     assert (x1, y1, x2, y2) == pytest.approx((x - 9, bottom + 8, x + 9, bottom + 8))
     assert drawing.heads[0].y == bottom + 8
+
+
+@pytest.mark.parametrize("clef", ["treble", "bass", "alto", "neutral"])
+def test_a_note_shown_alone_stands_where_it_stands_among_others(clef):
+    names = ["E2", "Bb2", "C4", "F#5", "D6"]
+    among, alone = (
+        staff(notes=[make_note(name) for name in names], clef=clef, width="wide"),
+        lone_staff(names, clef=clef),
+    )
+    bottom = float(alone.lines.partition("H")[0].split()[1])
+    assert [float(note.y) - bottom for note in alone.notes] == [head.y - bottom_of(among) for head in among.heads]
+    assert sum(note.ledgers.count("M") for note in alone.notes) == len(among.ledgers)
+    assert [bool(note.accidental) for note in alone.notes] == [bool(head.accidental) for head in among.heads]
+    assert all(0 < float(note.y) < float(alone.height) for note in alone.notes)
