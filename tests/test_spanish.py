@@ -6,9 +6,11 @@ dictionaries and makers' and teachers' pages that agree on another word (docs/sp
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -22,6 +24,7 @@ ROOT = Path(__file__).resolve().parent.parent
 FOLDER_OF_WORDS = ROOT / "locale" / "es" / "LC_MESSAGES"
 
 
+@cache
 def messages_of(name: str):
     with (FOLDER_OF_WORDS / f"{name}.po").open("rb") as file:
         return [message for message in read_po(file, locale="es") if message.id]
@@ -103,6 +106,20 @@ def test_each_label_of_a_form_and_heading_of_a_table_is_marked_and_said_in_spani
     ]
     assert len(shown) > 200
     assert [where for where, words in shown if not isinstance(words, Promise) or str(words) not in known] == []
+
+
+CODE = re.compile(r"(?<!manage\.py )\b[a-z]+_[a-z]\w*")
+
+
+@pytest.mark.parametrize("name", ["django", "catalog"])
+def test_no_sentence_shows_a_name_of_the_code(name):
+    """Nor does a word of the catalog: a setting or a fault is named by its words. The name of a command may stand."""
+    said = [
+        re.sub(r"%\(\w+\)|\{\w+\}", "", text)
+        for one in messages_of(name)
+        for text in (*forms(one.id), *forms(one.string))
+    ]
+    assert [text for text in said if CODE.search(text)] == []
 
 
 # What machines make of English part names, seen on published pages; the second word is what teachers and makers say.

@@ -88,6 +88,7 @@ class FigureRule:
     is_whole: bool = False
     is_percent: bool = False
     is_judged: bool = False  # stored verdicts, readiness or days of care depend on it
+    above: str = ""  # key of the figure whose value it must be more than
     section: str = ""  # of the catalog, and below it code and field
     code: str = ""
     field: str = "value"
@@ -304,6 +305,7 @@ def _of_setting(one: Setting) -> FigureRule:
         is_whole=one.is_whole,
         is_percent=one.is_percent,
         is_judged=one.is_judged,
+        above=one.above,
         section="settings",
         code=one.code,
     )

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -12,6 +13,7 @@ from django.utils.translation import gettext
 
 from core.acts import current_act, service
 from core.day_bounds import DayBounds
+from core.days import full_day
 from core.events import Texts, record_event
 from core.models import User
 from inventory.catalog.figures import FigureError, laid_over
@@ -51,8 +53,8 @@ def set_figures(
     """Set figures by their keys from a day on, "" for the catalog's own again; those that hold already stay.
 
     ``because`` says why; it is typed, so a name in it can be taken out later. ``by`` is who sets them where that is not the actor: the first administrator, who is added in the same act.
-    Refused: an unknown figure, a value out of its range, a day that has passed, values that the catalog's rules do not
-    take together.
+    Refused: an unknown figure, a value out of its range, a day that has passed, one that is not more than the figure it
+    must be above, values that the catalog's rules do not take together.
     """
     today = timezone.localdate(at)
     TO_COME.check(effective_on, today=today)
@@ -76,6 +78,7 @@ def set_figures(
         mark = next_mark(mark, key=key, value=value, effective_on=effective_on)
         made.append(row)
     if made:
+        _check_rising({row.key for row in made}, effective_on)
         _check_together(before, {**before, **{row.key: row.value for row in made}})
         District.objects.filter(pk=1).update(figures_mark=mark)
         if effective_on == today and any(known[row.key].is_judged for row in made):
@@ -90,6 +93,26 @@ def checked(*, key: str, typed: str) -> str:
         return rule.read(typed) if typed else ""
     except FigureError as error:
         raise RefusedError(f"{rule.name}: {error}") from None
+
+
+def _check_rising(made: Collection[str], effective_on: date) -> None:
+    """Refuse a figure that is not more than the one it must be above, on its day or by what is entered for a later one."""
+    known, rows = rules(), every_value()
+    pairs = [
+        (one, known[one.above]) for one in known.values() if one.above and not {one.key, one.above}.isdisjoint(made)
+    ]
+    for day in sorted({effective_on, *(day for _key, _value, day in rows if day > effective_on)}) if pairs else ():
+        values = values_on(rows, day)
+        for rule, below in pairs:
+            value, least = (values.get(one.key) or one.default for one in (rule, below))
+            if Decimal(value) <= Decimal(least):
+                raise RefusedError(
+                    gettext("From %(day)s, “%(name)s” (%(value)s) must be more than “%(below)s” (%(least)s).")
+                    % {
+                        "day": full_day(day), "name": rule.name, "value": rule.said(value),
+                        "below": below.name, "least": below.said(least),
+                    }
+                )  # fmt: skip
 
 
 def _check_together(before: Mapping[str, str], after: Mapping[str, str]) -> None:

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils.translation import gettext
 
 from inventory.access import has_perm_at_school, is_barred
+from inventory.catalog.load import catalog
 from inventory.models import School
 from repairs.models import ShopOrder, WorthDecision
 from repairs.rules.shops import Wait, wait_words
@@ -34,8 +35,8 @@ def approver_words(user: Any, *, asker_id: int, school: School) -> str:
         return gettext("You asked for it. Another director or an administrator approves it.")
     return gettext(
         "You asked for it, and nobody else may approve at %(school)s. An administrator gives somebody that role under"
-        " People, or sets approver_is_another to 0 for a district of one person."
-    ) % {"school": school}
+        " People, or, in a district of one person, sets “%(figure)s” to no under Figures."
+    ) % {"school": school, "figure": catalog().setting_notes["approver_is_another"].name}
 
 
 def decision_lines(user: Any, decisions: Iterable[WorthDecision]) -> list[tuple[WorthDecision, str]]:

@@ -68,6 +68,9 @@ class _Checks:
         for remedy in self.catalog.remedies:
             if not remedy.methods:
                 self.note("remedies", remedy.fault, "methods", "a remedy needs at least one method")
+        for code, setting in self.catalog.setting_notes.items():
+            if setting.above and setting.value <= self.catalog.settings.get(setting.above, setting.value):
+                self.note("settings", code, "value", f"must be more than {setting.above}")
 
     def roles(self) -> None:
         """What a role says is lost can be said of a part; the pages would fail on anything else in braces."""

@@ -43,6 +43,7 @@ class Setting(Sourced):
     high: Decimal = Decimal(1_000_000)
     is_whole: bool = False
     is_judged: bool = False  # stored verdicts, readiness or days of care depend on it
+    above: str = ""  # the setting whose value it must be more than
 
     @property
     def is_percent(self) -> bool:

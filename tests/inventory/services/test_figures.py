@@ -74,6 +74,22 @@ def test_what_is_refused_writes_nothing(person, values, day, says):
     assert (Figure.objects.count(), events(), District.objects.get().figures_mark) == (0, [], "")
 
 
+def test_condition_bands_rise_on_each_day(person):
+    """Good, fair and poor meet at 5, 10 and 30%, a convention of facility managers (no standard); each band has room."""
+    put(person, index_good_to="8")
+    put(person, index_fair_to="20", day=LATER)
+    for values, day, says in (
+        ({"index_good_to": "50"}, TODAY, "“Condition is fair up to” (10% of"),
+        ({"index_fair_to": "8"}, TODAY, "“Condition is good up to” (8% of"),
+        ({"index_poor_to": "15"}, TODAY, "From Oct 14, 2026, “Condition is poor up to” (15% of"),
+    ):
+        with pytest.raises(RefusedError) as refused:
+            put(person, day=day, **values)
+        assert says in str(refused.value)
+    assert Figure.objects.count() == 2
+    put(person, index_good_to="20", index_fair_to="40", index_poor_to="60", day=LATER)  # together they rise
+
+
 def test_before_the_district_is_named_there_is_nobody_to_set_them(db):
     with pytest.raises(RefusedError, match="Name the district first"):
         set_figures(values={RATE: "40"}, effective_on=TODAY, actor=None, at=NOW)

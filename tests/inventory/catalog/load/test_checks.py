@@ -55,6 +55,12 @@ def test_a_mark_at_a_part_that_no_kind_has_is_found(tmp_path):
     ]
 
 
+def test_cut_points_of_a_folder_rise(tmp_path):
+    assert laid_over(tmp_path, "settings.yaml", "settings: {index_fair_to: {value: 0.05}}") == [
+        ("settings.index_fair_to.value", "must be more than index_good_to")
+    ]
+
+
 @pytest.mark.parametrize(("name", "folder"), [("outline", "pictures"), ("silhouette", "pictures/silhouettes")])
 def test_a_kind_takes_the_drawings_of_its_layout_and_one_that_is_not_there_is_found(tmp_path, name, folder):
     assert name not in TREE.sections["kinds"]["trumpet"]
