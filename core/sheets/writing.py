@@ -26,8 +26,13 @@ OutValue = str | int | float | Decimal | bool | date | None
 WIDEST_COLUMN: Final = 48
 ROWS_AT_ONCE: Final = 500
 AMOUNT: Final = "#,##0.00"
+PERCENT: Final = "0.0%"
 _NOT_IN_XML = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 _NOT_IN_TITLE = re.compile(r"[\\/*?:\[\]]")
+
+
+class Share(Decimal):
+    """A part of a whole, between 0 and 1: a workbook shows it in percent."""
 
 
 def is_formula_like(text: str) -> bool:
@@ -97,7 +102,7 @@ def save_xlsx(out: IO[bytes], *, title: str, header: Sequence[str], rows: Iterab
 def _xlsx_value(sheet: Any, value: OutValue) -> Any:  # openpyxl's cells and plain values
     if isinstance(value, Decimal):
         cell = WriteOnlyCell(sheet, value=value)  # type: ignore[arg-type]  # it takes them
-        cell.number_format = AMOUNT
+        cell.number_format = PERCENT if isinstance(value, Share) else AMOUNT
         return cell
     return _text_cell(sheet, value) if isinstance(value, str) and value else value
 

@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy as _
 from core.charts import Chart, Series
 from core.days import month_and_year
 from core.money import dollars
-from core.sheets import OutValue
+from core.sheets import OutValue, Share
 from desk.selectors.replacement import Need, first_curve
 from inventory.rules.replacement import YEARS, FleetUnit, replace_first
 from inventory.rules.survivors import ENOUGH_FOR_SCALE, Origin, SurvivorCurve
@@ -218,7 +218,7 @@ def year_rows(need: Need) -> Iterator[tuple[OutValue, ...]]:
 
 def first_rows(need: Need, *, names: Mapping[int, str]) -> Iterator[tuple[OutValue, ...]]:
     for place, line in enumerate(first_lines(need, names=names, units=need.units.values()), start=1):
-        chance = round(line["chance"], 4)
+        chance = Share(f"{line['chance']:.4f}")
         yield (place, line["number"], line["kind"], line["school"], line["amount"], chance, line["words"])
 
 

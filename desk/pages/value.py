@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.days import full_day
 from core.money import dollars
-from core.sheets import OutValue
+from core.sheets import OutValue, Share
 from desk.selectors.value import FleetValue, Sums, Valued, fiscal_year_begins
 from desk.selectors.value_year import ADDED, DISPOSED, TRANSFERRED, Count, FiscalYear, Movement
 from inventory.catalog.load import catalog
@@ -210,7 +210,7 @@ def sums_rows(lines: Iterable[Mapping[str, Any]]) -> Iterator[tuple[OutValue, ..
         sums: Sums = line["sums"]
         yield (
             str(line["name"]), sums.instruments, sums.acquisition, sums.book, sums.replacement, sums.condition_adjusted,
-            sums.repair, None if sums.index is None else round(sums.index, 4), sums.without_cost, sums.without_day,
+            sums.repair, None if sums.index is None else Share(round(sums.index, 4)), sums.without_cost, sums.without_day,
             sums.by_kind_price, sums.not_inspected,
         )  # fmt: skip
 

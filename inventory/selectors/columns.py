@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from operator import attrgetter
 from typing import Any
@@ -104,6 +104,14 @@ def price_basis(*, is_kind_price: bool) -> str:
     return gettext("midpoint of the kind's price range") if is_kind_price else gettext("as entered")
 
 
+def _options_words(row: Instrument, labels: Mapping[str, str]) -> str:
+    """Options as the form says them; one that the catalog has lost by its code."""
+    return "; ".join(
+        f"{labels.get(code, code.replace('_', ' '))}: {choice_word(code, choice)}"
+        for code, choice in row.options.items()
+    )
+
+
 def exported(column: Column) -> Callable[[Any], OutValue]:
     """How the export takes a column's value from a row."""
     # Schools, rooms and words are looked up here: a row object for each, twenty thousand times, is most of the work.
@@ -112,7 +120,8 @@ def exported(column: Column) -> Callable[[Any], OutValue]:
             trade = catalog()
             return lambda row: trade.kind(row.kind_code).name
         case "options":
-            return lambda row: "; ".join(f"{name}: {choice}" for name, choice in row.options.items())
+            labels = {kind.code: {one.code: one.name for one in kind.options} for kind in catalog().kinds.values()}
+            return lambda row: _options_words(row, labels.get(row.kind_code, {}))
         case "replacement_amount":
             return replacement_amount
         case "school" | "room":

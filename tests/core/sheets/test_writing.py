@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 from python_calamine import CalamineWorkbook
 
-from core.sheets import read_sheet, stream_csv, write_csv, write_xlsx
+from core.sheets import Share, read_sheet, stream_csv, write_csv, write_xlsx
 from core.sheets.writing import ROWS_AT_ONCE, is_formula_like
 
 # The signs that OWASP's page on CSV injection names.
@@ -77,6 +77,13 @@ def test_a_workbook_filters_by_its_headings_and_shows_cents(rows, ref):
     assert sheet.auto_filter.ref == ref.replace("3", "4")
     if rows:
         assert (sheet["B2"].number_format, sheet["A2"].number_format) == ("#,##0.00", "General")
+
+
+def test_a_share_is_shown_in_percent_and_stays_a_number():
+    data = write_xlsx(title="t", header=["a"], rows=[[Share("0.0223")]])
+    cell = load_workbook(io.BytesIO(data)).active["A2"]
+    assert (cell.value, cell.number_format) == (0.0223, "0.0%")
+    assert write_csv(header=["a"], rows=[[Share("0.0223")]]).decode("utf-8-sig").split() == ["a", "0.0223"]
 
 
 def test_what_a_workbook_cannot_hold_is_left_out_or_cut_visibly():

@@ -47,6 +47,12 @@ def test_an_exported_row_has_a_value_for_each_heading(school):
     assert line["Acquired by"] == "Bought"
 
 
+def test_options_are_exported_by_their_labels(school):
+    make_instrument(school=school, kind_code="flute", options={"keys_open": "open hole"})
+    ((options,),) = export_rows(Instrument.objects.all(), columns=(BY_NAME["options"],), today=TODAY)
+    assert options == "head joint: straight; key cups: open hole"
+
+
 def test_the_replacement_cost_is_never_empty_and_says_whose_figure_it_is(school):
     make_instrument(school=school, asset_number="A-1", replacement_amount=Decimal(777))
     make_instrument(school=school, asset_number="A-2")  # trumpet, 400 to 900
