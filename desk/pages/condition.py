@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
 from decimal import Decimal
 from itertools import pairwise
 from typing import Any
@@ -15,7 +16,7 @@ from django.utils.translation import gettext_lazy as _
 from core.charts import Chart, Series, Tone
 from core.days import full_day, month_and_year
 from core.money import dollars
-from core.sheets import OutValue
+from core.sheets import OutValue, Share
 from desk.pages.value import BANDS
 from desk.selectors.condition import AGES, UNKNOWN_AGE, Condition, FleetCondition, Month
 from inventory.models import READINESS_LABELS, VERDICT_LABELS, Level
@@ -232,14 +233,26 @@ def verdict_summary(lines: Sequence[Mapping[str, Any]], *, left: int) -> str:
 # Over time
 
 
+def until_today(months: Sequence[Month], *, found: FleetCondition) -> list[Month]:
+    """The months that were kept, and the sums of today after them; nothing where none was kept."""
+    total = found.total
+    if not months or months[-1].ends_on >= found.today:
+        return list(months)
+    return [*months, Month(found.today, total.instruments, total.repair, total.replacement)]
+
+
+def _month_name(month: Month, *, today: date) -> str:
+    return gettext("Today") if month.ends_on == today else month_and_year(month.ends_on)
+
+
 def months_chart(months: Sequence[Month], *, found: FleetCondition) -> Chart:
-    """The condition index at the end of each month."""
+    """The condition index at the end of each month, and today."""
     return Chart(
         code="months",
         title=gettext("Condition index over time"),
         summary=months_summary(months, settings=found.trade.settings),
         form="line",
-        labels=[month_and_year(month.ends_on) for month in months],
+        labels=[_month_name(month, today=found.today) for month in months],
         series=[
             Series(gettext("Condition index"), [None if one.index is None else float(one.index) for one in months])
         ],
@@ -272,11 +285,11 @@ def months_summary(months: Sequence[Month], *, settings: Mapping[str, Decimal]) 
     return gettext("From %(first)s to %(last)s the condition index fell from %(from)s to %(to)s: %(band)s.") % data
 
 
-def month_lines(months: Iterable[Month]) -> list[dict[str, Any]]:
+def month_lines(months: Iterable[Month], *, today: date) -> list[dict[str, Any]]:
     """The same, newest first."""
     return [
         {
-            "name": month_and_year(month.ends_on),
+            "name": _month_name(month, today=today),
             "instruments": f"{month.instruments:,}",
             "cost": dollars(round(month.repair)),
             "value": dollars(round(month.replacement)),
@@ -299,13 +312,14 @@ def band_lines(settings: Mapping[str, Decimal]) -> list[str]:
 
 def page_of(found: FleetCondition, months: Sequence[Month], *, names: Mapping[int, str], of: str) -> dict[str, Any]:
     """What page and paper show. ``of`` names the schools."""
+    months = until_today(months, found=found)
     return {
         "of": of,
         "today": found.today,
         "answer": answer_of(found),
         "stats": stats_of(found),
         "groups": groups_of(found, names=names),
-        "months": month_lines(months),
+        "months": month_lines(months, today=found.today),
         "months_chart": months_chart(months, found=found),
         "bands": band_lines(found.trade.settings),
         "not_inspected": found.total.verdicts[Verdict.NOT_INSPECTED],
@@ -321,11 +335,12 @@ def group_rows(lines: Iterable[Mapping[str, Any]]) -> Iterator[tuple[OutValue, .
         yield (
             line["name"], one.instruments, *(one.verdicts[verdict] for verdict in VERDICT_LABELS),
             *(one.readiness[readiness] for readiness in READINESS_LABELS), one.to_repair,
-            round(Decimal(one.hours), 1), one.repair, one.replacement, None if one.index is None else round(one.index, 4),
+            round(Decimal(one.hours), 1), one.repair, one.replacement,
+            None if one.index is None else Share(round(one.index, 4)),
         )  # fmt: skip
 
 
 def month_rows(months: Iterable[Month]) -> Iterator[tuple[OutValue, ...]]:
     for month in months:
-        index = None if month.index is None else round(month.index, 4)
+        index = None if month.index is None else Share(round(month.index, 4))
         yield month.ends_on, month.instruments, month.repair, month.replacement, index

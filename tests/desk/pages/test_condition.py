@@ -8,6 +8,7 @@ from decimal import Decimal
 
 import pytest
 
+from core.sheets import Share
 from desk.pages.condition import (
     MONTHS_HEADER,
     MOST_BARS,
@@ -23,6 +24,7 @@ from desk.pages.condition import (
     month_rows,
     months_chart,
     months_summary,
+    page_of,
     share,
     stats_of,
     verdict_chart,
@@ -123,7 +125,18 @@ def test_the_course_over_time_is_a_sentence(repairs, words):
     assert words in months_summary(months, settings=SETTINGS)
     chart = months_chart(months, found=FLEET)
     assert list(chart.series[0].values) == [float(one) / 1000 for one in repairs]
-    assert [one["index"] for one in month_lines(months)] == [index_words(one) for one in reversed(months)]
+    assert [one["index"] for one in month_lines(months, today=TODAY)] == [index_words(one) for one in reversed(months)]
+
+
+def test_the_course_reaches_to_today():
+    """By hand: 120 / 1000 at the end of August, (80 + 70) / 1500 today, as the head of the page has it."""
+    page = page_of(FLEET, [Month(date(2026, 8, 31), 8, D(120), D(1000))], names={}, of="All schools")
+    assert [(one["name"], one["index"]) for one in page["months"]] == [("Today", "10.0%"), ("Aug 2026", "12.0%")]
+    assert "From Aug 31, 2026 to Sep 14, 2026 the condition index fell from 12.0% to 10.0%: fair." in (
+        page["months_chart"].summary
+    )
+    assert page_of(FLEET, [Month(TODAY, 8, D(150), D(1500))], names={}, of="")["months"][0]["index"] == "10.0%"
+    assert page_of(FLEET, [], names={}, of="")["months"] == []
 
 
 def test_bands_and_ages_in_words():
@@ -138,5 +151,6 @@ def test_files_have_a_cell_for_each_heading():
     (row,) = group_rows([line("Elm", make_condition(3, 1, repair=80))])
     assert len(row) == len(SUMS_HEADER) + 1
     assert row[-4:] == (D("1.5"), D(80), D(1000), D("0.0800"))
+    assert isinstance(row[-1], Share)  # in percent in a workbook
     (month,) = month_rows([Month(date(2026, 8, 31), 5, D(80), D(1000))])
     assert len(month) == len(MONTHS_HEADER)
