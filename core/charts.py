@@ -78,7 +78,7 @@ class Chart:
     """What is drawn. ``code`` tells the charts of a page apart; ``summary`` says in a sentence what can be seen.
 
     "bars" and "stacked" stand beside the labels, "line" goes from label to label, and "steps" goes along ``xs``, which
-    are figures, and rises only where the next one stands.
+    are figures, and rises or falls only where the next one stands.
     """
 
     code: str
@@ -91,6 +91,7 @@ class Chart:
     xs: Sequence[float] = ()
     x_formatter: Callable[[float], str] = whole
     top: float | None = None  # of the scale; None: as high as the figures
+    bottom: float = 0.0  # of the scale, where figures lie below 0
 
     @property
     def is_empty(self) -> bool:
@@ -136,9 +137,11 @@ def _drawn(chart: Chart, size: Size) -> Any:
         font_family=FONT, label_font_size=FONT_SIZE, major_label_font_size=FONT_SIZE, value_font_size=FONT_SIZE
     )
     scale = scale_to(_top_of(chart), lines=MOST_LINES if size == "wide" or chart.form != "stacked" else 3)
+    if chart.bottom < 0:
+        scale = [-scale[1] * line for line in range(math.ceil(-chart.bottom / scale[1]), 0, -1)] + scale
     drawing = forms[chart.form](
         style=style, js=(), css=(), no_prefix=True, width=width, height=height, show_legend=False, margin=6,
-        margin_right=26, title=None, no_data_text="", y_labels=scale, range=(0, scale[-1]), value_formatter=chart.formatter,
+        margin_right=26, title=None, no_data_text="", y_labels=scale, range=(scale[0], scale[-1]), value_formatter=chart.formatter,
         dots_size=3, show_dots=chart.form != "steps", show_x_guides=False, truncate_label=-1, allow_interruptions=True,
     )  # fmt: skip
     if chart.form == "steps":

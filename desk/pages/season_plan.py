@@ -289,12 +289,12 @@ def _budget_lines(found: DistrictSeason, plan: SeasonPlan) -> Iterator[dict[str,
 def frontier(found: DistrictSeason, more: Sequence[More]) -> list[Chart]:
     """Return how many seats more each amount more fills, budget by budget: one chart of money and one of hours.
 
-    No chart where an amount takes seats from lower priorities, which no rising line could show.
+    With the top ensembles first, a line may fall: one seat there can take two from lower priorities.
     """
     charts = []
     for code, is_hours in (("money", False), ("hours", True)):
         ones = [one for one in more if (one.budget.kind is BudgetKind.HOURS) is is_hours]
-        if ones and min(one.seats for one in ones) >= 0:
+        if ones:
             charts.append(_frontier(found, ones, code=code))
     return charts
 
@@ -305,10 +305,13 @@ def _frontier(found: DistrictSeason, ones: Sequence[More], *, code: str) -> Char
     budgets = list(dict.fromkeys(one.budget for one in ones))[: len(FRONTIER_TONES)]
     best = max(ones, key=lambda one: (one.seats, -one.more))
     summary = gettext("None of these amounts fills another seat.")
-    if best.seats:
+    if best.seats > 0:
         summary = ngettext(
             "%(what)s would fill %(count)d seat more.", "%(what)s would fill %(count)d seats more.", best.seats
         ) % {"what": _more(found, best)["what"], "count": best.seats}
+    if any(seats < 0 for one in ones for _, seats in one.by_priority):
+        why = gettext("Higher priorities come first, so an amount can take seats from lower ones.")
+        summary = f"{summary} {why}"
     return Chart(
         code=code,
         title=gettext("Seats that more hours would fill")
@@ -329,6 +332,7 @@ def _frontier(found: DistrictSeason, ones: Sequence[More], *, code: str) -> Char
         formatter=_seats_more,
         x_formatter=(lambda x: f"{x:g} h") if code == "hours" else (lambda x: dollars(round(x))),
         top=float(max(best.seats, 1)),
+        bottom=float(min(one.seats for one in ones)),
     )
 
 

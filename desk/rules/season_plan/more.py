@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from desk.rules.season_plan.facts import Budget, BudgetKind, Budgets, Season
+from desk.rules.season_plan.facts import Budget, BudgetKind, Budgets, Goal, Season
 from desk.rules.season_plan.result import SECONDS, SeasonPlan, plan_season
 from desk.rules.season_plan.solve import Left, without_end
 
@@ -44,9 +44,10 @@ def more_of(
 ) -> Iterator[More]:
     """Yield what each step more of each budget that has a limit would buy, all others as they are.
 
-    Ends early where nothing is ``left``: what was cut short would show losses that are none.
+    Never a worse plan than one found with less: that one is still allowed. Ends early where nothing is ``left``: what was
+    cut short would show losses that are none.
     """
-    before = seated_by_priority(plan)
+    before, best = seated_by_priority(plan), dict[Budget, SeasonPlan]()
     for budget, more in steps_of(season.budgets, money=money, hours=hours):
         if left() <= 0:
             return
@@ -54,9 +55,21 @@ def more_of(
         again = plan_season(richer, seconds=seconds, left=left, tolerated=tolerated, is_costed=False)
         if left() <= 0 and not again.is_proven:
             return
+        known = best.get(budget, plan)
+        if not again.is_proven and _worth(again, season.goal) < _worth(known, season.goal):
+            again = replace(known, is_proven=False, gap=again.gap)
+        best[budget] = again
         after = seated_by_priority(again)
         gained = tuple((priority, after[priority] - seated) for priority, seated in before.items())
         yield More(budget=budget, more=more, plan=again, by_priority=gained)
+
+
+def _worth(plan: SeasonPlan, goal: Goal) -> tuple[Decimal, ...]:
+    """What a goal compares plans by: weight by priority, under MOST that of all of them first."""
+    by_priority = dict.fromkeys(sorted({one.seats.priority for one in plan.filled}), Decimal(0))
+    for one in plan.filled:
+        by_priority[one.seats.priority] += one.seated * one.seats.weight
+    return (plan.weight, *by_priority.values()) if goal is Goal.MOST else tuple(by_priority.values())
 
 
 def steps_of(

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 
-from desk.pages.season_plan import season_page
-from desk.rules.season_plan import Budgets, more_of, plan_season
-from desk.selectors.season_plan import Terms, season_of
+from core.charts import draw_chart
+from desk.pages.season_plan import frontier, season_page
+from desk.rules.season_plan import Budget, BudgetKind, Budgets, More, Season, more_of, plan_season
+from desk.selectors.season_plan import DistrictSeason, Terms, season_of
 from tests.factories import NOW, TODAY, make_inspection, make_instrument, make_ready_instrument
 from tests.loans.makers import make_ensemble, make_seat
 from tests.repairs.makers import STUCK, make_job
@@ -75,6 +78,18 @@ def test_what_more_would_fill_is_said_by_priority(school):
         ("$500 more for new instruments", 1, "+1 seat of priority 3"),
     ]
     assert [(one["used"], one["limit"]) for one in page["pots"]] == [("$0", ""), ("$0", ""), ("$0", "$600")]
+
+
+def test_a_chart_shows_where_an_amount_takes_more_seats_than_it_fills():
+    """Two hours seat one of priority 1 in the place of two of priority 2: one seat fewer, and still the better plan."""
+    budget = Budget(BudgetKind.HOURS, "elm")
+    found = DistrictSeason(Season(()), {}, {}, {}, {}, {"elm": "Elm bench"}, Counter())
+    plan = plan_season(found.season)
+    steps = ((Decimal(2), ((1, 1), (2, -2))), (Decimal(5), ((1, 1), (2, 1))))
+    (chart,) = frontier(found, [More(budget, more, plan, by_priority) for more, by_priority in steps])
+    assert list(chart.series[0].values) == [0, -1, 2]
+    assert "5 more hours: Elm bench would fill 2 seats more. Higher priorities come first" in chart.summary
+    assert re.findall(r"<text[^>]*>([+-]?\d)</text>", draw_chart(chart)) == ["-1", "0", "+1", "+2"]
 
 
 def test_what_is_bought_for_a_concert_band_is_of_its_make(school):

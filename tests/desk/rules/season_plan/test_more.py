@@ -55,6 +55,20 @@ def test_what_there_is_no_time_for_is_left_out():
     assert len(steps_of(asked.budgets)) == 3  # 5 hours, $100, $500
 
 
+def test_what_is_not_searched_to_the_end_is_no_worse_than_what_was_found_with_less(monkeypatch):
+    """The search for $500 more ends at no tuba at all; with $100 more one was found, which $500 pay as well."""
+    asked = season()
+    real, plan = plan_season, plan_season(asked)
+
+    def short_of_time(richer, **options):
+        found = real(richer, **options)
+        return replace(plan, is_proven=False, gap=0.5) if richer.budgets.shop_amount == 500 else found
+
+    monkeypatch.setattr("desk.rules.season_plan.more.plan_season", short_of_time)
+    found = [one for one in more_of(asked, plan) if one.budget.kind is BudgetKind.SHOP]
+    assert [(one.seats, one.plan.is_proven) for one in found] == [(1, True), (1, False)]
+
+
 def test_what_was_cut_short_is_no_loss():
     """The time is up once the first step began: no plan was searched, which is not two seats fewer."""
     asked = replace(season(), budgets=Budgets(Decimal(4)))
