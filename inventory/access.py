@@ -56,8 +56,8 @@ def roles_of(user: User) -> frozenset[str]:
 
 def asks_second_step(user: User) -> bool:
     """Whether the district asks for a second step of the log-in for one of the user's roles."""
-    asked = District.objects.values_list("second_step_roles", flat=True).first()
-    return bool(asked) and not roles_of(user).isdisjoint(asked or ())
+    roles = District.objects.values_list("second_step_roles", flat=True).first()
+    return bool(roles) and not roles_of(user).isdisjoint(roles or ())
 
 
 def has_perm_at_school(user: Any, permission: str, school_id: int) -> bool:

@@ -20,7 +20,7 @@ from core.tables import CARD_BESIDE, CARD_SECOND, CARD_TITLE, FIGURE, WIDE, Base
 from inventory.models import Instrument, Readiness, School, Whereabouts
 from inventory.rules.readiness import AT_HAND
 from inventory.selectors.holders import Holder, holders
-from inventory.selectors.state import Said, may_go_out, reasons_today, said_of
+from inventory.selectors.state import StateWords, may_go_out, reasons_today, state_words_of
 
 KEPT = {"td": {"class": "card-hide keep"}}  # as wide as most names are; longer ones wrap
 KEPT_SHORT = {"td": {"class": "card-hide keep-short nowrap"}}
@@ -106,7 +106,7 @@ class InstrumentTable(BaseTable):
         super().__init__(*args, **kwargs)
         self.today = today
         self.holders: dict[int, Holder] = {}
-        self.said: dict[int, Said] = {}
+        self.words: dict[int, StateWords] = {}
 
     def read_holders(self, user: Any) -> None:
         """Read who has the instruments of the page that are out. One query where one of them is."""
@@ -144,9 +144,9 @@ class InstrumentTable(BaseTable):
             return "—"
         if may_go_out(record, today=self.today):
             return str(OUT_WORDS[Readiness(record.readiness)])
-        if record.pk not in self.said:
-            self.said = said_of(row.record for row in self.paginated_rows)
-        reasons = reasons_today(record, today=self.today, said=self.said[record.pk])
+        if record.pk not in self.words:
+            self.words = state_words_of(row.record for row in self.paginated_rows)
+        reasons = reasons_today(record, today=self.today, words=self.words[record.pk])
         why = [reason["text"] for reason in reasons if reason.get("stays_in", True)]
         words = str(OUT_WORDS[Readiness.STAYS_IN])
         return format_html('{} <span class="kept-in">{}</span>', words, first_of(why)) if why else words

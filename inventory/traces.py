@@ -50,10 +50,10 @@ PLANNED = (
 )  # fmt: skip
 
 
-def _purpose(told: Entry) -> Any:
+def _purpose(event: Entry) -> Any:
     """The purpose of an inspection; a part taken was once written as one of the bench."""
-    said = told.after.get("purpose", NOTHING)
-    return NOTHING if said in {Purpose.BENCH, Purpose.PART} else said
+    purpose = event.after.get("purpose", NOTHING)
+    return NOTHING if purpose in {Purpose.BENCH, Purpose.PART} else purpose
 
 
 TRACES = (

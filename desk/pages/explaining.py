@@ -16,14 +16,14 @@ from inventory.rules.standing import Standing
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.playing import intonation_of
 from inventory.selectors.standing import standing_of
-from inventory.selectors.state import reasons_today, said_of
+from inventory.selectors.state import reasons_today, state_words_of
 from repairs.rules.plan.report import plan_as_dict
 from repairs.selectors.planning import plan_for_instrument
 
 
 def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
     """JSON-ready: kind, verdict, whereabouts, readiness with reasons, findings, notes, fit, play test, plan."""
-    standing, said = standing_of(instrument), said_of([instrument])[instrument.pk]
+    standing, words = standing_of(instrument), state_words_of([instrument])[instrument.pk]
     judgement, tuning = standing.judgement, standing.judgement.report.tuning_range
     plan = plan_for_instrument(instrument, standing=standing, job=open_job_of(instrument))
     aged = instrument.ready_until is not None and today > instrument.ready_until
@@ -37,9 +37,9 @@ def explanation(instrument: Instrument, *, today: date) -> dict[str, Any]:
         "readiness": Readiness.STAYS_IN.value if aged else instrument.readiness,
         "reasons": [
             {"code": reason["code"], "text": reason["text"], "clears": reason["clears"]}
-            for reason in reasons_today(instrument, today=today, said=said)
+            for reason in reasons_today(instrument, today=today, words=words)
         ],
-        "limits": list(said.limits),
+        "limits": list(words.limits),
         "findings": [
             {
                 "part": effect.finding.part,
@@ -120,7 +120,7 @@ def play_test_as_dict(instrument: Instrument, standing: Standing) -> dict[str, A
     if not page["rows"]:
         return None
     latest, drift = page["rows"][-1]["test"], page["drift"]
-    heard = intonation_of(latest, report=standing.widest_report)
+    found = intonation_of(latest, report=standing.widest_report)
     return {
         "result": latest.result,
         "played_on": timezone.localdate(latest.played_at).isoformat(),
@@ -137,9 +137,9 @@ def play_test_as_dict(instrument: Instrument, standing: Standing) -> dict[str, A
                 "excess": round(one.excess, 1),
                 "against": one.against.value,
             }
-            for one in heard.surprises
+            for one in found.surprises
         ],
-        "throughout": round(heard.general, 1) if heard.general is not None and heard.is_off_throughout else None,
+        "throughout": round(found.general, 1) if found.general is not None and found.is_off_throughout else None,
         "trend": {
             "tests": len(page["rows"]),
             "cents_per_year": None if drift is None else round(drift.cents_per_year, 2),

@@ -17,7 +17,7 @@ from core.sheets import OutValue
 from desk.selectors.property import PropertyFacts, maintenance_of, property_facts
 from inventory.catalog.load import catalog
 from inventory.models import VERDICT_LABELS, Instrument, InstrumentQuerySet, Verdict, Whereabouts
-from inventory.selectors.property import ALL, ANY, ASKED, MISSING, with_missing
+from inventory.selectors.property import ALL, ANY, MISSING, RULED, with_missing
 from inventory.selectors.setup import district_name
 
 LABELS: Mapping[str, Promise] = {
@@ -53,7 +53,7 @@ def count_lines(counts: Counter[str], *, scope: str) -> list[dict[str, Any]]:
         {
             "label": LABELS[code],
             "count": counts[code],
-            "is_asked": code in ASKED,
+            "is_asked": code in RULED,
             "url": f"{url}?{urlencode({'scope': scope, 'without': code})}",
         }
         for code in MISSING
@@ -73,7 +73,7 @@ def summary(counts: Counter[str], *, scope: str) -> list[dict[str, Any]]:
 
 def missing_words(row: Instrument) -> list[str]:
     """The fields that the rule asks and its record lacks."""
-    return [str(LABELS[code]) for code in ASKED if getattr(row, f"lacks_{code}")]
+    return [str(LABELS[code]) for code in RULED if getattr(row, f"lacks_{code}")]
 
 
 def record_rows(rows: InstrumentQuerySet) -> Iterator[tuple[OutValue, ...]]:

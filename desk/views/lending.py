@@ -32,7 +32,7 @@ from desk.services.lending import begin_hand_out_walk, begin_return_walk, lend_a
 from inventory.models import Instrument, ProblemReport, Purpose, Whereabouts
 from inventory.selectors.inspecting import remarks_unread
 from inventory.selectors.prices import replacement_amount
-from inventory.selectors.state import may_go_out, reasons_today, said_of
+from inventory.selectors.state import may_go_out, reasons_today, state_words_of
 from inventory.views.rows import instrument_for
 from loans.exceptions import AlreadyReturnedError, HasOneError, InspectionMissingError
 from loans.forms import LendForm, TakeBackForm
@@ -144,8 +144,8 @@ def lending_context(request: StaffRequest, instrument: Instrument, form: LendFor
     walked, draft = walked_today(fresh, today=today), draft_of(fresh, purpose=Purpose.HAND_OUT)
     shared = why_shared(fresh)
     may_go = may_go_out(fresh, today=today) and fresh.whereabouts == Whereabouts.IN_STORE and not shared
-    said = said_of([fresh])[fresh.pk]
-    reasons = reasons_today(fresh, today=today, said=said)
+    words = state_words_of([fresh])[fresh.pk]
+    reasons = reasons_today(fresh, today=today, words=words)
     return {
         "instrument": fresh,
         "kind": fresh.kind,
@@ -155,7 +155,7 @@ def lending_context(request: StaffRequest, instrument: Instrument, form: LendFor
         "reasons": [*([{"text": shared}] if shared else []), *reasons],
         "trusted": [reason["text"] for reason in reasons if reason["code"] == "trusted"],
         "remarks": remarks_unread(fresh),
-        "limits": said.limits,
+        "limits": words.limits,
         "fits": fits(fresh),
         "last": last,
         "notices": fresh.problem_reports.unconfirmed(),

@@ -212,8 +212,8 @@ def _chart(reader: Reader, *, code: str, raw: Mapping[str, Any]) -> Chart | None
     before = len(reader.problems)
     if isinstance(data.get("notes"), dict):
         data = {**data, "notes": {note: _pressed(entry) for note, entry in data["notes"].items()}}
-    said = reader.entry(shape, data, code)
-    chart = build(reader, code, said) if said else None
+    parsed = reader.entry(shape, data, code)
+    chart = build(reader, code, parsed) if parsed else None
     return chart if len(reader.problems) == before else None
 
 
@@ -242,18 +242,18 @@ def _ascending(usual: Mapping[str, str]) -> dict[str, str]:
     return dict(sorted(usual.items(), key=lambda entry: midi_of(entry[0])))
 
 
-def _valves(reader: Reader, code: str, said: _Valves) -> BrassChart:
-    sides = tuple(Side(one.code, one.prefix, midi_of(one.fundamental), one.partials) for one in said.sides)
+def _valves(reader: Reader, code: str, data: _Valves) -> BrassChart:
+    sides = tuple(Side(one.code, one.prefix, midi_of(one.fundamental), one.partials) for one in data.sides)
     chart = BrassChart(
-        **said.head(code),
+        **data.head(code),
         sides=sides,
-        usual=_ascending(_extended(said, sides=sides)),
-        four_valves=said.four_valves,
-        clef=said.clef,
+        usual=_ascending(_extended(data, sides=sides)),
+        four_valves=data.four_valves,
+        clef=data.clef,
         throws=tuple(
-            Throw(one.valve, one.option, one.cannot, tuple(map(combo, one.cures)), one.travel_mm) for one in said.throws
+            Throw(one.valve, one.option, one.cannot, tuple(map(combo, one.cures)), one.travel_mm) for one in data.throws
         ),
-        tuning=said.tuning,
+        tuning=data.tuning,
     )
     fall = {1: 2, 2: 1, 3: 3, 4: 5}
     for note, fingering in chart.usual.items():
@@ -268,30 +268,30 @@ def _valves(reader: Reader, code: str, said: _Valves) -> BrassChart:
     return chart
 
 
-def _extended(said: _Valves, *, sides: Sequence[Side]) -> dict[str, str]:
+def _extended(entry: _Valves, *, sides: Sequence[Side]) -> dict[str, str]:
     """Fill the range ``extend``: from the nearest open note above, the smallest drop that a fingering gives."""
-    known = {midi_of(note): (note, fingering) for note, fingering in said.usual.items()}
-    low, high = (midi_of(note) for note in said.extend or ("C4", "B3"))
+    known = {midi_of(note): (note, fingering) for note, fingering in entry.usual.items()}
+    low, high = (midi_of(note) for note in entry.extend or ("C4", "B3"))
     opens = open_notes(fundamental=sides[0].fundamental, partials=sides[0].partials).values() if sides else ()
     for midi in range(low, high + 1):
         drops = [above - midi for above in opens if 0 <= above - midi in DROPS]
         if midi not in known and drops:
             name = name_of(midi)
-            if said.spelling == "flats":
+            if entry.spelling == "flats":
                 name = _FLATS.get(name[:-1], name[:-1]) + name[-1]
             known[midi] = (name, sides[0].prefix + DROPS[min(drops)])
     return dict(known.values())
 
 
-def _slide(reader: Reader, code: str, said: _Slide) -> SlideChart:
+def _slide(reader: Reader, code: str, entry: _Slide) -> SlideChart:
     chart = SlideChart(
-        **said.head(code),
-        fundamental=midi_of(said.fundamental),
-        partials=said.partials,
-        usual=_ascending({**said.usual, **said.more}),
-        tuning=said.tuning,
-        attachment=said.attachment,
-        second_attachment=said.second_attachment,
+        **entry.head(code),
+        fundamental=midi_of(entry.fundamental),
+        partials=entry.partials,
+        usual=_ascending({**entry.usual, **entry.more}),
+        tuning=entry.tuning,
+        attachment=entry.attachment,
+        second_attachment=entry.second_attachment,
     )
     model = SlideModel(chart=chart, levers="TG", readings=())
     for note, position in chart.usual.items():
@@ -300,40 +300,40 @@ def _slide(reader: Reader, code: str, said: _Slide) -> SlideChart:
     return chart
 
 
-def _holes(reader: Reader, code: str, said: _Holes) -> HoleChart:
+def _holes(reader: Reader, code: str, entry: _Holes) -> HoleChart:
     chart = HoleChart(
-        **said.head(code),
-        holes=said.holes,
-        end=said.end,
-        closes=said.closes,
-        opens=said.opens,
+        **entry.head(code),
+        holes=entry.holes,
+        end=entry.end,
+        closes=entry.closes,
+        opens=entry.opens,
         fingerings={},
-        joints=said.joints,
+        joints=entry.joints,
     )
     known = {hole.id for hole in chart.holes}
     tables = {
-        "closes": said.closes,
-        "opens": said.opens,
-        "joints": {part: (hole,) for part, hole in said.joints.items()},
+        "closes": entry.closes,
+        "opens": entry.opens,
+        "joints": {part: (hole,) for part, hole in entry.joints.items()},
     }
     for table, entries in tables.items():
         for key, ids in entries.items():
             for missing in sorted(set(ids) - known):
                 reader.note(f"{code}.{table}.{key}", f"no hole called {missing}{did_you_mean(missing, known)}")
-    notes = _all_notes(reader, code, said)
+    notes = _all_notes(reader, code, entry)
     fingerings = {}
     for note in sorted(notes, key=midi_of):
-        made = [_fingering(reader, chart, note=note, press=one, said=said) for one in notes[note]]
+        made = [_fingering(reader, chart, note=note, press=one, entry=entry) for one in notes[note]]
         fingerings[note] = tuple(one for one in made if one is not None)
     return replace(chart, fingerings=fingerings)
 
 
-def _all_notes(reader: Reader, code: str, said: _Holes) -> dict[str, list[_Press]]:
+def _all_notes(reader: Reader, code: str, entry: _Holes) -> dict[str, list[_Press]]:
     """Return note -> what is pressed, with the upper registers written out from the notes below."""
-    notes = {note: list(entries) for note, entries in said.notes.items()}
+    notes = {note: list(entries) for note, entries in entry.notes.items()}
     by_midi = {midi_of(note): entries for note, entries in notes.items()}
     spelled = {midi_of(note) % 12: note[:-1] for note in notes}
-    for number, rule in enumerate(said.registers, start=1):
+    for number, rule in enumerate(entry.registers, start=1):
         for midi in range(midi_of(rule.from_), midi_of(rule.to) + 1):
             below = by_midi.get(midi - rule.down)
             if below is None:
@@ -345,7 +345,7 @@ def _all_notes(reader: Reader, code: str, said: _Holes) -> dict[str, list[_Press
     return notes
 
 
-def _fingering(reader: Reader, chart: HoleChart, *, note: str, press: _Press, said: _Holes) -> Fingering | None:
+def _fingering(reader: Reader, chart: HoleChart, *, note: str, press: _Press, entry: _Holes) -> Fingering | None:
     """Work out which holes seal and which open; None if the keys or vents are wrong, which is noted."""
     keys, vents = tuple(press.press.split()), frozenset(press.vents)
     at = f"{chart.code}.notes.{note}"
@@ -373,14 +373,14 @@ def _fingering(reader: Reader, chart: HoleChart, *, note: str, press: _Press, sa
         elif hole not in shut and hole.id not in vents and sounds_from == chart.end:
             sounds_from = hole.id
     return Fingering(
-        press=tuple(said.says.get(key, key) for key in keys),
+        press=tuple(entry.says.get(key, key) for key in keys),
         keys=keys,
         sounds_from=sounds_from,
         must_seal=frozenset(must_seal),
         must_open=vents | ({sounds_from} - {chart.end}),
         vents=vents,
         register=press.register,
-        backed=max(press.backed, said.backed, key=list(Backing).index),
+        backed=max(press.backed, entry.backed, key=list(Backing).index),
     )
 
 

@@ -139,10 +139,10 @@ class FigureRule:
     def range_words(self) -> str:
         """What is accepted, as a sentence."""
         if self.shape is Shape.RANGE:
-            said = {"low": _plain(self.low), "high": _plain(self.high)}
+            ends = {"low": _plain(self.low), "high": _plain(self.high)}
             if self.parts == LOW_LIKELY_HIGH:
-                return _("Enter the least, the usual and the most, from %(low)s to %(high)s, as in 10, 20, 40.", **said)
-            return _("Enter the least and the most, from %(low)s to %(high)s, as in 500 to 1,100.", **said)
+                return _("Enter the least, the usual and the most, from %(low)s to %(high)s, as in 10, 20, 40.", **ends)
+            return _("Enter the least and the most, from %(low)s to %(high)s, as in 500 to 1,100.", **ends)
         low, high = self.typed(_plain(self.low)), self.typed(_plain(self.high))
         if self.is_whole:
             return _("Enter a whole number from %(low)s to %(high)s.", low=low, high=high)
@@ -164,7 +164,7 @@ class FigureRule:
             return f"% {self.unit.removeprefix('share').strip()}".strip()
         return self.unit
 
-    def said(self, text: str) -> str:
+    def in_words(self, text: str) -> str:
         """The value as a person says it, with its unit."""
         if self.shape is Shape.ZONE:
             return zone_words(text)
@@ -172,20 +172,20 @@ class FigureRule:
             month, day = map(int, text.split("-"))
             return full_month_day(date(A_COMMON_YEAR, month, day))
         if self.shape is Shape.RANGE:
-            return self._range_said([Decimal(one) for one in text.split()])
+            return self._range_value_words([Decimal(one) for one in text.split()])
         if self.section == "intervals":
             return _("not due") if text == "0" else _("every %(months)s months", months=text)
-        return Setting(code=self.code, value=Decimal(text), note="", unit=self.unit).said
+        return Setting(code=self.code, value=Decimal(text), note="", unit=self.unit).in_words
 
-    def _range_said(self, numbers: list[Decimal]) -> str:
+    def _range_value_words(self, numbers: list[Decimal]) -> str:
         words = [dollars(one) if self.unit == DOLLARS else _plain(one) for one in numbers]
         if len(words) == LOW_LIKELY_HIGH:
             low, likely, high = words
             return _(
                 "%(low)s to %(high)s %(unit)s, usually %(likely)s", low=low, high=high, likely=likely, unit=self.unit
             )
-        said = _("%(low)s to %(high)s", low=words[0], high=words[1])
-        return said if self.unit == DOLLARS else f"{said} {self.unit}"
+        text = _("%(low)s to %(high)s", low=words[0], high=words[1])
+        return text if self.unit == DOLLARS else f"{text} {self.unit}"
 
     def laid(self, text: str) -> Figures:
         """What the value puts into the catalog."""
@@ -282,11 +282,11 @@ def _of_ladder(ladder: Ladder) -> Iterator[FigureRule]:
         )
 
 
-def _range(key: str, *, numbers: Iterable[Decimal | int], high: int, low: int = 0, **said: Any) -> FigureRule:
+def _range(key: str, *, numbers: Iterable[Decimal | int], high: int, low: int = 0, **more: Any) -> FigureRule:
     words = [_plain(Decimal(one)) for one in numbers]
     return FigureRule(
         key=key, default=" ".join(words), shape=Shape.RANGE, parts=len(words), low=Decimal(low), high=Decimal(high),
-        **said,
+        **more,
     )  # fmt: skip
 
 

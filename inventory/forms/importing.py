@@ -119,16 +119,16 @@ class AnswersForm(forms.Form):
             )
 
     def kinds(self) -> dict[str, str]:
-        return self._said(KIND)
+        return self._answers(KIND)
 
     def orders(self) -> dict[int, str]:
-        return {int(index): order for index, order in self._said(ORDER).items()}
+        return {int(index): order for index, order in self._answers(ORDER).items()}
 
-    def _said(self, start: str) -> dict[str, str]:
+    def _answers(self, start: str) -> dict[str, str]:
         return {
-            name.removeprefix(start): said
-            for name, said in self.cleaned_data.items()
-            if name.startswith(start) and said
+            name.removeprefix(start): answer
+            for name, answer in self.cleaned_data.items()
+            if name.startswith(start) and answer
         }
 
 

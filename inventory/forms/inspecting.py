@@ -39,7 +39,7 @@ class SafetyForm(TapForm):
         if data.get("is_safe") is False and not (data.get("because") or more):
             raise forms.ValidationError(gettext("Say what makes it unsafe, so that the next person knows."))
         label = str(Unsafe(unsafe).label) if data.get("because") else ""
-        return data | {"unsafe": unsafe, "said": ": ".join(word for word in (label, more) if word)}
+        return data | {"unsafe": unsafe, "reason": ": ".join(word for word in (label, more) if word)}
 
 
 class PartForm(TapForm):

@@ -123,23 +123,23 @@ class PlayTestForm(OnceForm):
         data: dict[str, Any] = super().clean() or {}
         states = {name: data.get(f"state-{name}") or "" for name in self.notes}
         measured = data.get("measures") or {}
-        heard = {name: one for name in self.notes if (one := self._heard(name, measured=measured.get(name)))}
+        known = {name: one for name in self.notes if (one := self._measure(name, measured=measured.get(name)))}
         played = {
             name
             for name, state in states.items()
-            if name in heard or state in {WEAK, FAILED} or (name in self.listed and state != UNTRIED)
+            if name in known or state in {WEAK, FAILED} or (name in self.listed and state != UNTRIED)
         }
         data["failed_notes"] = [name for name, state in states.items() if state == FAILED]
         data["weak_notes"] = [name for name, state in states.items() if state == WEAK]
         data["tried_notes"] = [name for name in self.notes if name in played]
-        data["measures"] = list(heard.values())
+        data["measures"] = list(known.values())
         data["room_celsius"] = self._celsius(data)
         if self.listed and not data["tried_notes"]:
             self.add_error(None, _("No note is marked as played. Play some of them, or mark those that do not speak."))
         self._check_result(data)
         return data
 
-    def _heard(self, name: str, *, measured: Measure | None) -> Measure | None:
+    def _measure(self, name: str, *, measured: Measure | None) -> Measure | None:
         """Return what is known of one note: as measured unless other cents were typed, silent if it failed."""
         typed = self.cleaned_data.get(f"cents-{name}")
         known = None if measured is None else measured["cents"]

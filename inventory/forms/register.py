@@ -159,7 +159,7 @@ WIDGETS: dict[str, forms.Widget] = {
     "acquired_by": forms.RadioSelect(),
     "notes": forms.Textarea(attrs={"rows": 3}),
 }
-ASKED = tuple(column.name for column in COLUMNS if column.form in {"first", "more"} and column.name != "options")
+SHOWN = tuple(column.name for column in COLUMNS if column.form in {"first", "more"} and column.name != "options")
 
 
 def column_field(column: Column) -> forms.Field:
@@ -207,8 +207,8 @@ class InstrumentForm(forms.Form):
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        asked = [column for column in columns if column.name in ASKED or (column.form == "new" and instrument is None)]
-        self.fields |= {column.name: column_field(column) for column in asked}
+        shown = [column for column in columns if column.name in SHOWN or (column.form == "new" and instrument is None)]
+        self.fields |= {column.name: column_field(column) for column in shown}
         self.kind, self.instrument = kind, instrument
         self.schools = schools
         self.only_school = schools[0] if len(schools) == 1 else None

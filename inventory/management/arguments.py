@@ -19,23 +19,23 @@ def refuse(reason: str) -> NoReturn:
     raise CommandError(reason, returncode=USAGE)
 
 
-def read_decimal(told: str, *, name: str) -> Decimal:
+def read_decimal(text: str, *, name: str) -> Decimal:
     """Return a number as it was written, digit by digit: up to 15 digits before the point and 30 after it."""
-    if len(told) > _MOST_CHARACTERS or not _DECIMAL.fullmatch(told):
-        refuse(f"{name} must be a number such as 0.05, not {_shown(told)}")
-    number = Decimal(told)
+    if len(text) > _MOST_CHARACTERS or not _DECIMAL.fullmatch(text):
+        refuse(f"{name} must be a number such as 0.05, not {_shown(text)}")
+    number = Decimal(text)
     places = -int(number.as_tuple().exponent)
     if number.adjusted() >= _MOST_DIGITS or places > _MOST_PLACES:
         refuse(f"{name} must have at most {_MOST_DIGITS} digits before the point and {_MOST_PLACES} after it")
     return number
 
 
-def read_whole(told: str, *, name: str) -> int:
+def read_whole(text: str, *, name: str) -> int:
     """Return a whole number from 0 up, of at most 12 digits."""
-    if not _WHOLE.fullmatch(told):
-        refuse(f"{name} must be a whole number from 0 up, not {_shown(told)}")
-    return int(told)
+    if not _WHOLE.fullmatch(text):
+        refuse(f"{name} must be a whole number from 0 up, not {_shown(text)}")
+    return int(text)
 
 
-def _shown(told: str) -> str:
-    return repr(told if len(told) <= _MOST_CHARACTERS else f"{told[:_MOST_CHARACTERS]}…")
+def _shown(text: str) -> str:
+    return repr(text if len(text) <= _MOST_CHARACTERS else f"{text[:_MOST_CHARACTERS]}…")

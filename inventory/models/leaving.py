@@ -157,7 +157,7 @@ class InstrumentPaperQuerySet(SchoolRowsQuerySet["InstrumentPaper"]):
 class InstrumentPaper(models.Model):
     """A scan kept with an instrument: a bill of sale, a receipt, an invoice, a police report.
 
-    One that was filed by mistake is withdrawn: nobody opens it any more, and that it was there stays.
+    One that was filed by mistake is withdrawn: it is no longer opened, and that it was there stays.
     """
 
     instrument = models.ForeignKey(Instrument, models.PROTECT, related_name="papers")

@@ -142,7 +142,7 @@ def valves_words(fingering: str) -> str:
     return gettext("thumb, %(valves)s") % {"valves": valves} if digits != fingering else valves
 
 
-def said_fingering(kind: Kind, fingering: str) -> str:
+def fingering_text(kind: Kind, fingering: str) -> str:
     """Write a fingering the way a band room says it: "open", "1-3", "T 1-2", "position 4"; keys by name."""
     if kind.model is PlayingModel.HOLES or fingering in {"", "bar"}:
         return "" if fingering == "bar" else signed(fingering)

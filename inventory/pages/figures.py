@@ -68,8 +68,8 @@ def groups_of(
 
 def holds(typed: str, *texts: str) -> bool:
     """Whether each of the words typed stands in one of the texts, whole or in part, in whatever case."""
-    said = "\n".join(texts).casefold()
-    return all(word in said for word in typed.casefold().split())
+    text = "\n".join(texts).casefold()
+    return all(word in text for word in typed.casefold().split())
 
 
 def tally_of(lines: Sequence[Mapping[str, Any]]) -> str:
@@ -82,7 +82,7 @@ def line_of(rule: FigureRule, *, value: str, row: Figure | None, next_row: Figur
     return {
         "name": rule.name,
         "url": reverse("inventory:figure", args=[rule.key]),
-        "said": rule.said(value or rule.default),
+        "value": rule.in_words(value or rule.default),
         "is_own": bool(value),
         "origin": origin_words(rule, value=value, row=row),
         "next": next_words(rule, next_row) if next_row else "",
@@ -97,7 +97,7 @@ def origin_words(rule: FigureRule, *, value: str, row: Figure | None) -> str:
 
 
 def next_words(rule: FigureRule, row: Figure) -> str:
-    words = {"value": rule.said(row.value or rule.default), "day": full_day(row.effective_on)}
+    words = {"value": rule.in_words(row.value or rule.default), "day": full_day(row.effective_on)}
     return gettext("%(value)s from %(day)s") % words
 
 
@@ -108,8 +108,8 @@ def history_of(
     return [
         {
             "pk": row.pk,
-            "said": rule.said(row.value) if row.value else gettext("%(value)s, the default") % {
-                "value": rule.said(rule.default)
+            "value": rule.in_words(row.value) if row.value else gettext("%(value)s, the default") % {
+                "value": rule.in_words(rule.default)
             },
             "from": full_day(row.effective_on),
             "set": gettext("%(person)s on %(day)s") % {

@@ -25,7 +25,7 @@ from inventory.rules.verdict import EffectGroup
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.inspecting import instrument_now, newest_finished
 from inventory.selectors.standing import standing_of
-from inventory.selectors.state import said_of
+from inventory.selectors.state import state_words_of
 
 GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Does not touch playing")))
 # What clears a reason -> (page, button, permission). What belongs to the apps above is named, never imported.
@@ -42,7 +42,7 @@ OPEN_JOB = _("Open the job")  # on the bench, where one is begun already
 
 
 def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
-    """What templates/inventory/walk_result.html shows of a walk that is no draft any more.
+    """What templates/inventory/walk_result.html shows of a walk that is no longer a draft.
 
     The effects are those of everything that stands; the findings are the walk's own.
     """
@@ -73,7 +73,7 @@ def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
         "stops": not UNSAFE_OR_SILENT.isdisjoint(
             reason["code"] for reason in said_of([instrument])[instrument.pk].reasons
         ),
-        "reasons": reason_lines(instrument, below={said for *_, sentences in groups for said in sentences}),
+        "reasons": reason_lines(instrument, below={sentence for *_, sentences in groups for sentence in sentences}),
         "photos": list(inspection.photos.all()),
         "next_label": label,
         "next_url": url,
@@ -101,12 +101,12 @@ def reason_lines(instrument: Instrument, *, below: AbstractSet[str]) -> list[dic
 
     Of several in a row that one act clears, the last has its link.
     """
-    reasons = said_of([instrument])[instrument.pk].reasons
-    told = [reason for reason in reasons if reason["text"] not in below]
-    if count := len(reasons) - len(told):
+    reasons = state_words_of([instrument])[instrument.pk].reasons
+    shown = [reason for reason in reasons if reason["text"] not in below]
+    if count := len(reasons) - len(shown):
         words = ngettext("%(count)d finding, below.", "%(count)d findings, below.", count)
-        told.append({"text": words % {"count": count}, "clears": "repair"})
-    lines = [reason_line(reason, instrument) for reason in told]
+        shown.append({"text": words % {"count": count}, "clears": "repair"})
+    lines = [reason_line(reason, instrument) for reason in shown]
     for line, following in itertools.pairwise(lines):
         if line["url"] == following["url"]:
             line["url"] = ""

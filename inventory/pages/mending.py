@@ -16,38 +16,38 @@ from inventory.rules.intake.parse.dates import DateOrder
 FIELDS_AT_ONCE = 800  # cells to be put right on one page: a form is sent with no more than a thousand fields
 
 
-def kinds_asked(batch: ImportBatch) -> dict[str, list[tuple[str, str]]]:
+def open_kinds(batch: ImportBatch) -> dict[str, list[tuple[str, str]]]:
     """Each loose word of the list to the kinds it may mean, the likeliest first, then all others."""
     names = {kind.code: kind.name for kind in catalog().kinds.values()}
-    asked: dict[str, list[tuple[str, str]]] = {}
+    choices: dict[str, list[tuple[str, str]]] = {}
     for word in sorted(batch.asked.get("kinds", {})):
         likely = [code for code in LOOSE_KINDS.get(word, ()) if code in names]
-        asked[word] = [(code, names[code]) for code in (*likely, *(code for code in names if code not in likely))]
-    return asked
+        choices[word] = [(code, names[code]) for code in (*likely, *(code for code in names if code not in likely))]
+    return choices
 
 
-def orders_asked(batch: ImportBatch) -> dict[str, tuple[str, str]]:
+def open_orders(batch: ImportBatch) -> dict[str, tuple[str, str]]:
     """Each column whose dates could be either order to its heading and such a date."""
-    said = batch.answers.get("orders", {})
+    settled = batch.answers.get("orders", {})
     return {
         index: (_heading(batch, index), found["text"])
         for index, found in batch.asked.get("orders", {}).items()
-        if found["order"] == DateOrder.ASK and index not in said
+        if found["order"] == DateOrder.ASK and index not in settled
     }
 
 
 def orders_settled(batch: ImportBatch) -> list[dict[str, Any]]:
     """How the dates of each column were read, and by which row."""
-    said = batch.answers.get("orders", {})
+    answers = batch.answers.get("orders", {})
     settled = []
     for index, found in batch.asked.get("orders", {}).items():
-        order = said.get(index) or found["order"]
+        order = answers.get(index) or found["order"]
         if order in {DateOrder.MONTH_DAY, DateOrder.DAY_MONTH}:
             settled.append(
                 {
                     "heading": _heading(batch, index),
                     "is_month_first": order == DateOrder.MONTH_DAY,
-                    "row": 0 if index in said else found["row"],
+                    "row": 0 if index in answers else found["row"],
                     "text": found["text"],
                 }
             )

@@ -12,7 +12,7 @@ from django.utils.translation import gettext, gettext_lazy, ngettext
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, PlayingModel
 from inventory.models import Instrument, PlayTest
-from inventory.pages.charts import said_fingering
+from inventory.pages.charts import fingering_text
 from inventory.pages.suspects import spots_of
 from inventory.rules.intonation import Against, Intonation, Surprise
 from inventory.rules.notes import note_words, shown_note
@@ -41,7 +41,7 @@ def note_lines(kind: Kind, *, report: PlayingReport, healthy: PlayingReport) -> 
         {
             "written": note.written,
             "shown": shown_note(note.written),  # with real sharps and flats
-            "fingering": said_fingering(kind, note.fingering or usual.get(note.written, "")),
+            "fingering": fingering_text(kind, note.fingering or usual.get(note.written, "")),
             "sounding": note.sounding,  # MIDI
             "hertz": round(frequency(note.sounding), 3),
             "state": note.state.value,
@@ -96,20 +96,20 @@ def play_test_result(test: PlayTest) -> dict[str, Any]:
     instrument = test.instrument
     standing = standing_of(instrument)
     report = standing.widest_report
-    heard = intonation_of(test, report=report)
+    intonation = intonation_of(test, report=report)
     trend = tuning_trend(instrument)
     return {
         "test": test,
         "instrument": instrument,
         "title": TITLES[PlayTest.Result(test.result)],
         "over": tester_words(test),
-        "lines": measured_lines(test, report=report, surprises=heard.surprises) if has_cents(test) else [],
+        "lines": measured_lines(test, report=report, surprises=intonation.surprises) if has_cents(test) else [],
         "room_cents": room_cents(test),
         "room_words": room_words(test),
-        "throughout": throughout_words(heard, kind=standing.kind),
+        "throughout": throughout_words(intonation, kind=standing.kind),
         "surprises": [
             *(silent_surprises(test, report=report) if standing.findings else ()),
-            *(surprise_words(one) for one in heard.surprises),
+            *(surprise_words(one) for one in intonation.surprises),
         ],
         "kept_in": [one.kept_in for one in standing.judgement.effects if one.kept_in],
         "is_by_note": bool(report.notes),
@@ -172,18 +172,18 @@ HOW_TO_TUNE = {
 }
 
 
-def throughout_words(heard: Intonation, *, kind: Kind) -> str:
+def throughout_words(intonation: Intonation, *, kind: Kind) -> str:
     """Say that the whole instrument is off, and what to do; "" while it is not."""
-    if heard.general is None or not heard.is_off_throughout:
+    if intonation.general is None or not intonation.is_off_throughout:
         return ""
     if kind.model in HOW_TO_TUNE:
         what = str(HOW_TO_TUNE[kind.model])
-    elif heard.general > 0:
+    elif intonation.general > 0:
         what = gettext("Pull the main slide, headjoint or barrel out.")
     else:
         what = gettext("Push the main slide, headjoint or barrel in. If it is in already, look for a leak.")
-    facts = {"cents": abs(heard.general), "what": what}
-    if heard.general > 0:
+    facts = {"cents": abs(intonation.general), "what": what}
+    if intonation.general > 0:
         return gettext("%(cents).0f cents sharp throughout. %(what)s") % facts
     return gettext("%(cents).0f cents flat throughout. %(what)s") % facts
 

@@ -11,7 +11,7 @@ from django.utils.translation import gettext
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import MISSING_PART, Kind
 from inventory.models import Instrument, PlayTest
-from inventory.pages.charts import said_fingering
+from inventory.pages.charts import fingering_text
 from inventory.rules.diagnose import Diagnosis, Suspect
 from inventory.rules.diagnose.parting import Trial
 from inventory.rules.notes import shown_note
@@ -111,12 +111,12 @@ def parting_words(
     """Say which spots explain the notes equally well, and the one test that parts them: a note, else a look."""
     is_later = tied[0]["rank"] > found[0]["rank"]
     if is_later:
-        said = gettext("Then %(spots)s explain these notes equally well.") % {"spots": _all_of(tied)}
+        text = gettext("Then %(spots)s explain these notes equally well.") % {"spots": _all_of(tied)}
     else:
-        said = gettext("%(count)d spots explain these notes equally well.") % {"count": len(tied)}
+        text = gettext("%(count)d spots explain these notes equally well.") % {"count": len(tied)}
     if trial:
-        return f"{said} {_trial_words(trial, tied=tied, kind=kind)}"
-    return f"{said} {_look_words(tied)}"
+        return f"{text} {_trial_words(trial, tied=tied, kind=kind)}"
+    return f"{text} {_look_words(tied)}"
 
 
 def _trial_words(trial: Trial, *, tied: Sequence[Mapping[str, Any]], kind: Kind) -> str:
@@ -124,16 +124,16 @@ def _trial_words(trial: Trial, *, tied: Sequence[Mapping[str, Any]], kind: Kind)
     if trial.fingering:
         note = gettext("%(note)s with %(fingering)s") % {
             "note": note,
-            "fingering": said_fingering(kind, trial.fingering),
+            "fingering": fingering_text(kind, trial.fingering),
         }
     fails, speaks = ([tied[number] for number in numbers] for numbers in (trial.fails, trial.speaks))
-    said = gettext("To tell them apart, play %(note)s. If it is bad: %(fails)s. If it is good: %(speaks)s.") % {
+    text = gettext("To tell them apart, play %(note)s. If it is bad: %(fails)s. If it is good: %(speaks)s.") % {
         "note": note,
         "fails": _any_of(fails),
         "speaks": _any_of(speaks),
     }
-    untold = [spot for number, spot in enumerate(tied) if number not in {*trial.fails, *trial.speaks}]
-    return f"{said} {gettext('It says nothing about the %(spots)s.') % {'spots': _any_of(untold)}}" if untold else said
+    others = [spot for number, spot in enumerate(tied) if number not in {*trial.fails, *trial.speaks}]
+    return f"{text} {gettext('It says nothing about the %(spots)s.') % {'spots': _any_of(others)}}" if others else text
 
 
 def _look_words(tied: Sequence[Mapping[str, Any]]) -> str:

@@ -264,17 +264,17 @@ def _why(unit: FleetUnit) -> str:
             limit=f"{unit.repair_limit * 100:.0f}%",
             price=dollars(unit.replacement_amount),
         )
-    told = {
+    figures = {
         "mean": f"{unit.curve.mean_years:.0f}",
         "left": _percent(unit.curve.surviving(unit.age)),
         "chance": _percent(unit.wear_out_chance),
     }
     if unit.age_years is None:
-        return _("age not known, taken as half of %(mean)s years; %(chance)s of such wear out within a year", **told)
+        return _("age not known, taken as half of %(mean)s years; %(chance)s of such wear out within a year", **figures)
     return _(
         "%(age)s years old, %(mean)s on average; %(left)s get this old, %(chance)s of those wear out within a year",
         age=f"{unit.age_years:.0f}",
-        **told,
+        **figures,
     )
 
 

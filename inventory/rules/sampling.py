@@ -95,13 +95,13 @@ def plan_sample(
             )
         )
     _check_population(population)
-    told = {"expected": f"{expected:f}", "tolerable": f"{tolerable:f}"}
+    rates = {"expected": f"{expected:f}", "tolerable": f"{tolerable:f}"}
     for allowed, first, last in _blocks(likely, population):
         if allowed > MOST_ALLOWED:
             raise SamplingError(
                 _(
                     "The expected rate %(expected)s is too near to the tolerable rate %(tolerable)s for a sample.",
-                    **told,
+                    **rates,
                 )
             )
 
@@ -116,7 +116,7 @@ def plan_sample(
             "No sample of %(population)s can tell an expected rate of %(expected)s from a tolerable rate of "
             "%(tolerable)s: examine every one.",
             population=population,
-            **told,
+            **rates,
         )
     )
 

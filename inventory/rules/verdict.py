@@ -156,8 +156,8 @@ def judge(
     counted = [effect for effect in effects if effect.group is not EffectGroup.LOOKS]
     reasons = [effect.sentence for effect in counted]
     if is_past_share:
-        told = {"share": f"{report.lost_share:.0%}", "level": _said(report.level), "limit": f"{limit:.0%}"}
-        reasons.append(_("%(share)s of the %(level)s notes are lost; more than %(limit)s is too many.", **told))
+        figures = {"share": f"{report.lost_share:.0%}", "level": _level(report.level), "limit": f"{limit:.0%}"}
+        reasons.append(_("%(share)s of the %(level)s notes are lost; more than %(limit)s is too many.", **figures))
     if not inspected:
         verdict, reasons = Verdict.NOT_INSPECTED, [_("Nobody has inspected it yet.")]
     elif is_past_share or any(effect.group is EffectGroup.STOPS for effect in effects):
@@ -192,17 +192,17 @@ def _effect(
     more = [one for one in listed if one.sort in {"motion", "safety"}] if notes else effects[1:]
     words = [_besides_words(one, part=part, report=report) for one in more]
     group = GROUPS.get(effects[0], EffectGroup.LIMITS)
-    said = notes or _effect_words(effects[0], part=part, report=report)
+    text = notes or _effect_words(effects[0], part=part, report=report)
     if effects[0] is Effect.RISKS and has_tag(part, RoleTag.APART, roles=roles):
-        group, said = EffectGroup.LOOKS, _(AT_RISK)
+        group, text = EffectGroup.LOOKS, _(AT_RISK)
     is_one_tube = has_tag(part, RoleTag.HAND_SLIDE, roles=roles)  # either leg stops the slide
     if len(part.places) > 1 and not finding.place and (lost or off) and not is_one_tube:
-        said += _("; which one is not said, so all count")
+        text += _("; which one is not said, so all count")
     return FindingEffect(
         finding,
         effects[0],
         group,
-        f"{name}: {'; '.join([said, *words])}.",
+        f"{name}: {'; '.join([text, *words])}.",
         lost,
         off,
         besides=f"{name}: {'; '.join(words)}." if words else "",
@@ -240,7 +240,7 @@ def _written(notes: Iterable[NoteResult], state: NoteState) -> tuple[str, ...]:
     return tuple(note.written for note in notes if note.state is state)
 
 
-def _said(level: str) -> str:
+def _level(level: str) -> str:
     return _(NOTES_OF_LEVEL[level])
 
 
@@ -267,22 +267,22 @@ def _notes_words(report: PlayingReport, *, hit: Sequence[NoteResult]) -> str:
     lost, off = _written(hit, NoteState.LOST), [note for note in hit if note.state is NoteState.OFF]
     if lost and len(lost) == len(report.notes):
         return _("no note sounds")
-    said = []
+    parts = []
     if lost:
-        told = {"lost": len(lost), "all": len(report.notes), "level": _said(report.level), "notes": note_words(lost)}
-        said.append(_("%(lost)s of %(all)s %(level)s notes lost (%(notes)s)", **told))
+        data = {"lost": len(lost), "all": len(report.notes), "level": _level(report.level), "notes": note_words(lost)}
+        parts.append(_("%(lost)s of %(all)s %(level)s notes lost (%(notes)s)", **data))
     if off:
-        said.append(_("%(off)s off (%(notes)s)", off=len(off), notes=_off_words(off, report=report)))
+        parts.append(_("%(off)s off (%(notes)s)", off=len(off), notes=_off_words(off, report=report)))
     if other := len(hit) - len(lost) - len(off):
-        said.append(ngettext("%(number)s needs another fingering", "%(number)s need another fingering", other))
-    return ", ".join(said)
+        parts.append(ngettext("%(number)s needs another fingering", "%(number)s need another fingering", other))
+    return ", ".join(parts)
 
 
 def _effect_words(effect: Effect, *, part: Part, report: PlayingReport) -> str:
     if part.role == TUNES and effect in {Effect.BENDS_PITCH, Effect.SLOWS} and report.mistuning:
         return _("the instrument %(mistuning)s", mistuning=report.mistuning)
     if effect is Effect.SLOWS and report.notes:
-        return _("slow or awkward, no %(level)s note lost", level=_said(report.level))
+        return _("slow or awkward, no %(level)s note lost", level=_level(report.level))
     return _(EFFECT_WORDS[effect])
 
 
@@ -298,21 +298,21 @@ def _off_words(off: Iterable[NoteResult], *, report: PlayingReport) -> str:
     off = list(off)
     weak = [note.written for note in off if note.is_weak]
     by_cents = groupby((note for note in off if not note.is_weak), key=lambda note: f"{note.cents:+.0f}")
-    said = [
+    parts = [
         _("%(notes)s %(cents)s cents", notes=run_words(run), cents=cents)
         for cents, notes in by_cents
         for run in runs_of(note.written for note in notes)
     ]
     if weak and len(weak) == len(report.notes):
-        said.append(_("every note weak"))
+        parts.append(_("every note weak"))
     elif weak:
-        said.append(_("weak: %(notes)s", notes=note_words(weak)))
-    return ", ".join(said)
+        parts.append(_("weak: %(notes)s", notes=note_words(weak)))
+    return ", ".join(parts)
 
 
 def _limits(report: PlayingReport, *, counted: Iterable[FindingEffect]) -> tuple[str, ...]:
     """Return what to write into the agreement."""
-    level, limits = _said(report.level), []
+    level, limits = _level(report.level), []
     if report.lost:
         notes = note_words(report.lost)
         limits.append(_("These %(level)s notes do not sound: %(notes)s.", level=level, notes=notes))

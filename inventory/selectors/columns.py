@@ -20,7 +20,7 @@ from inventory.models import Instrument, InstrumentQuerySet, Room, School, schoo
 from inventory.rules.readiness import AT_HAND
 from inventory.selectors.fleet import readiness_on
 from inventory.selectors.prices import replacement_amount
-from inventory.selectors.state import said_of
+from inventory.selectors.state import state_words_of
 
 EXPORTED_AT_ONCE = 1000
 PRICE_BASIS = "Replacement cost basis"
@@ -87,9 +87,9 @@ def export_rows(rows: InstrumentQuerySet, *, columns: Sequence[Column], today: d
     found: Any = rows.annotate(readiness_today=readiness_on(today)).order_by("asset_number")
     last = ""
     while some := list(found.filter(asset_number__gt=last)[:EXPORTED_AT_ONCE]):
-        said = said_of(some)
+        words = state_words_of(some)
         for row in some:
-            row.said = said[row.pk]
+            row.words = words[row.pk]
         yield from (tuple(value(row) for value in values) for row in some)
         last = some[-1].asset_number
 
@@ -129,9 +129,9 @@ def exported(column: Column) -> Callable[[Any], OutValue]:
             names, key = dict(model.objects.values_list("pk", "name")), f"{column.name}_id"
             return lambda row: names.get(getattr(row, key), "")
         case "limits":
-            return lambda row: " ".join(row.said.limits)
+            return lambda row: " ".join(row.words.limits)
         case "readiness_reasons":
-            return lambda row: " ".join(reason["text"] for reason in row.said.reasons)
+            return lambda row: " ".join(reason["text"] for reason in row.words.reasons)
         case "inspected_at" | "seen_at":
             moment = attrgetter(column.name)
             return lambda row: localdate(at) if (at := moment(row)) else None

@@ -247,7 +247,7 @@ def lines_of(rows: Iterable[ImportRow]) -> list[dict[str, Any]]:
     for row in rows:
         values = row.values
         kind = kinds.get(values.get("kind", ""))
-        more = [(IN_LISTS[key].label, said) for key, said in values.items() if key in IN_LISTS and key not in APART]
+        more = [(IN_LISTS[key].label, value) for key, value in values.items() if key in IN_LISTS and key not in APART]
         lines.append(
             {
                 "row": row,
@@ -255,7 +255,7 @@ def lines_of(rows: Iterable[ImportRow]) -> list[dict[str, Any]]:
                 "what": " ".join(filter(None, (values.get("maker"), values.get("model")))),
                 "number": values.get("asset_number", ""),
                 "serial": values.get("serial", ""),
-                "more": [f"{gettext(label)}: {said}" for label, said in more],
+                "more": [f"{gettext(label)}: {value}" for label, value in more],
                 "problems": row.remarks.get("problems", []),
                 "notes": row.remarks.get("notes", []),
             }

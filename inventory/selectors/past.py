@@ -133,8 +133,8 @@ def _events(keys: Iterable[int], as_of: AsOf) -> Mapping[int, list[LogEntry]]:
         acts |= {*kept.begins, OPENING, MERGED, UNMERGED, ERROR, NO_ERROR}
     rows = Event.objects.filter(subject_type=LABEL, subject_id__in=[str(key) for key in keys], act__in=acts)
     found = defaultdict(list)
-    for subject, act, at, *said in rows.order_by("number").values_list("subject_id", "act", "at", "before", "after"):
-        found[int(subject)].append((act, timezone.localdate(at), *said))
+    for subject, act, at, *values in rows.order_by("number").values_list("subject_id", "act", "at", "before", "after"):
+        found[int(subject)].append((act, timezone.localdate(at), *values))
     return found
 
 
@@ -167,25 +167,25 @@ class _Replay:
     is_begun: bool = False
     is_void: bool = False  # merged into another record, or entered in error
 
-    def follow(self, act: str, day: date, before: Mapping[str, Any], said: Mapping[str, Any]) -> None:
+    def follow(self, act: str, day: date, before: Mapping[str, Any], values: Mapping[str, Any]) -> None:
         if act in {MERGED, UNMERGED, ERROR, NO_ERROR}:
             self.is_void = act in {MERGED, ERROR}
             return
-        told = {name: value for name, value in said.items() if name in IN_EVENTS}
+        known = {name: value for name, value in values.items() if name in IN_EVENTS}
         if act in kept_of(Instrument).corrects:
             if not self.schools and before.get("school"):
                 self.schools.append((date.min, before["school"]))
-            if told.get("replacement_amount"):
+            if known.get("replacement_amount"):
                 self.priced_on = day
         else:
             self.columns, self.is_begun = {}, True
-        self.columns |= told
-        if (school := told.get("school")) and (not self.schools or self.schools[-1][1] != school):
+        self.columns |= known
+        if (school := known.get("school")) and (not self.schools or self.schools[-1][1] != school):
             self.schools.append((day if self.schools else date.min, school))
 
-    def fill_in(self, said: Mapping[str, Any]) -> None:
+    def fill_in(self, values: Mapping[str, Any]) -> None:
         """Take over what an opening event says: earlier events of that time did not say all of a row."""
-        self.columns = {name: value for name, value in said.items() if name in IN_EVENTS} | self.columns
+        self.columns = {name: value for name, value in values.items() if name in IN_EVENTS} | self.columns
         self.is_begun = True
         if not self.schools and "school" in self.columns:
             self.schools.append((date.min, self.columns["school"]))
@@ -199,19 +199,19 @@ def _history(
     as_of: AsOf,
 ) -> History | None:
     """Return None where nothing was known of it."""
-    told, registered_on = _Replay(), timezone.localdate(row["registered_at"])
-    for act, day, before, said in events:
+    replay, registered_on = _Replay(), timezone.localdate(row["registered_at"])
+    for act, day, before, values in events:
         if as_of.known_on is None or day <= as_of.known_on:
-            told.follow(act, day, before, said)
+            replay.follow(act, day, before, values)
         elif act == OPENING and registered_on <= as_of.known_on:
-            told.fill_in(said)
+            replay.fill_in(values)
     columns = dict(row)
     if as_of.known_on is not None:
-        if told.is_void or not told.is_begun:
+        if replay.is_void or not replay.is_begun:
             return None
-        columns |= _as_columns(told.columns)
-    if not told.schools or told.schools[-1][1] != columns["school_id"]:
-        told.schools = [(date.min, columns["school_id"])]  # no event says how it came there
+        columns |= _as_columns(replay.columns)
+    if not replay.schools or replay.schools[-1][1] != columns["school_id"]:
+        replay.schools = [(date.min, columns["school_id"])]  # no event says how it came there
     return History(
         pk=row["pk"],
         asset_number=columns["asset_number"],
@@ -222,31 +222,31 @@ def _history(
         acquired_on=columns["acquired_on"],
         cost=columns["acquisition_cost_amount"],
         replacement=columns["replacement_amount"],
-        priced_on=told.priced_on or registered_on,
+        priced_on=replay.priced_on or registered_on,
         begun_on=columns["acquired_on"] or registered_on,
         gone=gone,
-        schools=tuple(told.schools),
+        schools=tuple(replay.schools),
         school_now=row["school_id"],
     )
 
 
-def _as_columns(said: Mapping[str, Any]) -> dict[str, Any]:
+def _as_columns(values: Mapping[str, Any]) -> dict[str, Any]:
     """What events hold, as a row holds it."""
 
     def amount(name: str) -> Decimal | None:
-        return None if said.get(name) is None else Decimal(said[name])
+        return None if values.get(name) is None else Decimal(values[name])
 
-    acquired = said.get("acquired_on")
+    acquired = values.get("acquired_on")
     return {
-        "asset_number": said["asset_number"],
-        "kind_code": said["kind"],
-        "level": said["level"],
-        "options": said.get("options") or {},
-        "year_made": said.get("year_made"),
+        "asset_number": values["asset_number"],
+        "kind_code": values["kind"],
+        "level": values["level"],
+        "options": values.get("options") or {},
+        "year_made": values.get("year_made"),
         "acquired_on": date.fromisoformat(acquired) if acquired else None,
         "acquisition_cost_amount": amount("acquisition_cost_amount"),
         "replacement_amount": amount("replacement_amount"),
-        "school_id": said["school"],
+        "school_id": values["school"],
     }
 
 
@@ -273,13 +273,13 @@ def _closed_then(as_of: AsOf, *, keys: Collection[int]) -> set[int]:
     """Return the findings that were closed by the end of the day and only reopened after what was known."""
     if as_of.known_until is None:
         return set()
-    told = Event.objects.filter(
+    events = Event.objects.filter(
         subject_type=LABEL, subject_id__in=[str(key) for key in keys], act__in=(CLOSED, REOPENED)
     ).order_by("number")
     closed_at: dict[int, datetime] = {}
     reopened: set[int] = set()
-    for act, at, said in told.values_list("act", "at", "after"):
-        findings = said.get("findings", ())
+    for act, at, values in events.values_list("act", "at", "after"):
+        findings = values.get("findings", ())
         if at >= as_of.known_until:
             reopened.update(findings if act == REOPENED else ())
         elif act == CLOSED:

@@ -10,7 +10,7 @@ from django.utils import timezone
 from inventory.catalog.chart_schema import BrassChart, SlideChart
 from inventory.catalog.schema import Kind, PlayingModel, RoleTag, has_tag
 from inventory.models import Instrument, PlayTest
-from inventory.rules.diagnose import Diagnosis, Heard, Survey, UnknownNotesError, diagnose, survey
+from inventory.rules.diagnose import Diagnosis, PlayedNotes, Survey, UnknownNotesError, diagnose, survey
 from inventory.rules.diagnose.parting import Spotted, Trial, parting_trial
 from inventory.rules.intonation import Intonation, intonation
 from inventory.rules.pitch import leveled, midi_of, temperature_cents
@@ -144,21 +144,21 @@ def diagnosis_of(test: PlayTest, instrument: Instrument) -> Diagnosis | None:
     """Diagnose the notes that were bad; None without any, and where the chart has changed since the test."""
     if not (test.failed_notes or test.weak_notes):
         return None
-    heard = Heard(
+    tested = PlayedNotes(
         failed=tuple(test.failed_notes),
         weak=tuple(test.weak_notes),
         tried=tuple(test.tried_notes),
         tells_weak=True,
     )
-    return _diagnosis(standing_for(instrument.kind_code, instrument.options), heard)
+    return _diagnosis(standing_for(instrument.kind_code, instrument.options), tested)
 
 
 @lru_cache(maxsize=256)
-def _diagnosis(healthy: Standing, heard: Heard) -> Diagnosis | None:
+def _diagnosis(healthy: Standing, tested: PlayedNotes) -> Diagnosis | None:
     """Computed once: it tries every fault at every place, too slow for each request."""
     try:
         return diagnose(
-            heard,
+            tested,
             kind=healthy.kind,
             chart=healthy.chart,
             faults=healthy.catalog.faults,

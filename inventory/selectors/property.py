@@ -36,14 +36,14 @@ MISSING: Final[Mapping[str, Q]] = {
     "invoice": Q(order_number="", invoice_number=""),
     "warranty": Q(warranty_until=None),
 }
-ASKED: Final = ("funding", "award", "award_date", "acquired", "cost", "percent", "location", "condition")  # by the rule
+RULED: Final = ("funding", "award", "award_date", "acquired", "cost", "percent", "location", "condition")  # by the rule
 ANY = "any"  # whatever the rule asks
 ALL = "all"  # counts what is held
 
 
 def missing_any() -> Q:
     found = Q()
-    for code in ASKED:
+    for code in RULED:
         found |= MISSING[code]
     return found
 
@@ -61,7 +61,7 @@ def held(rows: InstrumentQuerySet, *, scope: str, without: str = "") -> Instrume
 
 def with_missing(rows: InstrumentQuerySet) -> InstrumentQuerySet:
     """Have each row say which of the fields that the rule asks it lacks, as ``lacks_CODE``."""
-    return rows.annotate(**{f"lacks_{code}": Case(When(MISSING[code], then=True), default=False) for code in ASKED})
+    return rows.annotate(**{f"lacks_{code}": Case(When(MISSING[code], then=True), default=False) for code in RULED})
 
 
 def _read(schools: Collection[int], _today: date, scope: Hashable) -> dict[int, Counter[str]]:

@@ -68,7 +68,7 @@ def recorded_of(keys: Iterable[int]) -> dict[int, dict[str, Any]]:
         "verdict": "verdict",
     }
     rows = Instrument.objects.filter(pk__in=list(keys)).values_list("pk", *columns.values())
-    return {pk: {name: said or "" for name, said in zip(columns, values, strict=True)} for pk, *values in rows}
+    return {pk: {name: value or "" for name, value in zip(columns, values, strict=True)} for pk, *values in rows}
 
 
 def stratum_words(strata: str, *, cuts: Sequence[Decimal]) -> dict[str, str]:

@@ -74,7 +74,7 @@ class State:
         }
 
 
-class Said(NamedTuple):
+class StateWords(NamedTuple):
     """Why an instrument stays in and what limits it, in the reader's words."""
 
     reasons: Sequence[dict[str, Any]]
@@ -114,23 +114,23 @@ def _states(rows: list[Instrument]) -> dict[int, State]:
     for row in rows:
         is_inspected = seen[row.pk].inspected_at is not None
         standing = standing_of(row, findings=facts[row.pk], is_inspected=is_inspected, slides=slides)
-        test, said = seen[row.pk].play_test, list(standing.judgement.limits)
-        if said and test is not None and test.result == PlayTest.Result.LIMITS:
-            said = _limits_said(row, facts[row.pk], is_inspected=is_inspected, slides=slides)
-        states[row.pk] = _state(row, standing, seen[row.pk], said=said)
+        test, limits = seen[row.pk].play_test, list(standing.judgement.limits)
+        if limits and test is not None and test.result == PlayTest.Result.LIMITS:
+            limits = _limits_in_all(row, facts[row.pk], is_inspected=is_inspected, slides=slides)
+        states[row.pk] = _state(row, standing, seen[row.pk], known_limits=limits)
     return states
 
 
-def _limits_said(
+def _limits_in_all(
     row: Instrument, facts: Sequence[FindingFact], *, is_inspected: bool, slides: Mapping[int, float]
 ) -> list[str]:
     """The limits of its findings in every language: those that a tester may have been shown and kept."""
-    said: list[str] = []
+    limits: list[str] = []
     for language, _name in settings.LANGUAGES:
         with override(language):
             standing = standing_of(row, findings=facts, is_inspected=is_inspected, slides=slides)
-            said += standing.judgement.limits
-    return said
+            limits += standing.judgement.limits
+    return limits
 
 
 def _related_rows() -> QuerySet[Instrument, tuple[Any, ...]]:
@@ -175,14 +175,14 @@ def _seen(instruments: list[Instrument]) -> dict[int, _Related]:
     return found
 
 
-def _not_said_yet(text: str, limits: Iterable[str]) -> list[str]:
+def _added_limits(text: str, limits: Iterable[str]) -> list[str]:
     """What a play test adds to the limits that the findings say anyway: the tester may have kept those."""
     for limit in limits:
         text = text.replace(limit, "")
     return [text.strip()] if text.strip() else []
 
 
-def _state(instrument: Instrument, standing: Standing, seen: _Related, *, said: Iterable[str]) -> State:
+def _state(instrument: Instrument, standing: Standing, seen: _Related, *, known_limits: Iterable[str]) -> State:
     judgement, latest = standing.judgement, seen.play_test
     verdict, limits, failed = judgement.verdict, list(judgement.limits), ""
     is_trusted = verdict == Verdict.NOT_INSPECTED and instrument.trusted_until is not None
@@ -191,7 +191,7 @@ def _state(instrument: Instrument, standing: Standing, seen: _Related, *, said: 
             failed = note_words(latest.failed_notes) or latest.note[:120] or gettext("see the test")
             verdict = verdict if is_trusted else Verdict.DOES_NOT_PLAY
         elif latest.result == PlayTest.Result.LIMITS:
-            limits += _not_said_yet(latest.limits_text, said)
+            limits += _added_limits(latest.limits_text, known_limits)
             verdict = Verdict.PLAYS_WITH_LIMITS if verdict == Verdict.PLAYS else verdict
     # A missing part that stops it is said as a finding; to count it among the accessories too would say it twice.
     stopping = judgement.group(EffectGroup.STOPS)
@@ -244,7 +244,7 @@ def stored_differences(rows: InstrumentQuerySet) -> Iterator[tuple[Instrument, d
         last = chunk[-1].pk
 
 
-def said_of(instruments: Iterable[Instrument]) -> dict[int, Said]:
+def state_words_of(instruments: Iterable[Instrument]) -> dict[int, StateWords]:
     """The stored reasons and limits of each, by primary key, in the reader's words.
 
     Stored sentences are in one language. For a reader of another they are made again from the facts, with five queries
@@ -252,7 +252,7 @@ def said_of(instruments: Iterable[Instrument]) -> dict[int, Said]:
     """
     rows = list(instruments)
     # A list leaves the limits out.
-    stored = {row.pk: Said(row.readiness_reasons, row.__dict__.get("limits", ())) for row in rows}
+    stored = {row.pk: StateWords(row.readiness_reasons, row.__dict__.get("limits", ())) for row in rows}
     if is_stored_language() or not rows:
         return stored
     return {pk: _in_readers_words(stored[pk], state) for pk, state in _states(_whole(rows)).items()}
@@ -265,24 +265,24 @@ def _whole(rows: Sequence[Instrument]) -> list[Instrument]:
     return list(rows)
 
 
-def _in_readers_words(stored: Said, state: State) -> Said:
+def _in_readers_words(stored: StateWords, state: State) -> StateWords:
     columns = state.columns()
     reasons, limits = columns["readiness_reasons"], columns["limits"]
     same = [one["code"] for one in reasons] == [one["code"] for one in stored.reasons]
-    return Said(
+    return StateWords(
         reasons if same else [one | {"text": gettext(one["text"])} for one in stored.reasons],
         limits if len(limits) == len(stored.limits) else stored.limits,
     )
 
 
-def reasons_today(instrument: Instrument, *, today: date, said: Said | None = None) -> list[dict[str, Any]]:
+def reasons_today(instrument: Instrument, *, today: date, words: StateWords | None = None) -> list[dict[str, Any]]:
     """The stored reasons in the reader's words, and the one that depends on today's date.
 
-    ``said`` is what ``said_of`` gave, where it was asked for many.
+    ``words`` is what ``state_words_of`` gave, where it was asked for many.
     """
     aged = _aged(instrument, today=today)
-    said = said or said_of([instrument])[instrument.pk]
-    return [*([asdict(aged)] if aged else ()), *said.reasons]
+    words = words or state_words_of([instrument])[instrument.pk]
+    return [*([asdict(aged)] if aged else ()), *words.reasons]
 
 
 def keeps_in(instrument: Instrument, *, today: date) -> set[str]:

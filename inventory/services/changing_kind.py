@@ -36,7 +36,7 @@ def correct_kind(
     """Say what kind it really is. Its number, history and papers stay.
 
     Findings on parts that the other kind does not have are closed and stay readable; where its parts differ, earlier
-    inspections say nothing of it any more, and it waits for a new one. Refused during an inspection.
+    inspections no longer say anything of it, and it waits for a new one. Refused during an inspection.
     """
     row = lock_instrument(instrument)
     if kind_code not in catalog().kinds:

@@ -27,8 +27,8 @@ def check_row(
     try:
         row.full_clean(validate_unique=validate_unique, validate_constraints=False)
     except ValidationError as error:
-        said = [(name.replace("_", " ").capitalize(), " ".join(texts)) for name, texts in error.message_dict.items()]
-        raise refusal(" ".join(f"{name}: {text}" if names_columns else text for name, text in said)) from None
+        errors = [(name.replace("_", " ").capitalize(), " ".join(texts)) for name, texts in error.message_dict.items()]
+        raise refusal(" ".join(f"{name}: {text}" if names_columns else text for name, text in errors)) from None
     for model, constraints in row.get_constraints() if validate_constraints else ():
         for constraint in constraints:
             try:

@@ -207,9 +207,9 @@ def end_counting(*, count: Count, actor: User, at: datetime) -> Count:
         raise RefusedError(gettext("Nothing has been counted yet."))
     fresh.counted_at = at
     fresh.save(update_fields=["counted_at"])
-    told = {str(outcome): n for outcome, n in sorted(progress_of(fresh).seen.items())}
+    seen = {str(outcome): n for outcome, n in sorted(progress_of(fresh).seen.items())}
     record_event(
-        act="counting_ended", subject=fresh, tenant=fresh.school_id, after={"seen": told} | as_left(fresh, *COLUMNS)
+        act="counting_ended", subject=fresh, tenant=fresh.school_id, after={"seen": seen} | as_left(fresh, *COLUMNS)
     )
     return fresh
 
@@ -278,14 +278,14 @@ def sign_count(*, count: Count, settled: Mapping[str, Settled], second: User, ac
     )
     fresh.signed_at, fresh.signed_by, fresh.second = at, actor, second
     fresh.save(update_fields=["signed_at", "signed_by", "second"])
-    told = {
+    totals = {
         "expected": fresh.expected,
         "seen": {str(outcome): n for outcome, n in sorted(progress_of(fresh).seen.items())},
         "unseen": {str(outcome): len(keys) for outcome, keys in sorted(by_outcome.items())},
         "differences": len(differences),
         "reasons": dict(sorted(Counter(str(settled[one.key].reason) for one in differences).items())),
     }
-    record_event(act="count_signed", subject=fresh, tenant=fresh.school_id, after=told | as_left(fresh, *COLUMNS))
+    record_event(act="count_signed", subject=fresh, tenant=fresh.school_id, after=totals | as_left(fresh, *COLUMNS))
     return fresh
 
 

@@ -196,8 +196,8 @@ def correct_disposal(
             columns |= {"approved_by": approved_by, "is_confirmed": is_confirmed}
     before = {name: getattr(fresh, name) for name in columns}
     if changed := save_columns(fresh, **columns):
-        told: Mapping[str, Any] = kept_of(Disposal).change(fresh, before, changed)
-        log_event(instrument=row, act="disposal_corrected", subject=fresh, **told)
+        change: Mapping[str, Any] = kept_of(Disposal).change(fresh, before, changed)
+        log_event(instrument=row, act="disposal_corrected", subject=fresh, **change)
     return fresh
 
 
@@ -290,7 +290,7 @@ def keep_paper(
 def withdraw_paper(
     *, paper: InstrumentPaper, because: str, actor: User, at: datetime, nonce: UUID | None = None
 ) -> InstrumentPaper:
-    """Take back a paper that was filed by mistake: nobody opens it any more; that it was there stays."""
+    """Take back a paper that was filed by mistake: it is no longer opened; that it was there stays."""
     row = lock_instrument(paper.instrument_id)
     fresh = lock_row(paper)
     if fresh.withdrawn_at is not None:

@@ -29,7 +29,7 @@ _when_changed: list[Callable[[], object]] = []
 
 
 def register(queue: Callable[[], object]) -> None:
-    """Set what has stored state reckoned anew in the background (once, by the app that knows all of it)."""
+    """Set what has stored state computed again in the background (once, by the app that knows all of it)."""
     _when_changed[:] = [queue]
 
 
@@ -143,5 +143,5 @@ def _ask_to_reckon() -> None:
 
 @service
 def note_reckoned(*, judged_by: str, actor: User | None, at: datetime) -> None:
-    """Keep with which figures stored state was reckoned; asked for after all of it was."""
+    """Keep with which figures stored state was computed; asked for after all of it was."""
     District.objects.filter(pk=1).update(reckoned_with=judged_by)

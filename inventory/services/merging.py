@@ -33,14 +33,14 @@ def merge_instruments(*, kept: Instrument, away: Instrument, actor: User, at: da
         words = gettext("%(number)s was merged into another record already.") % {"number": number}
         raise RefusedError(already(words, subject=other, acts=["merged"]))
     if other.whereabouts not in MERGEABLE:
-        told = {
+        values = {
             "number": other.asset_number,
             "where": str(Whereabouts(other.whereabouts).label).lower(),
             "kept": one.asset_number,
         }
         raise RefusedError(
             gettext("%(number)s is %(where)s. Keep that record and merge %(kept)s into it, or bring it back first.")
-            % told
+            % values
         )
     before = other.whereabouts
     write(other, merged_into=one)

@@ -28,7 +28,7 @@ LEAST_CODE, MOST_CODE = 2, 8
 
 
 class ClosedLinkError(RefusedError):
-    """The link opens nothing anymore; the standing says why."""
+    """The link no longer opens anything; the standing says why."""
 
     def __init__(self, standing: Standing) -> None:
         super().__init__(gettext("This link does not work anymore. Nothing was saved."))

@@ -56,8 +56,8 @@ def set_up_district(*, actor: User | None, at: datetime, **fields: Any) -> Distr
 
 def _note_who_owes_a_step(district: District) -> None:
     """Store for everybody at once whether they must add a second step before anything else."""
-    asked = StaffRole.objects.filter(role__in=district.second_step_roles).values("user")
-    owing = Q(pk__in=asked) & ~Q(pk__in=users_with_one())
+    holders = StaffRole.objects.filter(role__in=district.second_step_roles).values("user")
+    owing = Q(pk__in=holders) & ~Q(pk__in=users_with_one())
     User.objects.filter(owing, second_step_due=False).update(second_step_due=True)
     User.objects.filter(~owing, second_step_due=True).update(second_step_due=False)
 

@@ -252,8 +252,8 @@ def record_donation(
         return donation
     before = {name: getattr(donation, name) for name in columns}
     if changed := save_columns(donation, **columns):
-        told = kept.change(donation, before, changed)
-        log_event(instrument=instrument, act="gift_corrected", subject=donation, **told)
+        change = kept.change(donation, before, changed)
+        log_event(instrument=instrument, act="gift_corrected", subject=donation, **change)
     return donation
 
 

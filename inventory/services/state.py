@@ -54,7 +54,7 @@ def write(*rows: Instrument, **columns: Any) -> None:
 
 @service
 def refresh_state(*, instrument: Instrument, actor: User | None, at: datetime) -> None:
-    """Have verdict and readiness stored anew when the act ends; called by every service that changes a fact."""
+    """Have verdict and readiness stored again when the act ends; called by every service that changes a fact."""
     row = lock_instrument(instrument)
     act = current_act()
     act.memory.setdefault(_Stale, {}).setdefault(row.pk, _Stale(row, row.verdict, row.readiness)).is_stale = True

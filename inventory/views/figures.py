@@ -32,8 +32,8 @@ class FiguresView(StaffView):
         now = timezone.now()
         held = in_force(at=now)
         typed = request.GET.get("q", "").strip()[:MOST_TYPED]
-        asked = request.GET.get("group", "")
-        only = asked if asked in LONG else ""
+        group = request.GET.get("group", "")
+        only = group if group in LONG else ""
         groups = groups_of(
             rules(),
             values=held.values,
@@ -74,19 +74,19 @@ class FigureView(FormView):
         begun = next((one for one in rows if one.effective_on <= held.day), None)
         next_row = to_come(day=held.day, values=held.values).get(row.key)
         return {
-            "said": row.said(value or row.default),
+            "value": row.in_words(value or row.default),
             "origin": origin_words(row, value=value, row=begun),
-            "beneath": row.said(row.default),
+            "beneath": row.in_words(row.default),
             "use_default": (USE_DEFAULT, "1", gettext("Use the default again")) if value else None,
             "next": next_words(row, next_row) if next_row else "",
             "history": history_of(row, rows, next_row=next_row, reasons=reasons_of(rows)),
         }
 
     def save(self, row: FigureRule, form: FigureForm) -> str:
-        sent, said = form.cleaned_data, self.actor_and_time()
+        sent, by = form.cleaned_data, self.actor_and_time()
         values, day = {row.key: sent["value"]}, sent["effective_on"]
         why = {"because": sent["because"], "nonce": sent["nonce"]}
-        made = set_figures(values=values, effective_on=day, **why, **said)
+        made = set_figures(values=values, effective_on=day, **why, **by)
         if not made:
             raise RefusedError(gettext("It already has this value on that day. Nothing was changed."))
         return self.done(gettext("Saved: %(figure)s.") % {"figure": row.name}, "inventory:figure", row.key)

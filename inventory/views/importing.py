@@ -24,7 +24,7 @@ from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.forms.importing import COLUMN, AnswersForm, ColumnsForm, SendListForm, mended_cells
 from inventory.models import ImportBatch, ImportRow
-from inventory.pages.mending import kinds_asked, mending_of, orders_asked, orders_settled
+from inventory.pages.mending import mending_of, open_kinds, open_orders, orders_settled
 from inventory.selectors.importing import (
     MAY_IMPORT,
     PROBLEMS_FIRST,
@@ -81,7 +81,7 @@ class ImportView(FormView):
         return {"batches": batches_for(self.request.user).select_related("school", "actor")[:BATCHES_SHOWN]}
 
     def save(self, row: None, form: SendListForm) -> str:
-        sent, said = form.cleaned_data, self.actor_and_time()
+        sent, by = form.cleaned_data, self.actor_and_time()
         begun = begin_import(
             school=sent["school"],
             data=sent["file"].read(),
@@ -89,9 +89,9 @@ class ImportView(FormView):
             worksheet=sent["worksheet"].strip(),
             read_at_once=READ_AT_ONCE,
             nonce=sent["nonce"],
-            **said,
+            **by,
         )
-        forget_old_lists(at=said["at"])
+        forget_old_lists(at=by["at"])
         if not begun.is_new:
             messages.info(self.request, gettext("You already sent this file. Continue with it here."))
         if begun.other_sheets:
@@ -114,15 +114,15 @@ class OneBatchView(StaffView):
             return self.back(batch)
         return HttpResponseRedirect(go_on(self.request, batch))
 
-    def succeeds(self, act: Callable[..., Any], batch: ImportBatch, *, said: str = "") -> bool:
+    def succeeds(self, act: Callable[..., Any], batch: ImportBatch, *, message: str = "") -> bool:
         """Do it and say so, or say why not in a message."""
         try:
             act(batch=batch, actor=self.request.user, at=timezone.now())
         except RefusedError as refusal:
             messages.error(self.request, str(refusal))
             return False
-        if said:
-            messages.success(self.request, said)
+        if message:
+            messages.success(self.request, message)
         return True
 
 
@@ -260,7 +260,7 @@ class ImportAgainView(OneBatchView):
 
 
 def answers_form(batch: ImportBatch, data: Any = None) -> AnswersForm:
-    return AnswersForm(data, kinds=kinds_asked(batch), orders=orders_asked(batch))
+    return AnswersForm(data, kinds=open_kinds(batch), orders=open_orders(batch))
 
 
 class ImportAnswerView(OneBatchView):
@@ -315,7 +315,7 @@ class ImportDropView(OneBatchView):
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponseRedirect:
         self.succeeds(
-            drop_import, batch_of(self.request, pk), said=gettext("The list was discarded. Nothing was imported.")
+            drop_import, batch_of(self.request, pk), message=gettext("The list was discarded. Nothing was imported.")
         )
         return HttpResponseRedirect(reverse("inventory:import"))
 
@@ -326,7 +326,7 @@ class ImportForgetView(OneBatchView):
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
         batch = batch_of(self.request, pk)
         done = gettext("The problem rows were deleted. What was imported stays.")
-        self.succeeds(forget_problem_rows, batch, said=done)
+        self.succeeds(forget_problem_rows, batch, message=done)
         return self.back(batch)
 
 

@@ -233,7 +233,7 @@ class SafetyView(TapView):
     def act(self, inspection: Inspection, form: SafetyForm) -> None:
         data = form.cleaned_data
         answer_safety(
-            inspection=inspection, is_safe=data["is_safe"], unsafe=data["unsafe"], because=data["said"], **self.by
+            inspection=inspection, is_safe=data["is_safe"], unsafe=data["unsafe"], because=data["reason"], **self.by
         )
         if not data["is_safe"]:
             finish_inspection(inspection=inspection, **self.by)

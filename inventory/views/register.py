@@ -19,8 +19,8 @@ from core.tables import SHEET_FORMS, show_page
 from core.views import FormView, RememberedView, StaffRequest, StaffView, acts_allowed
 from inventory.access import has_perm_at_school
 from inventory.forms.register import (
-    ASKED,
     OPTION,
+    SHOWN,
     AddForm,
     DonationForm,
     InstrumentForm,
@@ -306,7 +306,7 @@ class EditView(InstrumentFormView):
     template_name = "inventory/instrument_edit.html"
 
     def form(self, row: Instrument, data: Any = None) -> InstrumentForm:
-        initial = {name: getattr(row, name) for name in ASKED}
+        initial = {name: getattr(row, name) for name in SHOWN}
         initial |= {f"{OPTION}{code}": choice for code, choice in row.options.items()}
         return InstrumentForm(data, initial=initial, schools=[row.school], kind=row.kind, instrument=row)
 

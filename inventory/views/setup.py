@@ -238,7 +238,7 @@ class RemoveRoleView(PersonActView):
             raise RefusedError(gettext("Choose the role to remove."))
         remove_role(held=row_or_404(StaffRole.objects.filter(user=row), pk=named), **self.actor_and_time())
         keep_session(self.request)
-        if row.pk == self.request.user.pk:  # who gave up a role of their own may not see this page any more
+        if row.pk == self.request.user.pk:  # who gave up a role of their own may no longer see this page
             return self.done(gettext("Role removed."), "desk:today")
         return self.done(gettext("Role removed."), "inventory:person", row.pk)
 

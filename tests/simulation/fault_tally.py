@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 from inventory.catalog.chart_schema import Chart
 from inventory.catalog.schema import MISSING_PART, Fault, Kind, Role
 from inventory.rules.diagnose.predictions import Prediction, Survey, survey
-from inventory.rules.diagnose.suspects import Cause, Heard, Suspect, diagnose
+from inventory.rules.diagnose.suspects import Cause, PlayedNotes, Suspect, diagnose
 from inventory.rules.playing.readings import valve_of
 
 Signature = tuple[frozenset[str], frozenset[str]]  # what a tester hears: notes that failed, notes that are weak
@@ -58,7 +58,7 @@ def rank_tally(
     heard = {number: _signature(one, tells_weak=tells_weak) for number, one in enumerate(known)}
     answers = {
         signature: diagnose(
-            Heard(failed=tuple(signature[0]), weak=tuple(signature[1]), tells_weak=tells_weak),
+            PlayedNotes(failed=tuple(signature[0]), weak=tuple(signature[1]), tells_weak=tells_weak),
             kind=kind,
             chart=chart,
             faults=faults,

@@ -58,20 +58,20 @@ def load_catalog(
     read = read_folder(folder=folder, override=override)
     for section, code, name, value in figures:
         if code in read.sections.get(section, {}):  # else the catalog has lost what the figure was for
-            read.lay_over(section=section, code=code, entry=_said(name, value), file="Setup")
+            read.lay_over(section=section, code=code, entry=_as_entry(name, value), file="Setup")
     read.sections = translate(read.sections, language)
     return build_catalog(read)
 
 
-def _said(name: str, value: Any) -> dict[str, Any]:
+def _as_entry(name: str, value: Any) -> dict[str, Any]:
     """A figure as a file would say it, with whose it is."""
     *outer, last = name.split(".")
-    said: dict[str, Any] = {last: list(value) if isinstance(value, tuple) else value}
+    entry: dict[str, Any] = {last: list(value) if isinstance(value, tuple) else value}
     if outer and outer[0] == RUNGS:
-        said["origin"] = Origin.DISTRICT.value
+        entry["origin"] = Origin.DISTRICT.value
     for one in reversed(outer):
-        said = {one: said}
-    return said if outer and outer[0] == RUNGS else said | {"origin": Origin.DISTRICT.value}
+        entry = {one: entry}
+    return entry if outer and outer[0] == RUNGS else entry | {"origin": Origin.DISTRICT.value}
 
 
 def build_catalog(folder: Folder) -> Catalog:

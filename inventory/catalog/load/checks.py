@@ -204,13 +204,13 @@ class _Checks:
     def coverage(self) -> None:
         """Every fault of every part of every kind has a method at every severity."""
         catalog = self.catalog
-        asked = {
+        needed = {
             (fault, part.role, kind.code)
             for kind in catalog.kinds.values()
             for part in kind.parts
             for fault in catalog.faults_at(part)
         }
-        for fault, role, code in sorted(asked):
+        for fault, role, code in sorted(needed):
             for severity in Severity:
                 if not methods_for(
                     catalog=catalog, kind=catalog.kinds[code], fault=fault, role=role, severity=severity

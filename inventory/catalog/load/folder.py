@@ -108,8 +108,8 @@ def _read_section(*, result: Folder, section: str, document: Tree, file: str) ->
         result.problems.append(Problem(file, section, "expected a mapping"))
         return
     for code, entry in entries.items():
-        said = entry.get("origin") if isinstance(entry, dict) else None
-        if Origin.DISTRICT in {str(said), str(document.get("origin"))}:
+        origin = entry.get("origin") if isinstance(entry, dict) else None
+        if Origin.DISTRICT in {str(origin), str(document.get("origin"))}:
             result.problems.append(
                 Problem(file, f"{section}.{code}.origin", "only what is set under Setup has this one")
             )

@@ -22,13 +22,13 @@ def build_kinds(reader: Reader, *, settings: Mapping[str, Decimal]) -> dict[str,
     cards = reader.section("care", CareCard)
     layouts, features = _layouts(reader), reader.section("features", Feature)
     result = {}
-    for code, told in folder.sections["kinds"].items():
+    for code, entry in folder.sections["kinds"].items():
         reader.file = folder.files["kinds", code]
         key = f"kinds.{code}"
-        if not isinstance(told, dict):
+        if not isinstance(entry, dict):
             reader.note(key, "expected a mapping")
             continue
-        raw = {"repair_limit": settings.get("repair_limit"), **told}
+        raw = {"repair_limit": settings.get("repair_limit"), **entry}
         for section, built in shared.items():
             if isinstance(raw.get(section), dict):
                 raw[section] = _with_shared(reader, section=section, own=raw[section], built=built, key=key)
@@ -94,14 +94,14 @@ def _with_shared(
 
 def _says_its_features(reader: Reader, *, kind: Kind, raw: Mapping[str, Any], features: Mapping[str, Feature]) -> bool:
     """Note a kind that does not say which features of its layout it has, or names one of another layout."""
-    asked = [code for code, one in features.items() if kind.layout in one.layouts]
+    offered = [code for code, one in features.items() if kind.layout in one.layouts]
     key = f"kinds.{kind.code}.features"
-    if asked and "features" not in raw:
-        reader.note(key, f"missing: say which of {', '.join(asked)} it has, [] for none")
+    if offered and "features" not in raw:
+        reader.note(key, f"missing: say which of {', '.join(offered)} it has, [] for none")
         return False
-    others = [code for code in kind.features if code not in asked]
+    others = [code for code in kind.features if code not in offered]
     for code in others:
-        reader.note(key, f"{code} is no feature of layout {kind.layout}{did_you_mean(code, asked)}")
+        reader.note(key, f"{code} is no feature of layout {kind.layout}{did_you_mean(code, offered)}")
     return not others
 
 

@@ -224,7 +224,7 @@ def did_you_mean(word: str, known: Collection[str]) -> str:
 def _adds_up(value: Any, raw: Any) -> bool:
     """Whether figures were written as figures, are finite and not negative, and go up from low to high."""
     listed = list(zip(value, raw, strict=True)) if isinstance(value, tuple) else [(value, raw)]
-    if any(isinstance(said, str) and isinstance(figure, Decimal) for figure, said in listed):
+    if any(isinstance(written, str) and isinstance(figure, Decimal) for figure, written in listed):
         return False
     figures = [figure for figure, _ in listed if isinstance(figure, Decimal | int)]
     if isinstance(value, Decimal | tuple) and not all(

@@ -51,9 +51,9 @@ class Setting(Sourced):
         return self.unit.startswith("share") or self.unit == "a year"
 
     @property
-    def told(self) -> str:
+    def described(self) -> str:
         """The figure with where it comes from and what it is for."""
-        return f"{self.said}, {self.origin_words}. {self.note}"
+        return f"{self.in_words}, {self.origin_words}. {self.note}"
 
     @property
     def origin_words(self) -> str:
@@ -61,7 +61,7 @@ class Setting(Sourced):
         return _(self.origin.replace("_", " "))
 
     @property
-    def said(self) -> str:
+    def in_words(self) -> str:
         """The value as a person says it: a share as percent, anything else with its unit."""
         if self.is_percent:
             rest = self.unit.removeprefix("share").strip()

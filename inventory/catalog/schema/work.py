@@ -236,7 +236,7 @@ class Hazard(Entry):
 
     @property
     def version(self) -> str:
-        """Return a hash of the text: an acknowledgement is of one version, and a changed text asks anew."""
+        """Return a hash of the text: an acknowledgement is of one version, and a changed text asks again."""
         return sha256(f"{self.name}\n{self.caution}".encode()).hexdigest()[:12]
 
 

@@ -13,7 +13,7 @@ from inventory.catalog.load import catalog
 from inventory.catalog.names import full_code
 from inventory.catalog.schema import Kind
 from inventory.management.commands.playing import USAGE, KindCommand, level_of, picked
-from inventory.rules.diagnose import Diagnosis, Heard, Suspect, diagnose
+from inventory.rules.diagnose import Diagnosis, PlayedNotes, Suspect, diagnose
 from inventory.rules.diagnose.suspects import Cause
 from inventory.rules.facts import FindingFact
 from inventory.selectors.playing import survey_at
@@ -41,7 +41,7 @@ class Command(KindCommand):
         )
 
     def answer(self, kind: Kind, chosen: dict[str, str], options: dict[str, Any]) -> tuple[dict[str, Any], str]:
-        heard = Heard(
+        tested = PlayedNotes(
             failed=notes_of(options["failed"]),
             weak=notes_of(options["weak"] or ""),
             tried=notes_of(options["tried"]),
@@ -49,11 +49,11 @@ class Command(KindCommand):
         )
         healthy = standing_for(kind.code, chosen)
         level = level_of(options["level"]) if options["level"] else ""
-        if not heard.failed and not heard.weak:
+        if not tested.failed and not tested.weak:
             raise CommandError("name at least one note that failed: --failed C#4,D4", returncode=USAGE)
         surveyed, faults = partial(survey_at, healthy), catalog().faults
         found = diagnose(
-            heard,
+            tested,
             kind=kind,
             chart=healthy.chart,
             faults=faults,

@@ -27,13 +27,13 @@ class Command(BaseCommand):
         parser.add_argument("--json", action="store_true", dest="is_json", help="print JSON alone")
 
     def handle(self, *, file: str, is_json: bool, **options: Any) -> None:
-        told = _read(Path(file))
+        content = _read(Path(file))
         try:
             found = economic_life(
-                purchase=_amount(told["purchase"], name="purchase"),
-                rate=_amount(told["rate"], name="rate"),
-                upkeep=_amounts(told["upkeep"], name="upkeep"),
-                salvage=_amounts(told["salvage"], name="salvage") if told.get("salvage") is not None else None,
+                purchase=_amount(content["purchase"], name="purchase"),
+                rate=_amount(content["rate"], name="rate"),
+                upkeep=_amounts(content["upkeep"], name="upkeep"),
+                salvage=_amounts(content["salvage"], name="salvage") if content.get("salvage") is not None else None,
             )
         except EconomicLifeError as error:
             refuse(f"{file}: {error}")
@@ -54,28 +54,28 @@ def _as_json(found: EconomicLife) -> dict[str, object]:
 
 def _read(path: Path) -> dict[str, object]:
     try:
-        told = json.loads(path.read_text(encoding="utf-8-sig"), parse_float=Decimal, parse_int=Decimal)
+        content = json.loads(path.read_text(encoding="utf-8-sig"), parse_float=Decimal, parse_int=Decimal)
     except OSError as error:
         refuse(f"{path} cannot be read: {error.strerror}")
     except (ValueError, RecursionError) as error:
         refuse(f"{path} is not JSON: {error}")
-    if not isinstance(told, dict):
+    if not isinstance(content, dict):
         refuse(f"{path}: expected an object such as {SHAPE}")
-    if missing := [key for key in NEEDED if key not in told]:
+    if missing := [key for key in NEEDED if key not in content]:
         refuse(f"{path}: {', '.join(missing)} missing; expected {SHAPE}")
-    if unknown := sorted(set(told) - set(KNOWN)):
+    if unknown := sorted(set(content) - set(KNOWN)):
         refuse(f"{path}: {', '.join(unknown)} is not known; expected {', '.join(KNOWN)}")
-    return told
+    return content
 
 
-def _amounts(told: object, *, name: str) -> list[Decimal]:
-    if not isinstance(told, list):
+def _amounts(raw: object, *, name: str) -> list[Decimal]:
+    if not isinstance(raw, list):
         refuse(f"{name} must be a list of numbers, one for each year of age")
-    return [_amount(one, name=f"{name} of year {year}") for year, one in enumerate(told, start=1)]
+    return [_amount(one, name=f"{name} of year {year}") for year, one in enumerate(raw, start=1)]
 
 
-def _amount(told: object, *, name: str) -> Decimal:
+def _amount(raw: object, *, name: str) -> Decimal:
     """Return a number of the file as it was written, or in quotes as money often is."""
-    if not isinstance(told, Decimal | str):
+    if not isinstance(raw, Decimal | str):
         refuse(f"{name} must be a number")
-    return read_decimal(str(told), name=name)
+    return read_decimal(str(raw), name=name)

@@ -36,7 +36,7 @@ class Command(BaseCommand):
         except SamplingError as error:
             refuse(str(error))
         if is_json:
-            told = {"limit": f"{limit.rate.normalize():f}", "percent": float(limit.percent), "model": limit.model}
-            self.stdout.write(json.dumps(told, indent=2))
+            result = {"limit": f"{limit.rate.normalize():f}", "percent": float(limit.percent), "model": limit.model}
+            self.stdout.write(json.dumps(result, indent=2))
         else:
             self.stdout.write(f"At most {limit.percent}% of the fleet ({limit.model})")

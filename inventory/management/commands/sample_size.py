@@ -36,7 +36,7 @@ class Command(BaseCommand):
         except SamplingError as error:
             refuse(str(error))
         if is_json:
-            told = {"size": plan.size, "allowed": plan.allowed, "model": plan.model}
-            self.stdout.write(json.dumps(told, indent=2))
+            result = {"size": plan.size, "allowed": plan.allowed, "model": plan.model}
+            self.stdout.write(json.dumps(result, indent=2))
         else:
             self.stdout.write(f"Examine {plan.size}; allowed deviations: {plan.allowed} ({plan.model})")

@@ -1,4 +1,4 @@
 """From the notes that failed in a play test to the parts that explain them, fewest causes first."""
 
 from inventory.rules.diagnose.predictions import Prediction, Survey, survey
-from inventory.rules.diagnose.suspects import Diagnosis, Heard, Suspect, UnknownNotesError, diagnose
+from inventory.rules.diagnose.suspects import Diagnosis, PlayedNotes, Suspect, UnknownNotesError, diagnose

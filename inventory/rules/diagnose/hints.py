@@ -120,9 +120,9 @@ def _valve_hint(fingerings: Sequence[str], *, suspected: AbstractSet[str]) -> It
         return
     digits = [{one for one in fingering if one in "1234"} for fingering in fingerings]
     shared = sorted(set.intersection(*digits) & suspected)
-    said = [_("valve %(valves)s", valves=_(" and ").join(shared))] if shared else []
-    said += [_("the thumb valve")] if THUMB in suspected and all(one.startswith(THUMB) for one in fingerings) else []
-    if said:
-        yield _("Every failed note is usually played with %(valves)s.", valves=_(" and ").join(said))
+    names = [_("valve %(valves)s", valves=_(" and ").join(shared))] if shared else []
+    names += [_("the thumb valve")] if THUMB in suspected and all(one.startswith(THUMB) for one in fingerings) else []
+    if names:
+        yield _("Every failed note is usually played with %(valves)s.", valves=_(" and ").join(names))
     elif not any(digits) and suspected:
         yield _("Only open notes fail: a valve that stays down, or the player.")

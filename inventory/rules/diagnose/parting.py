@@ -46,16 +46,16 @@ def parting_trial(
     near = [midi_of(name) for name in played]
     for level in kind.levels:
 
-        def heard(findings: Sequence[FindingFact], level: str = level) -> dict[tuple[str, str], bool]:
+        def sounding(findings: Sequence[FindingFact], level: str = level) -> dict[tuple[str, str], bool]:
             return speaking(
                 kind=kind, chart=chart, options=options, findings=findings, faults=faults, roles=roles, level=level
             )
 
-        told = [[heard(findings) for findings in spot] for spot in spots]
-        for (written, fingering), is_sound in heard(()).items():
+        outcomes_by_spot = [[sounding(findings) for findings in spot] for spot in spots]
+        for (written, fingering), is_sound in sounding(()).items():
             if not is_sound or (not fingering and written in played):
                 continue
-            says = [{one[written, fingering] for one in spot} for spot in told]
+            says = [{one[written, fingering] for one in spot} for spot in outcomes_by_spot]
             fails = tuple(number for number, outcomes in enumerate(says) if outcomes == {False})
             speaks = tuple(number for number, outcomes in enumerate(says) if outcomes == {True})
             if fails and speaks:

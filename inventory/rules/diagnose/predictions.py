@@ -18,7 +18,7 @@ UNLIKELY = 100  # ranks a fault behind every likelier one
 # What to check first when an instrument does not sound at all, in this order: the trade's triage (common practice, no
 # source).
 SILENT_FIRST = ("valve_swapped", "foreign_object", "pad_missing", "water_key_spring")
-HEARD = frozenset({Effect.BENDS_PITCH, Effect.LOSES_NOTES, Effect.STOPS_SOUND})
+AUDIBLE = frozenset({Effect.BENDS_PITCH, Effect.LOSES_NOTES, Effect.STOPS_SOUND})
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ def survey(
     silent: dict[tuple[str, str, str], FindingFact] = {}
     for finding, part, order in _every_fault(kind, chart=chart, options=options, roles=roles) if healthy else ():
         effects = effects_of(finding, part=part, faults=faults, roles=roles)
-        if HEARD.isdisjoint(effects) and FaultWay.FIXES not in faults[finding.fault].ways:
+        if AUDIBLE.isdisjoint(effects) and FaultWay.FIXES not in faults[finding.fault].ways:
             continue
         links = links_of(chart, hole=finding.place) if isinstance(chart, HoleChart) else ()
         if FaultWay.UNLINKS in faults[finding.fault].ways and finding.place and not links:
@@ -94,8 +94,8 @@ def survey(
                 )
                 if one.notes:
                     found.setdefault((finding.part, finding.place, finding.fault, one.notes, one.dead), one)
-    told = {(part, place, fault) for part, place, fault, _, _ in found}
-    return Survey(tuple(found.values()), tuple(one for key, one in silent.items() if key not in told))
+    noted = {(part, place, fault) for part, place, fault, _, _ in found}
+    return Survey(tuple(found.values()), tuple(one for key, one in silent.items() if key not in noted))
 
 
 def _prediction(finding: FindingFact, *, spoiled: Sequence[NoteResult], order: tuple[int, int, int, int]) -> Prediction:

@@ -35,7 +35,7 @@ class UnknownNotesError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class PlayedNotes:
     """What a tester heard: written notes in any spelling."""
 
     failed: tuple[str, ...] = ()
@@ -104,7 +104,7 @@ class Diagnosis:
 
 
 def diagnose(
-    heard: Heard,
+    tested: PlayedNotes,
     *,
     kind: Kind,
     chart: Chart | None,
@@ -121,15 +121,15 @@ def diagnose(
     and should be dead or the other way round. Within a rank: the descending rule for woodwinds, then the trade's triage
     and likelihood, then the walk. UnknownNotesError for notes that are not on the chart.
     """
-    level, names = _tested(heard, kind=kind, chart=chart, level=level)
-    evidence = _evidence(heard, names=names)
+    level, names = _level_tested(tested, kind=kind, chart=chart, level=level)
+    evidence = _evidence(tested, names=names)
     named = newly_shut(chart, names=evidence.played, failed=evidence.bad)
     singles = _best_of_each(_as_played(surveyed(level).predictions, played=frozenset(evidence.played)), evidence)
     found = sorted((evidence.explained_by((one,), named=named) for one in singles), key=_order)
     if found and found[0].unexplained + found[0].extra:
         found = sorted([*found, *_pairs(found, evidence=evidence, named=named)], key=_order)
     first = [cause.finding for one in found if one.rank_key == found[0].rank_key for cause in one.causes]
-    said = hints(
+    found_hints = hints(
         chart, kind=kind, options=options or {}, faults=faults, names=evidence.played, failed=evidence.bad, first=first
     )
     return Diagnosis(
@@ -137,7 +137,7 @@ def diagnose(
         level=level,
         tried=evidence.played,
         suspects=_ranked(found, evidence=evidence, faults=faults, kind=kind),
-        hints=tuple(said),
+        hints=tuple(found_hints),
     )
 
 
@@ -195,23 +195,23 @@ def _union(sets: Iterable[frozenset[str]]) -> frozenset[str]:
     return frozenset().union(*sets)
 
 
-def _evidence(heard: Heard, *, names: Sequence[str]) -> Evidence:
+def _evidence(tested: PlayedNotes, *, names: Sequence[str]) -> Evidence:
     by_midi = {midi_of(name): name for name in names}
-    failed = frozenset(by_midi[midi_of(name)] for name in heard.failed)
-    weak = frozenset(by_midi[midi_of(name)] for name in heard.weak)
-    played = {midi_of(name) for name in heard.every} if heard.tried else by_midi.keys()
+    failed = frozenset(by_midi[midi_of(name)] for name in tested.failed)
+    weak = frozenset(by_midi[midi_of(name)] for name in tested.weak)
+    played = {midi_of(name) for name in tested.every} if tested.tried else by_midi.keys()
     return Evidence(
         failed=failed,
         weak=weak - failed,
         played=tuple(name for midi, name in by_midi.items() if midi in played),
-        tells_weak=heard.tells_weak,
+        tells_weak=tested.tells_weak,
     )
 
 
-def _tested(heard: Heard, *, kind: Kind, chart: Chart | None, level: str) -> tuple[str, tuple[str, ...]]:
+def _level_tested(tested: PlayedNotes, *, kind: Kind, chart: Chart | None, level: str) -> tuple[str, tuple[str, ...]]:
     """Return the first level that has all the notes named, and its notes; failing that the last, and those of all."""
-    unknown = [name for name in heard.every if not _is_note(name)]
-    wanted = {midi_of(name): name for name in heard.every if name not in unknown}
+    unknown = [name for name in tested.every if not _is_note(name)]
+    wanted = {midi_of(name): name for name in tested.every if name not in unknown}
     every: dict[int, str] = {}
     levels = [level] if level else [one for one in LEVELS if one in kind.levels] or ["first_year"]
     for one in levels:
@@ -297,5 +297,5 @@ def _test(finding: FindingFact, *, faults: Mapping[str, Fault], kind: Kind) -> s
     """Return the test of a fault, at its place, as a sentence."""
     part, known = kind.part(finding.part), faults.get(finding.fault)
     test = known.test if known else _("compare with the accessory list") if finding.fault == MISSING_PART else _("look")
-    said = (test or part.test).rstrip(".")
-    return f"{kind.where(finding.part, finding.place)}: {said}{'' if said.endswith('?') else '.'}"
+    text = (test or part.test).rstrip(".")
+    return f"{kind.where(finding.part, finding.place)}: {text}{'' if text.endswith('?') else '.'}"

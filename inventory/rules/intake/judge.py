@@ -194,11 +194,11 @@ class _Judge:
         if serial := values.get("serial"):
             first = self._serial_rows.setdefault(_serial_key(values), row.number)
             if first != row.number:
-                told = {"serial": serial, "maker": values.get("maker", ""), "row": first}
-                reason = _("serial “%(serial)s” is also in row %(row)s. Check which row is right.", **told)
+                found = {"serial": serial, "maker": values.get("maker", ""), "row": first}
+                reason = _("serial “%(serial)s” is also in row %(row)s. Check which row is right.", **found)
                 if "maker" in values:
                     reason = _(
-                        "serial “%(serial)s” of %(maker)s is also in row %(row)s. Check which row is right.", **told
+                        "serial “%(serial)s” of %(maker)s is also in row %(row)s. Check which row is right.", **found
                     )
                 yield self._reader.problem(row, "serial", reason)
 

@@ -12,10 +12,10 @@ IN_COMMON = 0.3  # what a whole word in common counts for
 
 def nearest_kinds(text: str, words: Mapping[str, str], *, most: int = 4) -> list[str]:
     """Return the names of the nearest kinds, the likeliest first. ``words`` is every word for a kind to its name."""
-    said = text.casefold().strip()
-    parts = set(re.findall(r"[a-z]{3,}", said))
+    typed = text.casefold().strip()
+    parts = set(re.findall(r"[a-z]{3,}", typed))
     best: dict[str, float] = {}
-    matcher, in_order = SequenceMatcher(b=said), SequenceMatcher(b=_in_order(said))
+    matcher, in_order = SequenceMatcher(b=typed), SequenceMatcher(b=_in_order(typed))
     for word, name in words.items():
         matcher.set_seq1(word)
         share = matcher.ratio() if matcher.real_quick_ratio() >= LEAST - IN_COMMON else 0.0

@@ -58,10 +58,10 @@ class RowProblem:
     @property
     def sentence(self) -> str:
         """Return where and why, ready to be read."""
-        told = {"number": self.number, "column": self.column, "reason": self.reason}
+        fields = {"number": self.number, "column": self.column, "reason": self.reason}
         if self.column:
-            return _("Row %(number)s, column “%(column)s”: %(reason)s", **told)
-        return _("Row %(number)s: %(reason)s", **told)
+            return _("Row %(number)s, column “%(column)s”: %(reason)s", **fields)
+        return _("Row %(number)s: %(reason)s", **fields)
 
 
 class Places(NamedTuple):
@@ -234,8 +234,8 @@ class RowReader:
         if not any(parted):
             return ""
         _add_line(found, "as_listed", f"{column.header}: {text}")
-        told = {"text": _short(text), "maker": parted.maker or "–", "model": parted.model or "–"}
-        return _("“%(text)s” is read as maker %(maker)s, model %(model)s", **told)
+        read = {"text": _short(text), "maker": parted.maker or "–", "model": parted.model or "–"}
+        return _("“%(text)s” is read as maker %(maker)s, model %(model)s", **read)
 
     def _take_kind(self, column: ColumnGuess, cell: Cell, found: Values) -> str:
         text = cell_text(cell)
@@ -349,13 +349,13 @@ def fit_options(values: Values, *, options: Iterable[Option], key: str) -> tuple
     chosen = {option.code: option.default for option in offered.values()}
     left = []
     for code in ("size", "valves", "key"):
-        said = str(values.get(code, ""))
+        typed = str(values.get(code, ""))
         choices = offered[code].choices if code in offered else ()
-        found = next((choice for choice in choices if _folded(choice) == _folded(said)), "")
-        if said and found:
+        found = next((choice for choice in choices if _folded(choice) == _folded(typed)), "")
+        if typed and found:
             chosen[code] = found
-        elif said and (code != "key" or _folded(said) != _folded(key)):
-            left.append(f"{IN_LISTS[code].label}: {said}")
+        elif typed and (code != "key" or _folded(typed) != _folded(key)):
+            left.append(f"{IN_LISTS[code].label}: {typed}")
     return chosen, left
 
 

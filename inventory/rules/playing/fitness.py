@@ -56,14 +56,14 @@ class LevelFit:
     @property
     def misses(self) -> str:
         """Say it after the level's name: "loses Eb5, A5; F4 is off"; "" where nothing is missed."""
-        said = []
+        parts = []
         if self.lost:
-            said.append(_("loses %(notes)s", notes=note_words(self.lost, most=MOST_NAMED)))
+            parts.append(_("loses %(notes)s", notes=note_words(self.lost, most=MOST_NAMED)))
         if self.off:
             notes = note_words(self.off, most=MOST_NAMED)
-            said.append(ngettext("%(notes)s is off", "%(notes)s are off", len(self.off), notes=notes))
-        said += [_("not working: %(function)s", function=function) for function in self.functions_lost]
-        return "; ".join(said)
+            parts.append(ngettext("%(notes)s is off", "%(notes)s are off", len(self.off), notes=notes))
+        parts += [_("not working: %(function)s", function=function) for function in self.functions_lost]
+        return "; ".join(parts)
 
     @property
     def refingered(self) -> str:

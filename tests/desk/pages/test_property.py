@@ -10,7 +10,7 @@ import pytest
 
 from desk.pages.property import HEADER, count_lines, location_words, maintenance_rows, record_rows, summary, use_words
 from inventory.models import Instrument
-from inventory.selectors.property import ALL, ANY, ASKED, MISSING
+from inventory.selectors.property import ALL, ANY, MISSING, RULED
 from tests.factories import make_instrument, make_ready_instrument, make_room
 from tests.inventory.leaving_makers import make_disposal
 
@@ -79,7 +79,7 @@ def test_use_and_location_follow_from_where_it_is(fields, use, where):
 def test_each_count_leads_to_its_rows():
     lines = count_lines(Counter({"funding": 3}), scope="federal")
     assert [line["count"] for line in lines] == [3, *[0] * (len(MISSING) - 1)]
-    assert sum(line["is_asked"] for line in lines) == len(ASKED)
+    assert sum(line["is_asked"] for line in lines) == len(RULED)
     assert lines[0]["url"].endswith("?scope=federal&without=funding")
     assert [one["sum"] for one in summary(Counter({ALL: 5, ANY: 2}), scope="all")] == ["5", "3", "2"]
 

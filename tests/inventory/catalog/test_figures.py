@@ -37,7 +37,7 @@ def test_every_setting_is_a_figure_by_its_name_but_those_that_make_a_day():
 def test_every_default_lies_within_what_is_accepted_and_reads_back():
     for rule in RULES.values():
         assert rule.read(rule.typed(rule.default)) == rule.default, rule.key
-        assert rule.said(rule.default), rule.key
+        assert rule.in_words(rule.default), rule.key
 
 
 def test_every_figure_stands_under_a_heading():
@@ -98,7 +98,7 @@ def test_what_is_not_accepted_is_refused_with_what_is(key, typed, says):
 )
 def test_what_is_accepted_is_kept_in_one_form_and_said_with_its_unit(key, typed, kept, said):
     assert RULES[key].read(typed) == kept
-    assert RULES[key].said(kept) == said
+    assert RULES[key].in_words(kept) == said
 
 
 def test_prices_lives_minutes_and_chances_lie_over_the_catalog_and_leave_the_rest():

@@ -50,7 +50,7 @@ def test_the_first_complaint_is_a_sentence():
 def test_what_is_unsafe_is_said_with_more_of_it(told, said):
     form = SafetyForm(told)
     assert form.is_valid()
-    assert form.cleaned_data["said"] == said
+    assert form.cleaned_data["reason"] == said
 
 
 @pytest.mark.parametrize("told", [{}, {"is_safe": "0"}, {"is_safe": "maybe"}])

@@ -48,13 +48,13 @@ def test_a_topic_counts_its_figures_and_the_district_s_own():
 
 def test_a_line_says_value_unit_and_where_it_comes_from():
     line = line_of(RATE, value="40", row=SET, next_row=LATER)
-    assert (line["said"], line["origin"], line["next"]) == (
+    assert (line["value"], line["origin"], line["next"]) == (
         "$40 an hour",
         "set by the district on Sep 14, 2026",
         "$45 an hour from Oct 14, 2026",
     )
     plain = line_of(RATE, value="", row=None, next_row=None)
-    assert (plain["said"], plain["origin"], plain["next"]) == (
+    assert (plain["value"], plain["origin"], plain["next"]) == (
         "$30 an hour",
         "shop default, replace with your own",
         "",
@@ -71,12 +71,12 @@ def test_what_lies_beneath_says_its_origin(key, words):
 def test_one_given_back_says_the_default():
     back = Figure(pk=3, key=RATE.key, value="", effective_on=TODAY, set_at=NOW)
     assert next_words(RATE, back) == "$30 an hour from Sep 14, 2026"
-    assert history_of(RATE, [back], next_row=None, reasons={})[0]["said"] == "$30 an hour, the default"
+    assert history_of(RATE, [back], next_row=None, reasons={})[0]["value"] == "$30 an hour, the default"
 
 
 def test_only_what_comes_next_can_be_called_off():
     lines = history_of(RATE, [LATER, SET], next_row=LATER, reasons={1: "Bid of June"})
-    assert [(one["said"], one["from"], one["may_call_off"]) for one in lines] == [
+    assert [(one["value"], one["from"], one["may_call_off"]) for one in lines] == [
         ("$45 an hour", "Oct 14, 2026", True),
         ("$40 an hour", "Sep 14, 2026", False),
     ]

@@ -7,7 +7,7 @@ import pytest
 
 from inventory.catalog.load import catalog
 from inventory.models import PlayTest
-from inventory.pages.charts import said_fingering
+from inventory.pages.charts import fingering_text
 from inventory.pages.playing import play_test_page, play_test_result
 from inventory.pages.suspects import shown_note
 from inventory.rules.pitch import temperature_cents
@@ -53,7 +53,7 @@ def test_a_trumpet_sounds_a_whole_step_below_what_is_written(trumpet):
     ],
 )
 def test_fingerings_are_written_as_a_band_room_says_them(kind_code, fingering, said):
-    assert said_fingering(catalog().kinds[kind_code], fingering) == said
+    assert fingering_text(catalog().kinds[kind_code], fingering) == said
 
 
 def test_an_unknown_level_is_the_first_year(trumpet):

@@ -10,7 +10,7 @@ from inventory.catalog.charts import chart_of
 from inventory.catalog.load import FOLDER, load_catalog
 from inventory.catalog.names import resolve_part
 from inventory.catalog.schema import Kind, Severity
-from inventory.rules.diagnose import Diagnosis, Heard, Survey, diagnose, survey
+from inventory.rules.diagnose import Diagnosis, PlayedNotes, Survey, diagnose, survey
 from inventory.rules.facts import FindingFact
 from inventory.rules.playing import PlayingReport, playing
 from inventory.rules.verdict import Judgement, judge
@@ -88,7 +88,7 @@ def make_diagnosis(
 ) -> Diagnosis:
     kind, chart, options = KINDS[code], make_chart(code, options), options or {}
     return diagnose(
-        Heard(failed=failed, weak=tuple(weak or ()), tried=tuple(tried), tells_weak=weak is not None),
+        PlayedNotes(failed=failed, weak=tuple(weak or ()), tried=tuple(tried), tells_weak=weak is not None),
         kind=kind,
         chart=chart,
         faults=CATALOG.faults,

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from inventory.models import Instrument, School
-from inventory.selectors.property import ALL, ANY, ASKED, MISSING, held, missing_counts, with_missing
+from inventory.selectors.property import ALL, ANY, MISSING, RULED, held, missing_counts, with_missing
 from tests.factories import TODAY, make_instrument, make_ready_instrument, make_room
 from tests.inventory.leaving_makers import make_disposal
 
@@ -56,11 +56,11 @@ def test_each_missing_field_is_counted_and_leads_to_its_row(school, fields, code
     row = make_whole(school, **fields)
     found = counts()
     assert {code for code in MISSING if found[code]} == codes
-    assert found[ANY] == bool(codes & set(ASKED))
+    assert found[ANY] == bool(codes & set(RULED))
     for code in codes:
         assert list(held(Instrument.objects.all(), scope="all", without=code)) == [row]
     (said,) = with_missing(Instrument.objects.all())
-    assert {code for code in ASKED if getattr(said, f"lacks_{code}")} == codes & set(ASKED)
+    assert {code for code in RULED if getattr(said, f"lacks_{code}")} == codes & set(RULED)
 
 
 def test_location_and_condition_are_facts(school):

@@ -9,7 +9,7 @@ from django.utils.translation import override
 
 from inventory.catalog.load import catalog
 from inventory.models import Accessory, Instrument
-from inventory.selectors.state import keeps_in, may_go_out, reasons_today, said_of, state_of, states_of
+from inventory.selectors.state import keeps_in, may_go_out, reasons_today, state_of, state_words_of, states_of
 from inventory.services.care import record_play_test, report_problem
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import move_instrument
@@ -85,7 +85,7 @@ def test_a_reader_of_spanish_reads_the_stored_reasons_and_limits_in_spanish(scho
     slow = make_instrument(school=school)
     make_inspection(instrument=slow, findings=[("third_valve_slide", "slide_seized", "severe")])
     with override(SPANISH), django_assert_num_queries(4):
-        said = said_of([gone, fresh(slow)])
+        said = state_words_of([gone, fresh(slow)])
     assert [one["text"] for one in said[gone.pk].reasons] == ["Falta: estuche."]
     assert "notas de primer año" in " ".join(said[slow.pk].limits)
     assert "(grave)" in " ".join(said[slow.pk].limits)
@@ -95,7 +95,7 @@ def test_a_reader_of_spanish_reads_the_stored_reasons_and_limits_in_spanish(scho
 def test_a_reader_of_what_is_stored_reads_it_without_a_query(school, django_assert_num_queries):
     row = fresh(make_ready_instrument(school=school))
     with django_assert_num_queries(0):
-        assert said_of([row])[row.pk] == (row.readiness_reasons, row.limits)
+        assert state_words_of([row])[row.pk] == (row.readiness_reasons, row.limits)
 
 
 def test_where_the_facts_give_other_reasons_the_stored_ones_are_read(school):
@@ -103,7 +103,7 @@ def test_where_the_facts_give_other_reasons_the_stored_ones_are_read(school):
     kept = [{"code": "retired", "text": "It is retired.", "clears": "decide", "stays_in": True}]
     Instrument.objects.filter(pk=row.pk).update(readiness_reasons=kept)
     with override(SPANISH):
-        assert [one["code"] for one in said_of([fresh(row)])[row.pk].reasons] == ["retired"]
+        assert [one["code"] for one in state_words_of([fresh(row)])[row.pk].reasons] == ["retired"]
 
 
 def test_what_a_tester_kept_in_spanish_is_not_said_again(school, tech):
@@ -111,9 +111,9 @@ def test_what_a_tester_kept_in_spanish_is_not_said_again(school, tech):
     make_inspection(instrument=instrument, findings=[("third_valve_slide", "slide_seized", "severe")])
     before = state_of(fresh(instrument)).limits
     with override(SPANISH):
-        kept = f"{' '.join(said_of([fresh(instrument)])[instrument.pk].limits)} Débil arriba."
+        kept = f"{' '.join(state_words_of([fresh(instrument)])[instrument.pk].limits)} Débil arriba."
         record_play_test(instrument=instrument, result="limits", limits_text=kept, actor=tech, at=NOW)
-        assert len(said_of([fresh(instrument)])[instrument.pk].limits) == len(before) + 1
+        assert len(state_words_of([fresh(instrument)])[instrument.pk].limits) == len(before) + 1
     assert fresh(instrument).limits == [*before, "Débil arriba."]
 
 

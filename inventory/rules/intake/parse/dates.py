@@ -118,15 +118,15 @@ def _from_parts(parts: dict[str, str], today: date | None, order: str) -> tuple[
 def _numeric(first: int, second: int, year: int, order: str) -> tuple[date, str, bool]:
     shown = _order(first, second)
     if order == DateOrder.ASK and shown == EITHER:
-        told = {"first": _date(year, first, second).isoformat(), "other": _date(year, second, first).isoformat()}
-        raise AskedError(_("may be %(first)s or %(other)s; say which for the whole column", **told), asks="date")
+        days = {"first": _date(year, first, second).isoformat(), "other": _date(year, second, first).isoformat()}
+        raise AskedError(_("may be %(first)s or %(other)s; say which for the whole column", **days), asks="date")
     if shown == DateOrder.DAY_MONTH or (shown == EITHER and order == DateOrder.DAY_MONTH):
         day = _date(year, second, first)
         note = "" if order == DateOrder.DAY_MONTH else _("read as day, month, year: %(day)s", day=day.isoformat())
         return day, note, False
     day = _date(year, first, second)
-    is_told = shown == EITHER and not order
-    return day, _("read as month, day, year: %(day)s", day=day.isoformat()) if is_told else "", False
+    is_unclear = shown == EITHER and not order
+    return day, _("read as month, day, year: %(day)s", day=day.isoformat()) if is_unclear else "", False
 
 
 EITHER: Final = "either"

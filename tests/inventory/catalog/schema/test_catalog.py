@@ -57,16 +57,16 @@ def test_every_setting_says_what_it_is_for():
     ],
 )
 def test_a_value_is_said_as_people_say_it(code, said):
-    assert catalog().setting_notes[code].said == said
+    assert catalog().setting_notes[code].in_words == said
 
 
 def test_cents_are_said_when_there_are_any():
-    assert Setting("x", Decimal("30.50"), "", unit="dollars an hour").said == "$30.50 an hour"
+    assert Setting("x", Decimal("30.50"), "", unit="dollars an hour").in_words == "$30.50 an hour"
 
 
 def test_a_figure_is_told_with_where_it_comes_from():
     note = catalog().setting_notes["bench_rate_amount"]
-    assert note.told == f"$30 an hour, shop default. {note.note}"
+    assert note.described == f"$30 an hour, shop default. {note.note}"
 
 
 def test_no_figure_is_listed_that_no_rule_goes_by():

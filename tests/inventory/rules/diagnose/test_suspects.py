@@ -1,7 +1,7 @@
 import pytest
 
 from inventory.catalog.schema import Severity
-from inventory.rules.diagnose import Diagnosis, Heard, Prediction, Survey, UnknownNotesError, diagnose
+from inventory.rules.diagnose import Diagnosis, PlayedNotes, Prediction, Survey, UnknownNotesError, diagnose
 from inventory.rules.diagnose.suspects import Evidence
 from inventory.rules.facts import FindingFact
 from tests.inventory.rules.cases import CATALOG, KINDS, make_chart, make_diagnosis, make_report
@@ -18,7 +18,7 @@ def fault(name: str, notes: str, *, dead: str = "", weak: str = "", order: int =
     )
 
 
-def ranking(heard: Heard, *faults: Prediction) -> Diagnosis:
+def ranking(heard: PlayedNotes, *faults: Prediction) -> Diagnosis:
     return diagnose(
         heard,
         kind=KINDS["trumpet"],
@@ -37,7 +37,7 @@ def ranks(found: Diagnosis) -> list[int]:
     return [one.rank for one in found.suspects]
 
 
-C_D_E = Heard(failed=("C4", "D4", "E4"))
+C_D_E = PlayedNotes(failed=("C4", "D4", "E4"))
 
 
 def test_a_note_left_over_weighs_two_that_should_have_failed():
@@ -84,26 +84,26 @@ def test_a_second_cause_weighs_three():
 
 
 def test_equal_suspects_share_a_rank_and_the_likelier_stands_first():
-    found = ranking(Heard(failed=("C4",)), fault("later", "C4", order=2), fault("sooner", "C4", order=1))
+    found = ranking(PlayedNotes(failed=("C4",)), fault("later", "C4", order=2), fault("sooner", "C4", order=1))
     assert (names(found), ranks(found)) == (["sooner", "later"], [1, 1])
     assert [one.ties for one in found.suspects] == [1, 1]
 
 
 def test_where_weak_and_dead_are_told_apart_the_wrong_degree_ranks_behind():
     dead, weak = fault("dead", "C4", dead="C4"), fault("weak", "C4", weak="C4")
-    assert ranks(ranking(Heard(failed=("C4",)), weak, dead)) == [1, 1]
-    assert names(ranking(Heard(failed=("C4",), tells_weak=True), weak, dead)) == ["dead", "weak"]
-    assert names(ranking(Heard(weak=("C4",), tells_weak=True), dead, weak)) == ["weak", "dead"]
+    assert ranks(ranking(PlayedNotes(failed=("C4",)), weak, dead)) == [1, 1]
+    assert names(ranking(PlayedNotes(failed=("C4",), tells_weak=True), weak, dead)) == ["dead", "weak"]
+    assert names(ranking(PlayedNotes(weak=("C4",), tells_weak=True), dead, weak)) == ["weak", "dead"]
 
 
 def test_what_touches_no_bad_note_is_no_suspect_and_pairs_wait_for_a_misfit():
-    found = ranking(Heard(failed=("C4", "D4")), fault("all", "C4 D4"), fault("c", "C4"), fault("g", "G4"))
+    found = ranking(PlayedNotes(failed=("C4", "D4")), fault("all", "C4 D4"), fault("c", "C4"), fault("g", "G4"))
     assert names(found) == ["all", "c"]
 
 
 def test_a_pair_takes_the_likeliest_of_the_faults_that_spoil_the_same_notes():
     odd, usual = fault("odd", "C4", order=5), fault("usual", "C4", order=1)
-    assert "usual+other" in names(ranking(Heard(failed=("C4", "G4")), odd, usual, fault("other", "G4", order=3)))
+    assert "usual+other" in names(ranking(PlayedNotes(failed=("C4", "G4")), odd, usual, fault("other", "G4", order=3)))
 
 
 def test_sharp_low_notes_point_to_the_third_slide():
