@@ -68,4 +68,4 @@ class RosterRefusedError(RefusedError):
 
 
 class ReturnUndoneError(RefusedError):
-    """A return that cannot be undone any more, or was undone already; nothing was changed."""
+    """A return that can no longer be undone, or was undone already; nothing was changed."""

@@ -100,7 +100,7 @@ def queue_due_papers() -> int:
 def mail_notice(context: TaskContext, *, notice: int, failures: int = 0) -> dict[str, str]:
     """Hand a notice to the mail server, after the quiet hours; return what came of it.
 
-    What is not true any more is dropped. Killed between the server's answer and our note of it, the same message goes
+    What is no longer true is dropped. Killed between the server's answer and our note of it, the same message goes
     out again under the same Message-ID, by which a reader's mail program knows it.
     """
     now = context.task_result.started_at
@@ -115,7 +115,7 @@ def mail_notice(context: TaskContext, *, notice: int, failures: int = 0) -> dict
         mail_notice.using(run_after=from_then).enqueue(notice=notice, failures=failures)
         return {"outcome": NOTHING}
     if row.guardian is None or not row.guardian.email or not settings.MAIL_IS_SET:
-        note_came_back(notice=row, actor=None, at=now)  # there is no address any more: it becomes a letter
+        note_came_back(notice=row, actor=None, at=now)  # there is no address now: it becomes a letter
         return {"outcome": NOTHING}
     error = send_notice(row, today=timezone.localdate(now))
     if error is None:

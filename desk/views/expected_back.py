@@ -15,10 +15,10 @@ from core.days import day_of
 from core.views import StaffRequest, StaffView
 from loans.models import Notice
 from loans.pages.letters import letter_of
-from loans.pages.notices import told_words
+from loans.pages.notices import notice_words
 from loans.pdf.letter import letters_pdf
 from loans.selectors.giving_back import by_class, due_days, expected_back
-from loans.selectors.notices import told_overdue
+from loans.selectors.notices import overdue_notices
 from loans.services.notices import make_overdue_letters, note_printed
 
 MOST_LETTERS = 200
@@ -35,9 +35,9 @@ class ExpectedView(StaffView):
         due_on = due_chosen(request.GET.get("due", ""), days=days, today=today)
         lists = by_class(expected_back(request.user, due_on=due_on, today=today))
         late = [loan for one in lists for loan in one.loans if loan.returned_at is None and loan.due_on < today]
-        notices = told_overdue(late)
+        notices = overdue_notices(late)
         is_out_only = "out" in request.GET
-        words = {key: told_words(notice) for key, notice in notices.items()}
+        words = {key: notice_words(notice) for key, notice in notices.items()}
         context: dict[str, Any] = {
             "due_on": due_on,
             "days": days,
@@ -87,7 +87,7 @@ class MissingLettersView(StaffView):
         due_on = due_chosen(request.POST.get("due", ""), days=due_days(request.user, today=today), today=today)
         rows = expected_back(request.user, due_on=due_on, today=today).overdue(today=today)
         loans = [loan for one in by_class(rows) for loan in one.loans]
-        sent = told_overdue(loans)
+        sent = overdue_notices(loans)
         mailed = by_mail(sent)
         loans = [loan for loan in loans if loan.pk not in mailed]
         if len(loans) > MOST_LETTERS:

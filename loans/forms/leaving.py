@@ -74,5 +74,5 @@ class RollGradesForm(OnceForm):
 
     def steps(self) -> dict[str, str]:
         """Return by grade what it goes up to, or that it leaves; a grade that stays is left out."""
-        said = {line.grade: self.cleaned_data[f"step-{at}"] for at, line in enumerate(self.grades)}
-        return {grade: LEAVES if to == GONE else to for grade, to in said.items() if to != STAYS}
+        chosen = {line.grade: self.cleaned_data[f"step-{at}"] for at, line in enumerate(self.grades)}
+        return {grade: LEAVES if to == GONE else to for grade, to in chosen.items() if to != STAYS}

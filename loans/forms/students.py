@@ -176,10 +176,10 @@ class StudentForm(OnceForm):
         known = [guardian_given(row) for row in self.guardians]
         typed = []
         for place in PLACES:
-            said = {name: self.cleaned_data.get(f"guardian{place}_{name}") or "" for name in OF_GUARDIANS}
-            said["language"] = said["language"] or Guardian.Language.ENGLISH
+            fields = {name: self.cleaned_data.get(f"guardian{place}_{name}") or "" for name in OF_GUARDIANS}
+            fields["language"] = fields["language"] or Guardian.Language.ENGLISH
             sourced_id = known[place - 1].sourced_id if place <= len(known) else ""
-            typed.append(NewGuardian(**said, sourced_id=sourced_id))
+            typed.append(NewGuardian(**fields, sourced_id=sourced_id))
         return [*typed, *known[len(PLACES) :]]
 
     def chosen_school(self) -> School:

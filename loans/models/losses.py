@@ -75,5 +75,5 @@ class Loss(models.Model):
 
     @property
     def is_over(self) -> bool:
-        """Whether nothing can come of it any more; what was given up may still be found."""
+        """Whether nothing more can come of it; what was given up may still be found."""
         return self.outcome in (self.Outcome.FOUND, self.Outcome.WITH_STUDENT)

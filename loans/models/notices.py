@@ -14,7 +14,7 @@ from loans.models.lending import Loan
 from loans.models.people import Guardian
 from loans.rules.notices import DUE_SOON, OVERDUE, SIGNATURE
 
-TOLD = Q(dropped_at=None) & (Q(came_back_at=None) | Q(way="letter"))
+LIVE = Q(dropped_at=None) & (Q(came_back_at=None) | Q(way="letter"))
 
 
 class NoticeQuerySet(SchoolRowsQuerySet["Notice"]):
@@ -25,9 +25,9 @@ class NoticeQuerySet(SchoolRowsQuerySet["Notice"]):
         """Those not handed over yet, and still to be."""
         return self.filter(handed_at=None, came_back_at=None, dropped_at=None)
 
-    def told(self) -> Self:
-        """Those that need not be told again: all but what was left unsent, and mail that came back."""
-        return self.filter(TOLD)
+    def live(self) -> Self:
+        """Those that need not be sent again: all but what was left unsent, and mail that came back."""
+        return self.filter(LIVE)
 
     def to_mail(self) -> Self:
         return self.waiting().filter(way=Notice.Way.EMAIL)
@@ -43,7 +43,7 @@ class NoticeQuerySet(SchoolRowsQuerySet["Notice"]):
 class Notice(models.Model):
     """One notice to a family about a loan, sent once: by e-mail, or by a letter on paper.
 
-    It waits until it is handed over: the mail server took it, or it was printed. One that is not true any more by then
+    It waits until it is handed over: the mail server took it, or it was printed. One that is no longer true by then
     is dropped; one that came back was not told, so the same may be told again another way. Neither name nor address is
     kept here: the guardian's row has them.
     """
@@ -80,12 +80,12 @@ class Notice(models.Model):
         constraints = [
             models.UniqueConstraint(
                 fields=["loan", "sort", "about_on", "round"],
-                condition=TOLD & Q(report=None),
+                condition=LIVE & Q(report=None),
                 name="notice_once",
             ),
             models.UniqueConstraint(
                 fields=["loan", "report"],
-                condition=TOLD & Q(report__isnull=False),
+                condition=LIVE & Q(report__isnull=False),
                 name="notice_of_report_once",
             ),
             models.CheckConstraint(

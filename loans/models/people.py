@@ -31,7 +31,7 @@ class StudentQuerySet(SchoolRowsQuerySet["Student"]):
         return self.filter(erased_at=None, left_on=None, merged_into=None)
 
     def off_roster(self) -> Self:
-        """Return those whom the roster does not have any more, and who stay because an instrument is out."""
+        """Return those whom the roster no longer has, and who stay because an instrument is out."""
         return self.current().filter(off_roster_on__isnull=False)
 
     def waiting(self) -> Self:
@@ -76,7 +76,7 @@ class Student(models.Model):
     grade = models.CharField(max_length=10, blank=True)
     number = models.CharField(max_length=40, blank=True)  # as on the student card
     sourced_id = models.CharField(max_length=255, blank=True)  # of the roster it was imported from
-    off_roster_on = models.DateField(null=True, blank=True)  # since when the roster does not have it any more
+    off_roster_on = models.DateField(null=True, blank=True)  # since when it is not on the roster
     level = models.CharField(
         max_length=16, default="first_year"
     )  # catalog level: first_year, second_year, concert, marching

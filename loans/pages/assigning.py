@@ -77,15 +77,15 @@ def line_words(line: AssignmentLine, trouble: str = "") -> dict[str, Any]:
 
 def why_words(line: AssignmentLine) -> str:
     """Say the reasons of a line, each with the points that it cost."""
-    said = []
+    reasons = []
     for stored in line.why:
         reason = Reason(**stored)
         words = reason_words(reason)
         if reason.points:
             cost = ngettext("%(points)d point", "%(points)d points", reason.points) % {"points": reason.points}
             words = f"{words.removesuffix('.')} ({cost})."
-        said.append(words)
-    return " ".join(said)
+        reasons.append(words)
+    return " ".join(reasons)
 
 
 def hand_out_groups(lines: Sequence[AssignmentLine], shared: Sequence[SharedUse] = ()) -> list[dict[str, Any]]:

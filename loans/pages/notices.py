@@ -34,7 +34,7 @@ def what_of(notice: Notice) -> str:
     return _("%(sort)s, reminder %(number)d") % {"sort": notice.get_sort_display(), "number": notice.round}
 
 
-def told_words(notice: Notice) -> str:
+def notice_words(notice: Notice) -> str:
     """Return how a family was told, as it stands beside what it was told of: "told by mail on Sep 21"."""
     if notice.came_back_at is not None or notice.dropped_at is not None:
         return became_of(notice)

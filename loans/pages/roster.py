@@ -35,8 +35,8 @@ def _course_words(course: CourseRow) -> str:
     return " · ".join(filter(None, [title, course.code, students]))
 
 
-def change_stats(told: SchoolChanges) -> list[dict[str, Any]]:
-    changes = told.changes
+def change_stats(found: SchoolChanges) -> list[dict[str, Any]]:
+    changes = found.changes
     return [
         {"sum": len(changes.new), "what": pgettext("students", "new")},
         {"sum": len(changes.changed), "what": pgettext("students", "changed")},
@@ -46,14 +46,14 @@ def change_stats(told: SchoolChanges) -> list[dict[str, Any]]:
     ]
 
 
-def change_groups(told: SchoolChanges) -> list[dict[str, Any]]:
+def change_groups(found: SchoolChanges) -> list[dict[str, Any]]:
     """Return who is new, changed, left and flagged, each with the first names and how many more there are."""
-    changes = told.changes
+    changes = found.changes
     groups = [
         {
             "title": gettext("Left, with an instrument out"),
             "why": gettext("They stay on the list until the instrument is back."),
-            "lines": [_line(told, pk) for pk in changes.flagged],
+            "lines": [_line(found, pk) for pk in changes.flagged],
         },
         {
             "title": gettext("New"),
@@ -63,9 +63,9 @@ def change_groups(told: SchoolChanges) -> list[dict[str, Any]]:
         {
             "title": gettext("Changed"),
             "why": "",
-            "lines": [_line(told, one.person.pk, _changed_words(one)) for one in changes.changed],
+            "lines": [_line(found, one.person.pk, _changed_words(one)) for one in changes.changed],
         },
-        {"title": gettext("Left"), "why": "", "lines": [_line(told, pk) for pk in changes.left]},
+        {"title": gettext("Left"), "why": "", "lines": [_line(found, pk) for pk in changes.left]},
     ]
     return [
         group | {"lines": group["lines"][:SHOWN], "more": max(0, len(group["lines"]) - SHOWN)}
@@ -74,10 +74,10 @@ def change_groups(told: SchoolChanges) -> list[dict[str, Any]]:
     ]
 
 
-def twin_lines(told: SchoolChanges) -> list[tuple[Twin, str]]:
+def twin_lines(file: SchoolChanges) -> list[tuple[Twin, str]]:
     """Return each question about the same name with the name, and the grades where they differ."""
     return [
-        (twin, _twin_words(told.people[twin.pk], told.roster.students[twin.key].grade)) for twin in told.changes.twins
+        (twin, _twin_words(file.people[twin.pk], file.roster.students[twin.key].grade)) for twin in file.changes.twins
     ]
 
 
@@ -88,8 +88,8 @@ def _twin_words(here: Person, grade: str) -> str:
     return words % {"name": here.sort_name, "here": here.grade, "there": grade}
 
 
-def _line(told: SchoolChanges, pk: int, note: str = "") -> dict[str, str]:
-    return {"name": told.people[pk].sort_name, "note": note, "url": reverse("loans:student", args=[pk])}
+def _line(found: SchoolChanges, pk: int, note: str = "") -> dict[str, str]:
+    return {"name": found.people[pk].sort_name, "note": note, "url": reverse("loans:student", args=[pk])}
 
 
 def _grade(coming: Coming) -> str:
@@ -104,5 +104,5 @@ def _changed_words(coming: Coming) -> str:
         "sourced_id": gettext("identifier of the roster"),
         "guardians": gettext("guardians"),
     }
-    said = [words[name] for name in coming.changed if name in words]
-    return ", ".join([*said, *([gettext("back again")] if coming.is_back else [])])
+    names = [words[name] for name in coming.changed if name in words]
+    return ", ".join([*names, *([gettext("back again")] if coming.is_back else [])])

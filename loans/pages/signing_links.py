@@ -24,7 +24,7 @@ ASKS_AGAIN = "replaced"  # whatever else ended it: there is another link, or the
 
 
 @stored_language()
-def said_of(link: SigningLink) -> dict[str, str]:
+def placeholders_of(link: SigningLink) -> dict[str, str]:
     """Return what letter and paper fill in. The student's name is not among it: a link may reach the wrong person."""
     language, loan = link.guardian.language, link.loan
     return {
@@ -39,22 +39,22 @@ def said_of(link: SigningLink) -> dict[str, str]:
 
 def link_letter(link: SigningLink, *, token: str, home: str) -> dict[str, str]:
     """Return the letter as it is handed in."""
-    words, said = words_in(link.guardian.language), said_of(link)
-    text = words["link_letter"].format(address=address_of(token, home=home), **said)
-    return {"subject": words["link_subject"].format(**said), "words": text, "to": link.guardian.email}
+    words, values = words_in(link.guardian.language), placeholders_of(link)
+    text = words["link_letter"].format(address=address_of(token, home=home), **values)
+    return {"subject": words["link_subject"].format(**values), "words": text, "to": link.guardian.email}
 
 
 def signing_page(link: SigningLink) -> dict[str, Any]:
     """Return the words around the agreement, in the guardian's language."""
     language = link.guardian.language
-    words, said = words_in(language), said_of(link)
+    words, values = words_in(language), placeholders_of(link)
     return {
         "words": words,
         "language": language,
-        "cover": words["link_cover"].format(**said),
-        "intro": words["link_intro"].format(**said),
-        "until": words["link_until"].format(**said),
-        "questions": words["link_questions"].format(**said),
+        "cover": words["link_cover"].format(**values),
+        "intro": words["link_intro"].format(**values),
+        "until": words["link_until"].format(**values),
+        "questions": words["link_questions"].format(**values),
     }
 
 
@@ -62,12 +62,12 @@ def signed_page(link: SigningLink) -> dict[str, Any]:
     """Return what whoever has just signed reads above the agreement."""
     agreement, language = link.loan.agreement, link.guardian.language
     day, time = day_in(language, timezone.localdate(agreement.signed_at)), time_in(language, agreement.signed_at)
-    said = words_in(language)["link_signed"].format(name=agreement.guardian_signer, day=day, time=time)
-    return signing_page(link) | {"signed": said}
+    signed = words_in(language)["link_signed"].format(name=agreement.guardian_signer, day=day, time=time)
+    return signing_page(link) | {"signed": signed}
 
 
 def gone_page(link: SigningLink, standing: Standing) -> dict[str, Any]:
-    """Return what a link says that opens nothing any more: nothing of the loan, and nobody's name."""
+    """Return what a link says that no longer opens anything: nothing of the loan, and nobody's name."""
     page = signing_page(link)
     words = page["words"]
     return page | {"title": words["link_gone"], "gone": words[f"link_was_{GONE.get(standing, ASKS_AGAIN)}"]}

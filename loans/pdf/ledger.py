@@ -73,12 +73,12 @@ def _line(line: dict[str, Any], language: str) -> dict[str, Any]:
         what = f"{what}: {words[f'sort_{taken_back.sort}']}"
     by = _by(entry, language)
     about = line["instrument"]
-    said = [f"{what}, {by}" if by else what, "" if taken_back else entry.note]
+    parts = [f"{what}, {by}" if by else what, "" if taken_back else entry.note]
     if about:
-        said.append(f"{thing_in(language, about.kind.name)} {about.asset_number}")
+        parts.append(f"{thing_in(language, about.kind.name)} {about.asset_number}")
     return {
         "day": day_in(language, entry.on),
-        "what": " · ".join(filter(None, said)),
+        "what": " · ".join(filter(None, parts)),
         "charged": dollars(moved) if moved > 0 else "",
         "paid": dollars(-moved) if moved < 0 else "",
         "owed": dollars(line["owed"]),

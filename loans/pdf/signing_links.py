@@ -11,7 +11,7 @@ from core.pdf import SCHEME, render_pdf
 from core.qr import matrix, png_of
 from loans.models import SigningLink
 from loans.pages.paper import agreement_page
-from loans.pages.signing_links import said_of, signing_page
+from loans.pages.signing_links import placeholders_of, signing_page
 from loans.selectors.agreements import agreed_facts, agreed_names, read_facts
 from loans.selectors.signing_links import address_of
 
@@ -42,7 +42,7 @@ def links_pdf(codes: Sequence[tuple[SigningLink, str]], *, home: str) -> bytes:
             {
                 "page": page,
                 "student_line": page["words"]["link_paper_for"].format(student=link.loan.student.name),
-                "text": page["words"]["link_paper"].format(**said_of(link)),
+                "text": page["words"]["link_paper"].format(**placeholders_of(link)),
                 "address": address,
                 "qr": f"{SCHEME}{name}",
             }

@@ -99,13 +99,13 @@ class Name:
             return False
         if {word.key for word in run} >= self.given | self.others:
             return True
-        said = [(self.sides(word), len(word.key) > 1) for word in run]
-        both = "".join(sides for sides, _ in said)
+        parts = [(self.sides(word), len(word.key) > 1) for word in run]
+        both = "".join(sides for sides, _ in parts)
         return (
             "g" in both
             and "o" in both
-            and sum(bool(sides) for sides, _ in said) > 1
-            and any(sides and is_whole for sides, is_whole in said)
+            and sum(bool(sides) for sides, _ in parts) > 1
+            and any(sides and is_whole for sides, is_whole in parts)
         )
 
     def spans(self, text: str, words: Sequence[Word]) -> Iterator[Span]:

@@ -58,8 +58,8 @@ def listed_remarks(loans: Collection[Loan]) -> dict[int, list[str]]:
     """
     bare = [loan for loan in loans if loan.hand_out_id is None]
     rows = ListRemark.objects.filter(instrument__in={loan.instrument_id for loan in bare}) if bare else ()
-    said = [(row.instrument_id, row.said_at, row.text, _words_of(row.text)) for row in rows]
-    if not said:
+    remarks = [(row.instrument_id, row.said_at, row.text, _words_of(row.text)) for row in rows]
+    if not remarks:
         return {}
     schools = {loan.school_id for loan in bare}
     names = Student.objects.filter(school__in=schools).exclude(name="").values_list("name", flat=True)
@@ -70,7 +70,7 @@ def listed_remarks(loans: Collection[Loan]) -> dict[int, list[str]]:
         if (
             texts := [
                 text
-                for instrument, said_at, text, words in said
+                for instrument, said_at, text, words in remarks
                 if instrument == loan.instrument_id and said_at <= loan.lent_at and words.isdisjoint(people)
             ]
         )

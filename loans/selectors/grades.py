@@ -21,7 +21,7 @@ class GradeLine:
 
 
 def rolled_students(school: School) -> StudentQuerySet:
-    """Return the school's students, without who left or is not on the roster any more, and without staff and groups."""
+    """Return the school's students, without who left or is no longer on the roster, and without staff and groups."""
     return Student.objects.current().filter(school=school, who=Student.Who.STUDENT, off_roster_on=None)
 
 

@@ -39,12 +39,12 @@ def held_on(student: Student) -> list[Section]:
         (_("Kept from being erased"), _holds),
         (_("Notes that name the student or a guardian"), _texts),
     )
-    read = ((title, [(label, _said(value)) for label, value in lines(student)]) for title, lines in parts)
+    read = ((title, [(label, _text_of(value)) for label, value in lines(student)]) for title, lines in parts)
     sections = (Section(title, [(label, text) for label, text in lines if text]) for title, lines in read)
     return [section for section in sections if section.lines]
 
 
-def _said(value: Any) -> str:
+def _text_of(value: Any) -> str:
     if value is None:
         return ""
     return full_day(value) if isinstance(value, date) else str(value)
@@ -94,14 +94,14 @@ def _loans(student: Student) -> Iterator[tuple[str, Any]]:
 
 
 def _loan(loan: Loan) -> str:
-    said = _("from %(lent)s, due %(due)s") % {"lent": full_day(loan.lent_on), "due": full_day(loan.due_on)}
+    text = _("from %(lent)s, due %(due)s") % {"lent": full_day(loan.lent_on), "due": full_day(loan.due_on)}
     if loan.undone_at:
-        return _("%(loan)s; taken back as a mistake") % {"loan": said}
+        return _("%(loan)s; taken back as a mistake") % {"loan": text}
     if loan.is_lost:
-        return _("%(loan)s; given up as lost") % {"loan": said}
+        return _("%(loan)s; given up as lost") % {"loan": text}
     if loan.returned_at:
-        return _("%(loan)s; back %(day)s") % {"loan": said, "day": full_day(localdate(loan.returned_at))}
-    return _("%(loan)s; out now") % {"loan": said}
+        return _("%(loan)s; back %(day)s") % {"loan": text, "day": full_day(localdate(loan.returned_at))}
+    return _("%(loan)s; out now") % {"loan": text}
 
 
 def _agreement(agreement: Agreement) -> str:

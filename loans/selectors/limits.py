@@ -34,9 +34,9 @@ def _sentence(language: str, line: str) -> str:
         return whole
     for cut in re.finditer(": ", line):  # parts and notes have colons too
         name, effects = line[: cut.start()], line[cut.end() :].removesuffix(".").split("; ")
-        said = [_finding(language, name), *(_effect(language, effect) for effect in effects)]
-        if all(said):
-            return f"{said[0]}: {'; '.join(said[1:])}."
+        parts = [_finding(language, name), *(_effect(language, effect) for effect in effects)]
+        if all(parts):
+            return f"{parts[0]}: {'; '.join(parts[1:])}."
     return ""
 
 
@@ -48,10 +48,10 @@ def _finding(language: str, name: str) -> str:
     pieces, how = found["rest"].split(", "), found["how"]
     for end, start in combinations(range(len(pieces), 0, -1), 2):  # parts and faults have commas too: the longest
         where, fault, detail = (", ".join(some) for some in (pieces[:start], pieces[start:end], pieces[end:]))
-        said = [_where(language, where), said_in(language, fault)]
-        if all(said):
-            said += [_phrase(language, detail) or detail] if detail else []
-            return ", ".join(said) + (f" ({words_in(language)[how]})" if how else "")
+        parts = [_where(language, where), said_in(language, fault)]
+        if all(parts):
+            parts += [_phrase(language, detail) or detail] if detail else []
+            return ", ".join(parts) + (f" ({words_in(language)[how]})" if how else "")
     return ""
 
 
@@ -67,8 +67,8 @@ def _where(language: str, where: str) -> str:
 
 
 def _effect(language: str, effect: str) -> str:
-    said = [_phrase(language, one) for one in NEXT_COUNT.split(effect)]
-    return ", ".join(said) if all(said) else ""
+    phrases = [_phrase(language, one) for one in NEXT_COUNT.split(effect)]
+    return ", ".join(phrases) if all(phrases) else ""
 
 
 def _phrase(language: str, text: str) -> str:
@@ -89,8 +89,8 @@ def _phrases(language: str) -> list[tuple[re.Pattern[str], str]]:
 
 
 def _notes(language: str, text: str) -> str:
-    said = [_phrase(language, one) or _note(language, one) for one in text.split(", ")]
-    return ", ".join(said) if all(said) else ""
+    notes = [_phrase(language, one) or _note(language, one) for one in text.split(", ")]
+    return ", ".join(notes) if all(notes) else ""
 
 
 def _note(language: str, note: str) -> str:

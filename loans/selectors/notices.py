@@ -55,12 +55,12 @@ def loans_to_sign_for(way: str = "") -> Q:
 def reminders_due(*, today: date) -> Iterator[tuple[Loan, list[Owed]]]:
     """Yield the open loans with the reminders that are owed by that day and were not made yet."""
     days = notice_days()
-    told = Q(due_on__lte=today + timedelta(days=days.before)) | loans_to_sign_for()
-    keys = list(Loan.objects.open().filter(told).order_by("school", "pk").values_list("pk", flat=True))
+    due = Q(due_on__lte=today + timedelta(days=days.before)) | loans_to_sign_for()
+    keys = list(Loan.objects.open().filter(due).order_by("school", "pk").values_list("pk", flat=True))
     for start in range(0, len(keys), AT_ONCE):
         some = keys[start : start + AT_ONCE]
         known = set(
-            Notice.objects.told().filter(loan__in=some, report=None).values_list("loan", "sort", "about_on", "round")
+            Notice.objects.live().filter(loan__in=some, report=None).values_list("loan", "sort", "about_on", "round")
         )
         for loan in Loan.objects.filter(pk__in=some).select_related("agreement").order_by("school", "pk"):
             owed = reminders_owed(
@@ -70,9 +70,9 @@ def reminders_due(*, today: date) -> Iterator[tuple[Loan, list[Owed]]]:
                 yield loan, new
 
 
-def told_overdue(loans: Iterable[Loan]) -> dict[int, Notice]:
+def overdue_notices(loans: Iterable[Loan]) -> dict[int, Notice]:
     """Return by loan the latest notice that it is overdue, as its due date is now. One query."""
-    rows = Notice.objects.told().filter(loan__in=loans, sort=Notice.Sort.OVERDUE, about_on=F("loan__due_on"))
+    rows = Notice.objects.live().filter(loan__in=loans, sort=Notice.Sort.OVERDUE, about_on=F("loan__due_on"))
     return {notice.loan_id: notice for notice in rows.for_saying().order_by("round", "pk")}
 
 

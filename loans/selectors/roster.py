@@ -74,7 +74,7 @@ class SchoolChanges:
         )
 
     @property
-    def told(self) -> str:
+    def summary(self) -> str:
         changes = self.changes
         words = _(
             "%(new)d new, %(changed)d changed, %(same)d as before, %(left)d left, %(flagged)d left with an instrument out."

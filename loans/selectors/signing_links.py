@@ -139,8 +139,8 @@ def _links_of_each(loans: Collection[int], *, at: datetime) -> dict[int, list[tu
     newest = {language: current_terms(language).pk for language in LANGUAGES}
 
     def agreed(loan: Loan, guardian: Guardian) -> str:
-        said = remarks.get(loan.pk, ())
-        return agreed_hash(loan, guardian, found=found[loan.pk], district=district, remarks=said)
+        texts = remarks.get(loan.pk, ())
+        return agreed_hash(loan, guardian, found=found[loan.pk], district=district, remarks=texts)
 
     each: dict[int, list[tuple[SigningLink, Standing]]] = {}
     for link in links:

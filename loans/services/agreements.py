@@ -65,11 +65,11 @@ def write_terms(
     terms = AgreementTerms.objects.create(
         text=words, language=language, version=newest.version + 1, written_at=at, actor=actor
     )
-    record_event(act="terms_written", subject=terms, after=_told(terms))
+    record_event(act="terms_written", subject=terms, after=_in_event(terms))
     return terms
 
 
-def _told(terms: AgreementTerms) -> dict[str, Any]:
+def _in_event(terms: AgreementTerms) -> dict[str, Any]:
     return {"version": terms.version, "language": terms.language, NOW: {"sha256": terms_sha256(terms.text)}}
 
 
@@ -83,7 +83,7 @@ def terms_in_force(*, at: datetime, language: str = ENGLISH) -> AgreementTerms:
         version=newest.version, language=language, defaults={"text": newest.text, "written_at": at, "actor": None}
     )
     if is_new:
-        record_event(actor=None, act="terms_written", subject=first, after=_told(first))
+        record_event(actor=None, act="terms_written", subject=first, after=_in_event(first))
     return first
 
 

@@ -32,7 +32,7 @@ COLUMNS = ("state", "seed", "revision", "excluded", "locked_at", "locked_by_id")
 def propose_assignment(
     *, school: School, actor: User | None, at: datetime, seed: int | None = None, nonce: UUID | None = None
 ) -> Assignment:
-    """Propose an instrument for each student who needs one and has none. ``seed`` None: lots are drawn anew."""
+    """Propose an instrument for each student who needs one and has none. ``seed`` None: lots are drawn again."""
     assignment = Assignment.objects.create(
         school=school,
         made_at=at,
@@ -45,8 +45,8 @@ def propose_assignment(
         raise AssignmentRefusedError(
             _("Nobody at this school needs an instrument: say first who plays what in the classes.")
         )
-    told = {**_told(assignment.lines.order_by("pk")), "weights": assignment.weights, **as_left(assignment, *COLUMNS)}
-    record_event(act="assignment_proposed", subject=assignment, tenant=school.pk, after=told)
+    after = {**_rows(assignment.lines.order_by("pk")), "weights": assignment.weights, **as_left(assignment, *COLUMNS)}
+    record_event(act="assignment_proposed", subject=assignment, tenant=school.pk, after=after)
     return assignment
 
 
@@ -57,7 +57,7 @@ def solve_again(*, assignment: Assignment, seen: int, actor: User, at: datetime)
     before = set(fresh.lines.values_list("pk", flat=True))
     _solve(fresh, at=at)
     new = fresh.lines.exclude(pk__in=before).order_by("pk")
-    _changed(fresh, "solved", **_told(new), given=_given(fresh))
+    _changed(fresh, "solved", **_rows(new), given=_given(fresh))
     return fresh
 
 
@@ -156,21 +156,21 @@ def _lock_open(assignment: Assignment, seen: int) -> Assignment:
     return fresh
 
 
-def _changed(assignment: Assignment, what: str, **told: Any) -> None:
+def _changed(assignment: Assignment, what: str, **more: Any) -> None:
     assignment.revision += 1
     assignment.save(update_fields=["revision", "excluded"])
-    after = {"what": what, **told, **as_left(assignment, *COLUMNS)}
+    after = {"what": what, **more, **as_left(assignment, *COLUMNS)}
     record_event(act="assignment_changed", subject=assignment, tenant=assignment.school_id, after=after)
 
 
-def _end(assignment: Assignment, state: str, *, act: str, **told: Any) -> None:
+def _end(assignment: Assignment, state: str, *, act: str, **more: Any) -> None:
     assignment.state = state
     assignment.save(update_fields=["state", "locked_at", "locked_by"])
-    after = {**told, **as_left(assignment, *COLUMNS)}
+    after = {**more, **as_left(assignment, *COLUMNS)}
     record_event(act=act, subject=assignment, tenant=assignment.school_id, after=after)
 
 
-def _told(lines: Iterable[AssignmentLine]) -> dict[str, Any]:
+def _rows(lines: Iterable[AssignmentLine]) -> dict[str, Any]:
     rows = list(lines)
     return {"rows": [row.pk for row in rows], "lines": [row.facts for row in rows]}
 

@@ -86,6 +86,6 @@ def file_addendum_pdf(*, addendum: Addendum, data: bytes, actor: User | None, at
     fresh.pdf_sha256 = hashlib.sha256(data).hexdigest()
     fresh.pdf.save(f"loan-{loan.pk}-addendum.pdf", ContentFile(data), save=False)
     fresh.save(update_fields=["pdf", "pdf_sha256"])
-    told = {"sha256": fresh.pdf_sha256}
-    log_event(instrument=instrument, school=loan.school_id, act="addendum_filed", subject=fresh, after=told)
+    after = {"sha256": fresh.pdf_sha256}
+    log_event(instrument=instrument, school=loan.school_id, act="addendum_filed", subject=fresh, after=after)
     return fresh

@@ -13,7 +13,7 @@ from loans.services.erasing import erase_student, erasure_row
 def erase_again(erasures: Iterable[Erasure], *, at: datetime) -> tuple[int, list[str]]:
     """Erase these students as they were erased; return how many, and a sentence where a person must look.
 
-    The list holds no names, so a nickname that was typed on the page is not known any more: the texts that it was found
+    The list holds no names, so a nickname that was typed on the page is no longer known: the texts that it was found
     in are erased whole. One that was changed between backup and erasing may still hold it, and a person must look.
     """
     count, words = 0, []

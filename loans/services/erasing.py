@@ -49,7 +49,7 @@ def erase_student(
 
     Full names and contacts are removed from all texts of the school and of instruments the student had. ``meant`` are
     keys of ``core.free_text.Typed`` where a single word of the name means this student; ``nicknames`` are more such
-    words; ``whole`` are keys of texts to erase altogether, where a nickname is not known any more. Papers within the district's retention period stay until it ends, unless ``deletes_papers_early``. Loans keep
+    words; ``whole`` are keys of texts to erase altogether, where a nickname is no longer known. Papers within the district's retention period stay until it ends, unless ``deletes_papers_early``. Loans keep
     their dates, inspections and the papers' hashes. Refused while a loan is open, unless ``even_if_out``: in a restored
     backup, what was taken back later is out again. Erasing again changes nothing.
     """
@@ -69,7 +69,7 @@ def erase_student(
     if not even_if_out:
         _refuse_while_held(fresh, at=at)
     chosen = _chosen(fresh, redaction, meant, whole)
-    by_nickname = _told_by_nickname(chosen, redaction, redaction_of(fresh)) if nicknames else []
+    by_nickname = _known_by_nickname(chosen, redaction, redaction_of(fresh)) if nicknames else []
     texts = _redact_texts(chosen, redaction, whole=whole, actor=actor, at=at)
     Student.objects.filter(pk=fresh.pk).update(
         name="", sort_name="", grade="", number="", sourced_id="", wants_kind="", is_private=False, left_on=None,
@@ -135,7 +135,7 @@ def _chosen(
     return [(typed, typed.same in checked) for typed in versions_of(chosen)]
 
 
-def _told_by_nickname(chosen: Collection[tuple[Typed, bool]], redaction: Redaction, by_name: Redaction) -> list[str]:
+def _known_by_nickname(chosen: Collection[tuple[Typed, bool]], redaction: Redaction, by_name: Redaction) -> list[str]:
     """Return the keys of texts that the student's own names would not clear: nobody may keep the nickname itself."""
     return sorted(
         typed.key

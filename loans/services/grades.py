@@ -67,12 +67,12 @@ def roll_grades(
         lines |= dict.fromkeys(map(str, going), (grade, None if new == LEAVES else new))
     if not lines:
         raise StudentRefusedError(_("Nobody goes up and nobody leaves, so nothing was changed."))
-    # Those of the year before need not be undone any more.
+    # Those of the year before no longer need undoing.
     GradeRoll.objects.filter(school=school).exclude(lines={}).update(lines={})
     roll = GradeRoll.objects.create(school=school, year=year, rolled_at=at, actor=actor, left_on=left_on, lines=lines)
     gone = let_students_leave(students=leaving, left_on=left_on, actor=actor, at=at)
-    told = {"year": year, "left_on": left_on, "up": len(lines) - len(leaving), **gone._asdict()}
-    record_event(act="grades_went_up", subject=roll, tenant=school.pk, after=told)
+    after = {"year": year, "left_on": left_on, "up": len(lines) - len(leaving), **gone._asdict()}
+    record_event(act="grades_went_up", subject=roll, tenant=school.pk, after=after)
     return roll
 
 

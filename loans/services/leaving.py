@@ -36,7 +36,7 @@ def let_students_leave(
 ) -> Gone:
     """Note who left, by their keys. Who has an instrument out stays on the list and is flagged until it is back.
 
-    ``by_roster``: the roster does not have them any more, so that a later one may bring them back.
+    ``by_roster``: the roster no longer has them, so that a later one may bring them back.
     """
     RECORDED.check(left_on, today=timezone.localdate(at))
     left = flagged = 0

@@ -34,7 +34,7 @@ from loans.selectors.ledger import (
     yet_to_charge,
 )
 
-TOLD = ("student_id", "loan_id", "sort", "amount", "on", "reverses_id", "approved_by_id")
+LOGGED = ("student_id", "loan_id", "sort", "amount", "on", "reverses_id", "approved_by_id")
 
 
 @service(once="nonce")
@@ -181,6 +181,6 @@ def _enter(*, posted: Mapping[Account, Decimal], **columns: Any) -> LedgerEntry:
         Posting(entry=entry, account=account.value, cents=in_cents(amount))
         for account, amount in sorted(posted.items())
     )
-    waiver = {name: said for name, said in entry.reckoning.items() if name in {WAIVED_THROUGH, CONFIRMED}}
-    record_event(act="ledger_entered", subject=entry, tenant=entry.school_id, after=as_left(entry, *TOLD) | waiver)
+    waiver = {name: value for name, value in entry.reckoning.items() if name in {WAIVED_THROUGH, CONFIRMED}}
+    record_event(act="ledger_entered", subject=entry, tenant=entry.school_id, after=as_left(entry, *LOGGED) | waiver)
     return entry

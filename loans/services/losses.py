@@ -22,7 +22,7 @@ from loans.exceptions import LossRefusedError
 from loans.models import Loan, Loss
 from loans.rules.losses import Kind, steps_of
 
-TOLD = ("loan_id", "sort", "noticed_on", "search_until", "steps")
+LOGGED = ("loan_id", "sort", "noticed_on", "search_until", "steps")
 TYPED = ("circumstances", "police_agency", "police_number", "insurer", "claim_number")
 
 
@@ -67,7 +67,7 @@ def report_loss(
         actor=actor,
     )
     log_event(
-        instrument=instrument, school=fresh.school_id, act="loss_reported", subject=loss, after=as_left(loss, *TOLD)
+        instrument=instrument, school=fresh.school_id, act="loss_reported", subject=loss, after=as_left(loss, *LOGGED)
     )
     return loss
 

@@ -72,14 +72,14 @@ def _move_names(kept: Student, away: Student, *, actor: User, at: datetime) -> N
     guardians = [guardian_given(row) for row in theirs] if kept.has_guardians and theirs and not ours else None
     if (number, sourced_id) == (kept.number, kept.sourced_id) and guardians is None:
         return
-    is_named_anew = sourced_id != kept.sourced_id
+    has_new_id = sourced_id != kept.sourced_id
     Student.objects.filter(pk=away.pk).update(
         number=away.number if kept.number else "", sourced_id=away.sourced_id if kept.sourced_id else ""
     )  # before ``kept`` takes them: each is there once
     change_student(
         student=kept,
         name=kept.name,
-        grade=(is_named_anew and away.grade) or kept.grade,
+        grade=(has_new_id and away.grade) or kept.grade,
         level=kept.level,
         number=number,
         sourced_id=sourced_id,

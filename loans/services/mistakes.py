@@ -1,4 +1,4 @@
-"""A loan that was a mistake: undone, so that it counts as never lent, and made anew for the right student; a renewal too."""
+"""A loan that was a mistake: undone, so that it counts as never lent, and made again for the right student; a renewal too."""
 
 from __future__ import annotations
 

@@ -22,9 +22,9 @@ from loans.selectors.notices import (
     guardian_to_tell,
     is_still_true,
     notice_days,
+    overdue_notices,
     reminders_due,
     still_true,
-    told_overdue,
     way_to,
 )
 
@@ -42,7 +42,7 @@ def make_reminders(*, today: date, actor: User | None, at: datetime) -> list[Not
 
 
 def drop_letters(*, today: date, actor: User | None, at: datetime) -> None:
-    """Leave the letters unprinted that do not hold any more by that day, each an act of its own."""
+    """Leave the letters unprinted that no longer hold by that day, each an act of its own."""
     waiting = Notice.objects.to_print()
     holds = waiting.filter(still_true(today=today)).order_by().values("pk")
     for notice in waiting.exclude(pk__in=holds).order_by("pk"):
@@ -58,13 +58,13 @@ def make_overdue_letters(*, loans: Collection[Loan], today: date, actor: User, a
     rows = Loan.objects.overdue(today=today).filter(pk__in=[loan.pk for loan in loans]).order_by("pk")
     rows = rows.select_for_update(of=("self",), no_key=True).select_related("student")
     fresh, days = list(rows.prefetch_related("student__guardians")), notice_days()
-    told = told_overdue(fresh)
+    made = overdue_notices(fresh)
     for loan in fresh:
-        if loan.pk not in told:
+        if loan.pk not in made:
             reminder = letter_round(due_on=loan.due_on, today=today, days=days)
             _make(loan, sort=OVERDUE, about_on=loan.due_on, round=reminder, way=Notice.Way.LETTER, actor=actor, at=at)
-    told = told_overdue(fresh)
-    notices = [told[loan.pk] for loan in loans if loan.pk in told]
+    made = overdue_notices(fresh)
+    notices = [made[loan.pk] for loan in loans if loan.pk in made]
     return [notice for notice in notices if notice.way == Notice.Way.LETTER]
 
 
@@ -76,7 +76,7 @@ def make_notice(*, loan: Loan, owed: Owed, actor: User | None, at: datetime) -> 
     """
     fresh = lock_row(loan, "student")
     same: dict[str, Any] = {"loan": fresh, "sort": owed.sort, "about_on": owed.about_on, "round": owed.round}
-    if not fresh.is_open or Notice.objects.told().filter(report=None, **same).exists():
+    if not fresh.is_open or Notice.objects.live().filter(report=None, **same).exists():
         return None
     made = _make(**same, actor=actor, at=at)
     _drop_older(made, at=at)
@@ -93,7 +93,7 @@ def tell_of_report(
     (``spare``, ``spare_kind``).
     """
     fresh = lock_row(loan, "student")
-    if not fresh.is_open or Notice.objects.told().filter(loan=fresh, report=report).exists():
+    if not fresh.is_open or Notice.objects.live().filter(loan=fresh, report=report).exists():
         return None
     about_on = timezone.localdate(report.said_at)
     return _make(
@@ -129,7 +129,7 @@ def note_mailed(*, notice: Notice, actor: None, at: datetime) -> None:
 
 @service
 def drop_notice(*, notice: Notice, actor: User | None, at: datetime) -> None:
-    """Leave a notice unsent that is not true any more."""
+    """Leave a notice unsent that is no longer true."""
     fresh = lock_row(notice, "loan")
     if fresh.is_waiting:
         _end(fresh, "notice_dropped", dropped_at=at)
@@ -182,7 +182,7 @@ def undo_came_back(*, notice: Notice, actor: User, at: datetime) -> Notice | Non
         raise NoticeRefusedError(_("The mail server refused it, so it cannot have arrived."))
     same = {name: getattr(fresh, name) for name in ("loan", "sort", "about_on", "round", "report")}
     rows = Notice.objects.select_for_update(of=("self",), no_key=True).select_related("loan")
-    other = rows.told().filter(**same).exclude(pk=fresh.pk).first()
+    other = rows.live().filter(**same).exclude(pk=fresh.pk).first()
     if other is not None:
         if other.handed_at is not None:
             words = _("The family was told again meanwhile, so this cannot be undone.")

@@ -60,8 +60,8 @@ def change_ensemble(
     fresh = lock_row(ensemble)
     changed = save_columns(fresh, check=_check, name=_tidy(name), level=level, priority=priority, is_active=is_active)
     if changed:
-        told = {"columns": changed, **as_left(fresh, *ENSEMBLE)}
-        record_event(act="ensemble_changed", subject=fresh, tenant=fresh.school_id, after=told)
+        after = {"columns": changed, **as_left(fresh, *ENSEMBLE)}
+        record_event(act="ensemble_changed", subject=fresh, tenant=fresh.school_id, after=after)
     return fresh
 
 
@@ -100,8 +100,8 @@ def change_period(
         fresh, check=_check_period, name=_tidy(name), place=place, ensemble=ensemble, is_active=is_active
     )
     if changed:
-        told = {"columns": changed, **as_left(fresh, *PERIOD)}
-        record_event(act="period_changed", subject=fresh, tenant=fresh.school_id, after=told)
+        after = {"columns": changed, **as_left(fresh, *PERIOD)}
+        record_event(act="period_changed", subject=fresh, tenant=fresh.school_id, after=after)
     return fresh
 
 
@@ -129,8 +129,8 @@ def seat_students(
         seat = Seat(student=student, since=timezone.localdate(at), kind_code=kind, **home)
         _check_seat(seat)
         seat.save(force_insert=True)
-        told = {"student": student.pk, "ensemble": seat.ensemble_id, "period": seat.period_id, "since": seat.since}
-        record_event(act="seat_taken", subject=seat, tenant=fresh.school_id, after={**told, **as_left(seat, *SEAT)})
+        after = {"student": student.pk, "ensemble": seat.ensemble_id, "period": seat.period_id, "since": seat.since}
+        record_event(act="seat_taken", subject=seat, tenant=fresh.school_id, after={**after, **as_left(seat, *SEAT)})
         made.append(seat)
     return made
 
@@ -146,8 +146,8 @@ def set_seats(
     for seat in rows:
         columns = save_columns(seat, check=_check_seat, **_facts(seats[seat.pk]))
         if columns:
-            told = {"columns": columns, **as_left(seat, *SEAT)}
-            record_event(act="seat_changed", subject=seat, tenant=fresh.school_id, after=told)
+            after = {"columns": columns, **as_left(seat, *SEAT)}
+            record_event(act="seat_changed", subject=seat, tenant=fresh.school_id, after=after)
             changed += 1
     return changed
 

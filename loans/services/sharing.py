@@ -42,8 +42,8 @@ def share_instrument(*, instrument: Instrument, seats: Mapping[int, int | None],
             if seat is None or seat.period_id != period:
                 raise SeatRefusedError(_("Only somebody who plays this kind in that class can use it there."))
             made = SharedUse.objects.create(instrument=row, seat=seat, period_id=period, since=today)
-            told = {"seat": seat.pk, "period": period, "since": today}
-            log_event(instrument=row, act="shared", subject=made, after=told)
+            after = {"seat": seat.pk, "period": period, "since": today}
+            log_event(instrument=row, act="shared", subject=made, after=after)
         changed += 1
     return changed
 

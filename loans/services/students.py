@@ -84,7 +84,7 @@ def add_student(
     )
     _check(student)
     student.save(force_insert=True)
-    after = _told(_set_guardians(student, guardians, there=[], at=at))
+    after = _guardians_made(_set_guardians(student, guardians, there=[], at=at))
     record_event(act="student_added", subject=student, tenant=school.pk, after=after)
     return student
 
@@ -116,7 +116,7 @@ def change_student(
         raise StudentRefusedError(_("This student was erased and cannot be changed."))
     if sort_name is None and fresh.sort_name != fresh.usual_sort_name:
         sort_name = fresh.sort_name
-    said: dict[str, Any] = {
+    values: dict[str, Any] = {
         "who": who,
         "number": number,
         "sourced_id": sourced_id,
@@ -124,7 +124,7 @@ def change_student(
         "is_private": is_private,
     }
     columns: dict[str, Any] = {
-        column: getattr(fresh, column) if value is None else value for column, value in said.items()
+        column: getattr(fresh, column) if value is None else value for column, value in values.items()
     }
     columns |= _tidy(
         who=columns["who"],
@@ -142,12 +142,12 @@ def change_student(
     if made is not None:
         changed.append("guardians")
     if changed:
-        after = {"columns": changed, **_told(made)}
+        after = {"columns": changed, **_guardians_made(made)}
         record_event(act="student_changed", subject=fresh, tenant=fresh.school_id, after=after)
     return fresh
 
 
-def _told(made: list[int] | None) -> dict[str, list[int]]:
+def _guardians_made(made: list[int] | None) -> dict[str, list[int]]:
     return {"guardians": made} if made else {}
 
 
@@ -207,9 +207,9 @@ def _set_guardians(
 
 
 def _tidy_guardian(one: NewGuardian) -> NewGuardian:
-    said = {name: " ".join(str(value).split()) for name, value in asdict(one).items()}
+    tidy = {name: " ".join(str(value).split()) for name, value in asdict(one).items()}
     lines = (" ".join(line.split()) for line in one.address.splitlines())
-    return NewGuardian(**said | {"address": "\n".join(filter(None, lines))})
+    return NewGuardian(**tidy | {"address": "\n".join(filter(None, lines))})
 
 
 @service

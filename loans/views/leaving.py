@@ -124,7 +124,7 @@ class LeaversView(OfSchoolView):
         shown, is_all = list(students[:MOST_LISTED]), "all" in self.request.GET
         held = held_by(shown)
         checked = form["students"].value() or ([one.pk for one in shown] if is_all and not form.is_bound else ())
-        asked = {"school": row.code, "grade": grade, "period": period, "all": "1"}
+        query = {"school": row.code, "grade": grade, "period": period, "all": "1"}
         return {
             "schools": self.schools,
             "lines": [(student, held.get(student.pk, [])) for student in shown],
@@ -134,7 +134,7 @@ class LeaversView(OfSchoolView):
             "periods": periods,
             "period": period,
             "checked": {str(one) for one in checked},
-            "all_query": urlencode({name: value for name, value in asked.items() if value}),
+            "all_query": urlencode({name: value for name, value in query.items() if value}),
             "is_all": is_all,
         }
 

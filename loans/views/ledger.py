@@ -296,14 +296,14 @@ class LedgerExportView(StaffView):
         if form not in SHEET_FORMS:
             return redirect("loans:journal")
         schools = schools_of(request.user, VIEW)
-        asked = JournalForm(request.POST, schools=schools)
-        entries = asked.narrow(LedgerEntry.objects.visible_to(request.user))
+        chosen = JournalForm(request.POST, schools=schools)
+        entries = chosen.narrow(LedgerEntry.objects.visible_to(request.user))
         rows = Posting.objects.filter(entry__in=entries.order_by().values("pk"))
         rows = rows.select_related(
             "entry__school", "entry__student", "entry__loan__instrument", "entry__actor", "entry__approved_by",
             "entry__reversed_by",
         ).order_by("entry__on", "entry_id", "-cents")  # fmt: skip
-        keys = schools_in(asked, schools)
+        keys = schools_in(chosen, schools)
         lending = frozenset(schools_of(request.user, "loans.lend_instrument").values_list("pk", flat=True))
         cells = posting_rows(rows.iterator(chunk_size=AT_ONCE), lending=lending)
         name = f"ledger-{timezone.localdate():%Y-%m-%d}.{form}"

@@ -46,7 +46,7 @@ from loans.tasks import print_agreement
 logger = logging.getLogger(__name__)
 
 PER_PAGE = 50
-ASKED_FOR = timedelta(minutes=2)  # how long an open page waits for the paper
+LOOKS_FOR_PAPER = timedelta(minutes=2)  # how long an open page waits for the paper
 DOORS = (
     (gettext_lazy("Hand-out day"), reverse_lazy("desk:hand-out"), "loans.lend_instrument"),
     (gettext_lazy("Give-back"), reverse_lazy("desk:give-back"), "desk.take_back"),
@@ -120,10 +120,10 @@ class LoanListView(RememberedView, SearchedView):
         return links_to_send(rows, at=now) if 0 < rows.count() <= MOST_LINKS else None
 
 
-def loan_filter(user: User, asked: QueryDict | None) -> LoanFilterForm:
+def loan_filter(user: User, query: QueryDict | None) -> LoanFilterForm:
     """Return the filter of the list of loans, as it is asked for."""
     return LoanFilterForm(
-        asked or {"state": "open"}, schools=schools_of(user, "loans.view_loan"), periods=periods_of(user)
+        query or {"state": "open"}, schools=schools_of(user, "loans.view_loan"), periods=periods_of(user)
     )
 
 
@@ -191,7 +191,7 @@ def _paper(agreement: Agreement | None, *, now: datetime) -> dict[str, Any]:
         known_on = parse_date(agreement.facts.get("known_on", ""))
         return {"agreement": agreement, "known_on": known_on}
     waits = waiting_papers(agreement).get(agreement.pk)
-    is_soon = waits is not None and not waits.failures and abs(now - waits.queued_at) < ASKED_FOR
+    is_soon = waits is not None and not waits.failures and abs(now - waits.queued_at) < LOOKS_FOR_PAPER
     known_on = None if has_all_facts(agreement) else timezone.localdate(now)
     return {"agreement": agreement, "paper": waits, "is_paper_soon": is_soon, "known_on": known_on}
 

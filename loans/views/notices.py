@@ -65,8 +65,8 @@ class NoticesView(StaffView):
         if numbers:
             rows = rows.filter(loan__instrument__asset_number__in=numbers)
         counts = {state: in_state(rows, state).count() for state in STATES}
-        asked = request.GET.get("state", "")
-        state = asked if asked in STATES else PRINT if counts[PRINT] else SENT
+        wanted = request.GET.get("state", "")
+        state = wanted if wanted in STATES else PRINT if counts[PRINT] else SENT
         found = in_state(rows, state)
         page: Any = Paginator(found, MOST_LETTERS if state == PRINT else PER_PAGE).get_page(request.GET.get("page"))
         context = {
@@ -154,8 +154,8 @@ class CameBackView(StaffView):
         except RefusedError as error:
             messages.error(request, str(error))
         else:
-            told = _("Noted. A letter waits to be printed instead.") if letter else _("Noted that it came back.")
-            messages.success(request, told)
+            message = _("Noted. A letter waits to be printed instead.") if letter else _("Noted that it came back.")
+            messages.success(request, message)
         return redirect("loans:notices")
 
 

@@ -34,8 +34,8 @@ MOST_LISTED = 300
 def chosen_school(request: StaffRequest, permission: str) -> tuple[School | None, list[School]]:
     """Return the school that a page is about, and those there are to choose from; None where there is none at all."""
     schools = list(schools_of(request.user, permission).order_by("name"))
-    asked = request.GET.get("school", "")
-    return next((one for one in schools if one.code == asked), schools[0] if schools else None), schools
+    code = request.GET.get("school", "")
+    return next((one for one in schools if one.code == code), schools[0] if schools else None), schools
 
 
 class EnsemblesView(StaffView):

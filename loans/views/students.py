@@ -144,10 +144,10 @@ class EraseStudentView(StudentFormView):
         return EraseForm(data, has_papers_to_keep=bool(papers_to_keep(row, at=timezone.now())))
 
     def save(self, row: Student, form: EraseForm) -> str:
-        said, papers_too = self.actor_and_time(), form.cleaned_data.get("papers_too", False)
+        by, papers_too = self.actor_and_time(), form.cleaned_data.get("papers_too", False)
         if not papers_too:
             try:
-                print_before_erasing(student=row, **said)
+                print_before_erasing(student=row, **by)
             except PdfError as error:
                 text = _("The PDF of a signed paper that must be kept could not be made. Please contact support.")
                 raise RefusedError(text) from error
@@ -156,7 +156,7 @@ class EraseStudentView(StudentFormView):
             meant=self.request.POST.getlist("meant"),
             nicknames=form.nickname_list(),
             deletes_papers_early=papers_too,
-            **said,
+            **by,
         )
         return self.done(_("Erased. The loans stay, without the name."), "loans:students")
 

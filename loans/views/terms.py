@@ -54,5 +54,5 @@ class ChangeTermsView(FormView):
 
 def language_of(request: StaffRequest) -> str:
     """Return the language that page and form are about: English unless the address says otherwise."""
-    asked = request.GET.get("language", "")
-    return asked if asked in AgreementTerms.Language.values else AgreementTerms.Language.ENGLISH
+    code = request.GET.get("language", "")
+    return code if code in AgreementTerms.Language.values else AgreementTerms.Language.ENGLISH

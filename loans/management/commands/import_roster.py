@@ -184,7 +184,7 @@ def counts(result: Result) -> dict[str, dict[str, int]]:
 def as_text(result: Result, *, is_commit: bool) -> str:
     problems = [problem.sentence for problem in result.problems]
     more = [f"… and {len(problems) - SHOWN} more; --json lists them all."] if len(problems) > SHOWN else []
-    lines = [f"{one.school.code}: {one.told}" for one in result.schools]
+    lines = [f"{one.school.code}: {one.summary}" for one in result.schools]
     if result.written:
         end = "Imported."
     elif problems:

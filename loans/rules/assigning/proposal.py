@@ -73,13 +73,13 @@ def assign(
         raise ValueError("a fixed instrument is given twice or is not there")
     lines = {one.key: _fixed_line(one, by_key.get(fixed[one.key] or 0), weights) for one in wanted if one.key in fixed}
     free = [offer for key, offer in by_key.items() if key not in excluded and key not in set(given)]
-    asked, there = defaultdict[Block, list[Wanted]](list), defaultdict[Block, list[Offer]](list)
+    waiting, there = defaultdict[Block, list[Wanted]](list), defaultdict[Block, list[Offer]](list)
     for one in wanted:
         if one.key not in fixed:
-            asked[one.pool, one.kind].append(one)
+            waiting[one.pool, one.kind].append(one)
     for offer in free:
         there[offer.pool, offer.kind].append(offer)
-    for block, group in asked.items():
+    for block, group in waiting.items():
         for line in _solved(group, there[block], weights=weights, seed=seed):
             lines[line.wanted.key] = line
     used = {line.offer.key for line in lines.values() if line.offer}

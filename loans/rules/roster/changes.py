@@ -45,7 +45,7 @@ class Person:
     sourced_id: str
     guardians: tuple[PersonGuardian, ...] = ()
     has_left: bool = False
-    is_off: bool = False  # an earlier roster did not have the student any more
+    is_off: bool = False  # an earlier roster no longer had the student
     is_out: bool = False  # has an instrument
     classes: frozenset[str] = frozenset()  # of the roster, that the student is in
 
@@ -104,13 +104,13 @@ def changes_of(roster: Roster, people: Sequence[Person], *, answers: Mapping[str
     result, problems = Changes(), Problems()
     matched = _matched(roster, people, answers=answers or {}, result=result)
     result.known = {key: person.pk for key, person in matched.items()}
-    asked = {twin.key for twin in result.twins}
+    unclear = {twin.key for twin in result.twins}
     for key, row in roster.students.items():
         old = matched.get(key)
         wanted = _wanted(row, roster, old)
         _check_length(row, wanted, problems)
         if old is None:
-            if _is_ours(row) and key not in asked:
+            if _is_ours(row) and key not in unclear:
                 result.new.append(Coming(key, wanted, COLUMNS))
         else:
             _take(Coming(key, wanted, _differences(old, wanted), is_back=old.is_off and bool(row.classes)), result)
@@ -164,16 +164,16 @@ def _matched(
     for key, row in roster.students.items():
         if key in matched:
             continue
-        said = answers.get(key)
+        answer = answers.get(key)
         alike = [
             person
             for person in [*by_name.get(name_key(row.name), []), *by_name.get(name_key(row.sort_name), [])]
             if not (row.number and person.number) and person.pk not in taken
         ]
-        if said and said in by_pk and said not in taken:
-            matched[key] = by_pk[said]
-            taken.add(said)
-        elif said is None and alike and _is_ours(row):
+        if answer and answer in by_pk and answer not in taken:
+            matched[key] = by_pk[answer]
+            taken.add(answer)
+        elif answer is None and alike and _is_ours(row):
             result.twins.append(Twin(key, row.row, alike[0].pk))
     return matched
 
@@ -258,9 +258,9 @@ def _change_guardians(roster: Roster, people: Sequence[Person], result: Changes)
     """Change guardians whom a file of changes names without their children, and take out those it deletes."""
     if roster.is_bulk:
         return
-    told = {result.known[key] for key in roster.students if key in result.known}
+    listed = {result.known[key] for key in roster.students if key in result.known}
     for person in people:
-        if person.pk in told:
+        if person.pk in listed:
             continue
         kept = [one for one in person.guardians if not one.sourced_id or one.sourced_id not in roster.gone]
         named: list[GuardianRow | str] = [

@@ -76,26 +76,26 @@ def read_list(rows: Iterable[SheetRow], columns: Mapping[int, str]) -> tuple[Ros
     """Read students and guardians; each row without what a student needs is a problem."""
     roster, problems = Roster(is_bulk=False), Problems()
     for row in rows:
-        said = {field: _text(row.cells, index) for index, field in columns.items() if field}
+        fields = {field: _text(row.cells, index) for index, field in columns.items() if field}
         for index, field in columns.items():
             if field and index < len(row.cells) and isinstance(row.cells[index], CellTrouble):
                 problems.add(_("The list"), row.number, _(FIELD_WORDS[field]), _("The cell cannot be read."))
-        _take(row.number, said, roster, problems)
+        _take(row.number, fields, roster, problems)
     return roster, problems.all()
 
 
-def _take(number: int, said: Mapping[str, str], roster: Roster, problems: Problems) -> None:
-    name, sort_name = _names(said)
-    grade = _grade(said.get("grade", ""))
+def _take(number: int, fields: Mapping[str, str], roster: Roster, problems: Problems) -> None:
+    name, sort_name = _names(fields)
+    grade = _grade(fields.get("grade", ""))
     if not name:
         problems.add(_("The list"), number, _(FIELD_WORDS["name"]), _("There is no name in this row."))
     elif not grade or len(grade) > LONGEST_GRADE:
         problems.add(_("The list"), number, _(FIELD_WORDS["grade"]), _("There is no grade in this row."))
     else:
         key = f"row-{number}"
-        student = StudentRow("", number, name, sort_name, said.get("number", ""), grade)
+        student = StudentRow("", number, name, sort_name, fields.get("number", ""), grade)
         for place in ("guardian", "guardian_2"):
-            guardian, email, phone = (said.get(field, "") for field in (place, f"{place}_email", f"{place}_phone"))
+            guardian, email, phone = (fields.get(field, "") for field in (place, f"{place}_email", f"{place}_phone"))
             if guardian or email or phone:
                 agent = f"{key}-{place}"
                 roster.guardians[agent] = GuardianRow("", guardian, email, phone)
@@ -103,9 +103,9 @@ def _take(number: int, said: Mapping[str, str], roster: Roster, problems: Proble
         roster.students[key] = student
 
 
-def _names(said: Mapping[str, str]) -> tuple[str, str]:
+def _names(fields: Mapping[str, str]) -> tuple[str, str]:
     """Return a name as people say it and as lists sort it, whichever way it was written."""
-    given, family, whole = (" ".join(said.get(field, "").split()) for field in ("given", "family", "name"))
+    given, family, whole = (" ".join(fields.get(field, "").split()) for field in ("given", "family", "name"))
     if not (given or family) and whole.count(",") == 1:
         family, given = (part.strip() for part in whole.split(","))
     if given and family:

@@ -27,12 +27,12 @@ class Manifest:
 
 def read_manifest(source: Source, problems: Problems) -> Manifest:
     """Read the manifest and hold it against the files. Without one, the files speak for themselves."""
-    said, rows = _properties(source, problems)
-    standard = _standard(said, source, problems)
-    for name, (value, row) in said.items():
+    properties, rows = _properties(source, problems)
+    standard = _standard(properties, source, problems)
+    for name, (value, row) in properties.items():
         _check_property(name, value, row, standard=standard, problems=problems)
     there = {name.removesuffix(".csv"): name for name in source.names if name != FILE}
-    modes, missing, named = dict[str, str](), set[str](), _named(said)
+    modes, missing, named = dict[str, str](), set[str](), _named(properties)
     for name, (mode, row) in named.items():
         if mode != ABSENT and name in standard.names and name not in there:
             missing.add(name)
@@ -45,7 +45,7 @@ def read_manifest(source: Source, problems: Problems) -> Manifest:
             )
             continue
         mode, _row = named.get(name, ("", 0))
-        if said and mode in {"", ABSENT}:
+        if properties and mode in {"", ABSENT}:
             problems.add(file, None, "", _("The file is there, but the manifest does not say so."))
         if name in standard.files:
             modes[name] = DELTA if mode == DELTA else BULK
@@ -54,11 +54,11 @@ def read_manifest(source: Source, problems: Problems) -> Manifest:
 
 def _properties(source: Source, problems: Problems) -> tuple[dict[str, tuple[str, int]], int]:
     """Return each property with value and row, and how many rows there are."""
-    said: dict[str, tuple[str, int]] = {}
+    properties: dict[str, tuple[str, int]] = {}
     rows = 0
     if FILE not in source.names:
         problems.add(FILE, None, "", _("The file is not there; it must say what the others are."))
-        return said, rows
+        return properties, rows
     try:
         with source.open(FILE) as stream:
             for record in records(stream):
@@ -68,12 +68,12 @@ def _properties(source: Source, problems: Problems) -> tuple[dict[str, tuple[str
                     _check_header(record, problems)
                 else:
                     rows += 1
-                    _take(record, said, problems)
+                    _take(record, properties, problems)
     except UnreadableError as error:
         problems.add(FILE, None, "", str(error))
     if not rows:
         problems.add(FILE, None, "", _("The file has no rows below its header."))
-    return said, rows
+    return properties, rows
 
 
 def _check_header(record: Record, problems: Problems) -> None:
@@ -81,18 +81,18 @@ def _check_header(record: Record, problems: Problems) -> None:
         problems.add(FILE, 1, "", _("The header must be: %(header)s.", header=",".join(HEADER)))
 
 
-def _take(record: Record, said: dict[str, tuple[str, int]], problems: Problems) -> None:
+def _take(record: Record, properties: dict[str, tuple[str, int]], problems: Problems) -> None:
     if len(record.cells) < len(HEADER):
         problems.add(FILE, record.number, "", _("The row must have two cells: a property and its value."))
         return
     name, value = record.cells[:2]
-    if name in said:
+    if name in properties:
         problems.add(FILE, record.number, "propertyName", _("“%(name)s” is there twice.", name=quoted(name)))
-    said.setdefault(name, (value, record.number))
+    properties.setdefault(name, (value, record.number))
 
 
-def _standard(said: dict[str, tuple[str, int]], source: Source, problems: Problems) -> Standard:
-    value, row = said.get(OF_STANDARD, ("", None))
+def _standard(properties: dict[str, tuple[str, int]], source: Source, problems: Problems) -> Standard:
+    value, row = properties.get(OF_STANDARD, ("", None))
     if value in VERSIONS:
         return STANDARDS[value]
     if FILE in source.names:
@@ -117,5 +117,5 @@ def _check_property(name: str, value: str, row: int, *, standard: Standard, prob
         problems.add(FILE, row, "propertyName", reason)
 
 
-def _named(said: dict[str, tuple[str, int]]) -> dict[str, tuple[str, int]]:
-    return {name.removeprefix(MODE_OF): what for name, what in said.items() if name.startswith(MODE_OF)}
+def _named(properties: dict[str, tuple[str, int]]) -> dict[str, tuple[str, int]]:
+    return {name.removeprefix(MODE_OF): what for name, what in properties.items() if name.startswith(MODE_OF)}

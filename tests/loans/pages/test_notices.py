@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from loans.models import Notice
-from loans.pages.notices import notice_lines, told_words
+from loans.pages.notices import notice_lines, notice_words
 from tests.factories import NOW
 
 
@@ -31,7 +31,7 @@ def test_each_state_is_said():
     ]
     assert [line["what"] for line in lines[:2]] == ["Overdue", "Overdue, reminder 2"]
     assert [line["may_come_back"] for line in lines] == [False, False, True, True, False, False, False, False]
-    assert [told_words(one) for one in rows[:5]] == [
+    assert [notice_words(one) for one in rows[:5]] == [
         "letter waits to be printed",
         "mail waits to be sent",
         "letter printed on Sep 14",

@@ -65,7 +65,7 @@ def test_reading_people_takes_the_same_queries_for_any_number(north):
 def test_what_would_change_is_counted_by_file_and_nothing_is_written(north):
     told = school_changes(school=north, **opened(), courses=["band"], orgs=None, today=TODAY)
     assert told.sums == (("users.csv", 4, 0, 0), ("classes.csv", 1, 0, 0), ("enrollments.csv", 2, 0, 0))
-    assert told.told == "2 new, 0 changed, 0 as before, 0 left, 0 left with an instrument out."
+    assert told.summary == "2 new, 0 changed, 0 as before, 0 left, 0 left with an instrument out."
     assert not ClassPeriod.objects.exists()
 
 
