@@ -135,7 +135,7 @@ def finding_lines(record: InstrumentRecord, *, ask_url: str = "") -> list[Line]:
     for effect in record.standing.judgement.effects:
         fact, number = effect.finding, order.get(effect.finding.part, 0)
         before = sum(line["number"] == number for line in lines)
-        takes = record.plan.reckoning.to_fix(fact.key)
+        takes = record.plan.costing.to_fix(fact.key)
         lines.append(
             {
                 "number": number,  # of its station on the drawing; 0 where the instrument no longer has the part

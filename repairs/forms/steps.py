@@ -249,8 +249,8 @@ class StepForm(KeyForm, NotedForm):
         """
         if self.cleaned_data["outcome"] not in {Outcome.DONE, Outcome.FREED, Outcome.STILL_STUCK}:
             return {}
-        said = ((name, self.data[name]) for name in self.data if name.startswith(OF_SOAKED))
-        return {name.removeprefix(OF_SOAKED): outcome for name, outcome in said if outcome}
+        pairs = ((name, self.data[name]) for name in self.data if name.startswith(OF_SOAKED))
+        return {name.removeprefix(OF_SOAKED): outcome for name, outcome in pairs if outcome}
 
     def attempt(self) -> dict[str, Any]:
         """What was entered, as do_step takes it."""

@@ -284,7 +284,7 @@ class OrderUndo(models.Model):
     """An act on an order that a later one took back: why, and what was typed with it. Never changed."""
 
     order = models.ForeignKey(ShopOrder, models.PROTECT, related_name="undos")
-    number = models.PositiveBigIntegerField(unique=True)  # the event that does not hold any more
+    number = models.PositiveBigIntegerField(unique=True)  # the event that no longer holds
     act = models.CharField(max_length=60)
     because = models.CharField(max_length=200)
     words = models.TextField(max_length=2000, blank=True)

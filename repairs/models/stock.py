@@ -222,7 +222,7 @@ class TakenPartQuerySet(SchoolRowsQuerySet["TakenPart"]):
     view_permission = "repairs.view_stock"
 
     def gone(self) -> Self:
-        """What its instrument does not have any more: it was taken, and not put back."""
+        """What its instrument no longer has: it was taken, and not put back."""
         return self.filter(went__in=TakenPart.GONE)
 
     def moved(self, instrument: Instrument) -> Self:
@@ -250,7 +250,7 @@ class TakenPart(models.Model):
     """
 
     class Fit(models.TextChoices):
-        NOT_SAID = "", _("Not said yet")
+        UNKNOWN = "", _("Not said yet")
         FITS = "fits", _("Fits")
         DOES_NOT = "does_not", _("Does not fit")
 
@@ -270,7 +270,7 @@ class TakenPart(models.Model):
     onto = models.ForeignKey(Instrument, models.PROTECT, related_name="donor_parts")
     job = models.ForeignKey(Job, models.PROTECT, null=True, blank=True, related_name="donor_parts")
     batch = models.UUIDField()  # of the form it came by: posted twice, taken once
-    fit = models.CharField(max_length=8, choices=Fit, blank=True, default=Fit.NOT_SAID)
+    fit = models.CharField(max_length=8, choices=Fit, blank=True, default=Fit.UNKNOWN)
     note = models.CharField(max_length=200, blank=True)
     taken_at = models.DateTimeField()
     taken_by = models.ForeignKey(User, models.PROTECT, related_name="+")

@@ -30,9 +30,9 @@ class WorthDecisionQuerySet(SchoolRowsQuerySet["WorthDecision"]):
 
     def waiting(self) -> Self:
         """What waits for somebody who may approve it; a later decision takes its place."""
-        return self.latest_said().filter(is_approval_needed=True, settled_at=None)
+        return self.newest().filter(is_approval_needed=True, settled_at=None)
 
-    def latest_said(self) -> Self:
+    def newest(self) -> Self:
         """Of each instrument the one that nothing newer has replaced."""
         newer = WorthDecision.objects.filter(instrument=models.OuterRef("instrument"), pk__gt=models.OuterRef("pk"))
         return self.exclude(models.Exists(newer))
@@ -43,8 +43,8 @@ class WorthDecisionQuerySet(SchoolRowsQuerySet["WorthDecision"]):
         return self.filter(holds | Q(is_approved=False, answer__in=SPENDS))
 
     def answers_for(self, person: User) -> Self:
-        """What this person asked and somebody else answered, until they have read it, acted on it or decided anew."""
-        answered = self.latest_said().filter(decided_by=person, settled_at__isnull=False, answer_read_at=None)
+        """What this person asked and somebody else answered, until they have read it, acted on it or decided again."""
+        answered = self.newest().filter(decided_by=person, settled_at__isnull=False, answer_read_at=None)
         return answered.filter(Q(is_approved=False) | Q(jobs=None, orders=None)).exclude(settled_by=person)
 
 

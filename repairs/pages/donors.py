@@ -123,24 +123,24 @@ def taken_lines(rows: Iterable[TakenPart]) -> list[TakenLine]:
 
 def became_words(taken: TakenPart) -> str:
     """Say what became of it, with who and when."""
-    told: dict[str, Any] = {"who": taken.went_by, "because": taken.went_because}
-    told["number"] = taken.parts_instrument.instrument.asset_number
+    values: dict[str, Any] = {"who": taken.went_by, "because": taken.went_because}
+    values["number"] = taken.parts_instrument.instrument.asset_number
     if taken.went_at is not None:
-        told["on"] = short_day(timezone.localdate(taken.went_at))
+        values["on"] = short_day(timezone.localdate(taken.went_at))
     if taken.went == TakenPart.Went.BACK:
         words = gettext("does not fit, back on %(number)s since %(on)s, %(who)s")
     elif taken.went == TakenPart.Went.SHELF and taken.shelf_item is not None:
-        told["bench"] = taken.shelf_item.bench
+        values["bench"] = taken.shelf_item.bench
         words = gettext("does not fit, in stock at %(bench)s since %(on)s, %(who)s")
     elif taken.went == TakenPart.Went.SLIP:
-        return gettext("entered by mistake: %(because)s (%(who)s, %(on)s)") % told
+        return gettext("entered by mistake: %(because)s (%(who)s, %(on)s)") % values
     elif taken.fit == TakenPart.Fit.DOES_NOT:
         return gettext("does not fit; nobody said where it went")
     elif taken.fit == TakenPart.Fit.FITS:
         return gettext("fits")
     else:
         return gettext("not said yet whether it fits")
-    return f"{words % told}{f'. {taken.went_because}' if taken.went_because else ''}"
+    return f"{words % values}{f'. {taken.went_because}' if taken.went_because else ''}"
 
 
 def donor_fits(*, kind: str = "") -> list[dict[str, Any]]:

@@ -158,8 +158,8 @@ def _waiting_words(state: JobState) -> str:
 def _shown(state: JobState, key: str, *, now: datetime) -> PlannedStep | None:
     """The step asked for, else the one whose clock runs, else one that has rested, else the first to do now."""
     over = [one.step_key for one in state.resting if one.waits_until and one.waits_until <= now]
-    asked = (step_in(state, one) for one in (key, *(() if state.running else over)) if one)
-    return next((step for step in asked if step), None) or state.at_hand
+    candidates = (step_in(state, one) for one in (key, *(() if state.running else over)) if one)
+    return next((step for step in candidates if step), None) or state.at_hand
 
 
 def step_card(state: JobState, step: PlannedStep, *, user: Any) -> StepCard:
@@ -286,10 +286,10 @@ def _whys(step: PlannedStep) -> Iterator[str]:
         parts: dict[str, list[str]] = {}
         for one in firsts:
             parts.setdefault(one.say, []).extend([one.part_name] if one.part_name else [])
-        said = [f"“{say}”" + (f" ({'; '.join(at)})" if at and firsts[1:] else "") for say, at in parts.items()]
+        steps = [f"“{say}”" + (f" ({'; '.join(at)})" if at and firsts[1:] else "") for say, at in parts.items()]
         because = _because(reason, step)
         words = gettext("after %(steps)s: %(because)s") if because else gettext("after %(steps)s")
-        yield words % {"steps": ", ".join(said), "because": because}
+        yield words % {"steps": ", ".join(steps), "because": because}
 
 
 def _first_lines(step: PlannedStep) -> Iterator[tuple[str, list[tuple[str, str]]]]:

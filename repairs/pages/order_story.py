@@ -80,14 +80,14 @@ def _taken_back(event: Event, events: Mapping[int, Event]) -> str:
 
 def _days(event: Event) -> list[str]:
     """The day that was promised, and the day it happened if it was entered on another."""
-    said = []
+    days = []
     on = parse_date(event.after.get("on") or "")
     if on is not None and on != timezone.localdate(event.at):
-        said.append(gettext("on %(day)s") % {"day": full_day(on)})
+        days.append(gettext("on %(day)s") % {"day": full_day(on)})
     promised = parse_date(event.after.get("promised_on") or "")
     if promised is not None and event.act != "promise_changed":
-        said.append(gettext("promised for %(day)s") % {"day": full_day(promised)})
-    return said
+        days.append(gettext("promised for %(day)s") % {"day": full_day(promised)})
+    return days
 
 
 def _played(result: str) -> str:

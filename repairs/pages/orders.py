@@ -21,7 +21,7 @@ from repairs.rules.plan import SentOut
 from repairs.rules.shop_work import asked_for, is_watching, main_work
 from repairs.rules.shops import wait_words
 from repairs.rules.words import lower_first
-from repairs.selectors.orders import asked_with, order_events, out_of
+from repairs.selectors.orders import order_events, ordered_with, out_of
 from repairs.selectors.shops import (
     findings_about,
     is_redone,
@@ -82,14 +82,14 @@ def asking(
     works = shop_work(instrument, out) if works is None else works
     sent = set(about) or set(_ids(out))
     trade = catalog()
-    asked = [one for one in works if _id(one) in sent]
-    asked = asked or [one for one in works if not is_watching(trade, one)] or list(works)
-    if not asked:
+    chosen = [one for one in works if _id(one) in sent]
+    chosen = chosen or [one for one in works if not is_watching(trade, one)] or list(works)
+    if not chosen:
         return {}
     parts = {part.code: part for part in instrument.parts}
     lines: list[str] = []
     fees: dict[tuple[str, ...], SentOut] = {}
-    for one in asked:
+    for one in chosen:
         found = finding_name(finding=one.finding, part=parts.get(one.finding.part), faults=trade.faults)
         lines.append(f"{found}." if is_watching(trade, one) else f"{one.say}: {found}.")
         # one method at one place, or on the whole instrument, is paid once, whatever the number of findings
@@ -97,14 +97,14 @@ def asking(
         fees.setdefault((one.method, *(() if is_whole else (one.finding.part, one.finding.place))), one)
     return {
         "question": "\n".join(dict.fromkeys(lines)),
-        "work": main_work(trade, asked),
-        "findings": _ids(asked),
+        "work": main_work(trade, chosen),
+        "findings": _ids(chosen),
         "expected_low_amount": cents(sum(one.fee_low_amount for one in fees.values())),
         "expected_high_amount": cents(sum(one.fee_high_amount for one in fees.values())),
     }
 
 
-def along(rows: Sequence[Instrument]) -> list[tuple[str, str]]:
+def needing_shop(rows: Sequence[Instrument]) -> list[tuple[str, str]]:
     """Return the instruments that the bench cannot put right itself, with the work a shop would do. Three queries."""
     found = out_of(rows)
     lines = []
@@ -145,7 +145,7 @@ def order_page(order: ShopOrder, *, today: date) -> dict[str, Any]:
 
 def together_lines(order: ShopOrder, *, today: date) -> list[dict[str, Any]]:
     """Return the other orders that were asked on the same form. One query where there are any."""
-    others = asked_with(order).exclude(pk=order.pk).for_table() if order.together else ()
+    others = ordered_with(order).exclude(pk=order.pk).for_table() if order.together else ()
     return lines_of(others, today=today)
 
 
@@ -156,13 +156,13 @@ def warranty_words(order: ShopOrder, *, today: date) -> dict[str, Any] | None:
         return None
     test = latest_test(order)
     if test is not None and test.result == PlayTest.Result.FAIL:
-        said = {"title": gettext("It failed its play test"), "tone": "stop"}
+        notice = {"title": gettext("It failed its play test"), "tone": "stop"}
     elif order.warranty_until is not None:
         words = gettext("Under warranty until %(day)s")
-        said = {"title": words % {"day": date_format(order.warranty_until, gettext("F j, Y"))}, "tone": "info"}
+        notice = {"title": words % {"day": date_format(order.warranty_until, gettext("F j, Y"))}, "tone": "info"}
     else:
         return None
-    return None if is_redone(order) else said
+    return None if is_redone(order) else notice
 
 
 def _under(order: ShopOrder) -> str:

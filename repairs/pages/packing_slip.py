@@ -14,7 +14,7 @@ from repairs.models import ShopOrder
 from repairs.pages.orders import named_findings, not_in_question
 from repairs.pages.shops import work_name
 from repairs.rules.shops import allowed_amount
-from repairs.selectors.orders import asked_findings, photos_of
+from repairs.selectors.orders import order_findings, photos_of
 from repairs.selectors.shops import limits_today
 
 MOST_PHOTOS = 4
@@ -23,15 +23,15 @@ MOST_PHOTOS = 4
 def slips_of(orders: Sequence[ShopOrder], *, home: str, today: date) -> list[dict[str, Any]]:
     """Return a slip for each order, numbered as one of so many."""
     standings = standings_of([order.instrument for order in orders])
-    findings, photos = asked_findings(orders), photos_of(orders)
+    findings, photos = order_findings(orders), photos_of(orders)
     tags = tag_addresses([order.instrument_id for order in orders], home=home)
     district, limits = district_name(), limits_today()
     slips = []
     for number, order in enumerate(orders, start=1):
         rows = findings[order.pk]
-        asked = {row.part for row in rows}
+        parts = {row.part for row in rows}
         standing = standings[order.instrument_id]
-        marks = {part: mark for part, mark in marks_of(standing).items() if part in asked}
+        marks = {part: mark for part, mark in marks_of(standing).items() if part in parts}
         words, unasked = dict(named_findings(order.instrument, rows)), dict(not_in_question(order, rows))
         drawn = [row for row in rows if row.part in marks]
         slips.append(
@@ -44,7 +44,7 @@ def slips_of(orders: Sequence[ShopOrder], *, home: str, today: date) -> list[dic
                 "findings": [unasked[row.pk] for row in rows if row.pk in unasked and row not in drawn],
                 "marks": marks,
                 "found": found_lines(standing, order.instrument.kind, [(row.fact, words[row.pk]) for row in drawn]),
-                "photos": [one for one in photos.get(order.instrument_id, ()) if one.part in asked][:MOST_PHOTOS],
+                "photos": [one for one in photos.get(order.instrument_id, ()) if one.part in parts][:MOST_PHOTOS],
                 "allowed": allowed_amount(order.money, limits),
                 "accessories": [  # as last counted
                     (str(row), row.expected if row.present is None else row.present)

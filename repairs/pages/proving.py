@@ -40,11 +40,11 @@ def notes_of(state: JobState) -> list[str]:
 
 def limits_of(state: JobState) -> str:
     """Return what remains limited, as sentences to begin with; as many as a play test's limits hold."""
-    said = ""
+    text = ""
     for limit in state.standing.judgement.limits:
-        longer = f"{said} {limit}".strip()
-        said = longer if len(longer) <= MOST_LIMITS else said
-    return said
+        longer = f"{text} {limit}".strip()
+        text = longer if len(longer) <= MOST_LIMITS else text
+    return text
 
 
 def rechecks(state: JobState) -> list[Recheck]:

@@ -54,7 +54,7 @@ def out_of_stock(states: Sequence[JobState]) -> dict[int, str]:
 
 def move_words(move: StockMove, *, item: StockItem) -> str:
     """Say "Received 6 bottles", "Moved 2 bottles to North shop"."""
-    said = {"quantity": quantity_words(abs(move.quantity), unit=item.shown_unit)}
+    values = {"quantity": quantity_words(abs(move.quantity), unit=item.shown_unit)}
     if move.why == Why.COUNTED:
         change = quantity_words(move.quantity, unit=item.shown_unit)
         words = gettext("Counted %(left)s, %(change)s") if move.quantity else gettext("Counted %(left)s, as on record")
@@ -64,8 +64,8 @@ def move_words(move: StockMove, *, item: StockItem) -> str:
         out = getattr(move, "moved_to", None)
         words = gettext("Moved %(quantity)s to %(bench)s") if out else gettext("Moved %(quantity)s here from %(bench)s")
         other = out or move.moved_from
-        return words % {**said, "bench": other.item.bench if other else gettext("another bench")}
+        return words % {**values, "bench": other.item.bench if other else gettext("another bench")}
     if move.why == Why.REVERSED and move.reverses:
         return gettext("Reversed: %(what)s") % {"what": move_words(move.reverses, item=item)}
     words = gettext("Received %(quantity)s") if move.why == Why.RECEIVED else gettext("Used %(quantity)s")
-    return words % said
+    return words % values

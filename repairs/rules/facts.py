@@ -77,8 +77,8 @@ def hygiene_left(parts: Iterable[Part], *, methods: Iterable[Method], done: Coll
     A washed mouthpiece beside the old reed is not all; an oboe has nothing but its reed.
     """
     roles = {part.role for part in parts}
-    asked = (method for method in methods if BETWEEN_PLAYERS in method.tags and roles.intersection(method.roles))
-    return frozenset(method.code for method in asked) - frozenset(done)
+    needed = (method for method in methods if BETWEEN_PLAYERS in method.tags and roles.intersection(method.roles))
+    return frozenset(method.code for method in needed) - frozenset(done)
 
 
 @dataclass(frozen=True, slots=True)

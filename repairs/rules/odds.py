@@ -70,12 +70,12 @@ class Posterior:
     @property
     def sentence(self) -> str:
         """Return what the page says: the local record and the guess it started from."""
-        told = {"guess": f"{self.default_p * 100:.0f}%", "freed": self.freed, "tries": self.tries, "scope": self.scope}
+        data = {"guess": f"{self.default_p * 100:.0f}%", "freed": self.freed, "tries": self.tries, "scope": self.scope}
         if not self.tries:
-            return _("not tried here yet; starting guess %(guess)s", **told)
+            return _("not tried here yet; starting guess %(guess)s", **data)
         if self.scope == ALL_KINDS:
-            return _("freed %(freed)s of %(tries)s here; starting guess %(guess)s", **told)
-        return _("freed %(freed)s of %(tries)s here on %(scope)s; starting guess %(guess)s", **told)
+            return _("freed %(freed)s of %(tries)s here; starting guess %(guess)s", **data)
+        return _("freed %(freed)s of %(tries)s here on %(scope)s; starting guess %(guess)s", **data)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,8 +21,8 @@ from repairs.rules.plan.choose import shop_fee
 def works_of(catalog: Catalog, kind: Kind) -> frozenset[str]:
     """Return the codes of all work on this kind that a shop may do."""
     codes = {one.method for one in catalog.overhauls.values() if one.fits(kind)}
-    asked = {(part.role, fault) for part in kind.parts for fault in catalog.faults_at(part)}
-    for (role, fault), severity in product(asked, Severity):
+    pairs = {(part.role, fault) for part in kind.parts for fault in catalog.faults_at(part)}
+    for (role, fault), severity in product(pairs, Severity):
         codes.update(methods_for(catalog=catalog, kind=kind, fault=fault, role=role, severity=severity))
     return frozenset(code for code in codes if not WATCHING.intersection(catalog.methods[code].tags))
 
@@ -63,9 +63,9 @@ def asked_for(catalog: Catalog, kind: Kind, finding: FindingFact) -> SentOut:
     return SentOut(finding, method.code, method.name, "", low, high, wait_h=method.wait_h, parts=method.parts)
 
 
-def main_work(catalog: Catalog, asked: Sequence[SentOut]) -> str:
+def main_work(catalog: Catalog, works: Sequence[SentOut]) -> str:
     """Return the kind of work that an order for all this is counted as: the dearest that puts something right."""
-    named = [one for one in asked if one.method in catalog.methods]
+    named = [one for one in works if one.method in catalog.methods]
     named.sort(key=lambda one: (is_watching(catalog, one), -one.fee_high_amount))
     return named[0].method if named else ""
 

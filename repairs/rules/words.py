@@ -51,11 +51,11 @@ def in_ten(chance: float) -> str:
 
 def clock_time(moment: datetime, *, today: date) -> str:
     """Return a local moment as said today: "3:40 pm", or with its day when that is another one: "Tue 9:05 am"."""
-    said = f"{moment.hour % 12 or 12}:{moment.minute:02d} {'am' if moment.hour < 12 else 'pm'}"
+    time = f"{moment.hour % 12 or 12}:{moment.minute:02d} {'am' if moment.hour < 12 else 'pm'}"
     day = moment.date()
     if day == today:
-        return said
-    return f"{moment:%a} {said}" if abs((day - today).days) < 7 else f"{short_day(day)}, {said}"
+        return time
+    return f"{moment:%a} {time}" if abs((day - today).days) < 7 else f"{short_day(day)}, {time}"
 
 
 def place_words(kind: Kind, *, part: str, place: str = "") -> str:
@@ -103,20 +103,20 @@ def outcome_words(outcome: Outcome, *, plan: Plan, ladder_key: str, saved: Savin
     match outcome:
         case Outcome.FREED:
             words = saved_words(saved) if saved is not None else ""
-            said = _("Freed early: %(saved)s.", saved=words) if words else _("Freed.")
+            text = _("Freed early: %(saved)s.", saved=words) if words else _("Freed.")
         case Outcome.STILL_STUCK:
             return f"{_('Still stuck.')} {next_rung_words(plan, ladder_key=ladder_key)}"
         case Outcome.DONE:
-            said = _("Done.")
+            text = _("Done.")
         case Outcome.NOT_RIGHT:
-            said = _("Noted: not right yet. The plan looks for another way.")
+            text = _("Noted: not right yet. The plan looks for another way.")
         case Outcome.STOPPED:
-            said = _("Stopped there, as it should be. What the bench cannot go on with is sent out.")
+            text = _("Stopped there, as it should be. What the bench cannot go on with is sent out.")
         case Outcome.DAMAGED:
-            said = _("Noted. %(damage)s joins the plan.", damage=damage) if damage else _("Noted as damaged.")
+            text = _("Noted. %(damage)s joins the plan.", damage=damage) if damage else _("Noted as damaged.")
         case Outcome.SKIPPED:
-            said = _("Left out.")
-    return f"{said} {left_words(plan)}"
+            text = _("Left out.")
+    return f"{text} {left_words(plan)}"
 
 
 def left_words(plan: Plan) -> str:

@@ -96,7 +96,7 @@ def judge_worth(facts: WorthFacts, *, settings: Mapping[str, Decimal]) -> Worth:
     repair whatever it costs a year. A cost just above the share of replacement value speaks against it only where
     keeping also costs more a year. What neither this bench nor a shop can do is never advised.
     """
-    return _Reckoning(facts, settings).worth()
+    return _Calculation(facts, settings).worth()
 
 
 def is_within_refusal(*, parts_amount: Decimal, cost_amount: Decimal, spent_amount: Decimal, limit: Decimal) -> bool:
@@ -112,7 +112,7 @@ def _money(value: float) -> Decimal:
     return Decimal(str(value)).quantize(CENT)
 
 
-class _Reckoning:
+class _Calculation:
     """The figures behind one answer, each worked out once. Shares are of replacement value, rates per year."""
 
     def __init__(self, facts: WorthFacts, settings: Mapping[str, Decimal]) -> None:

@@ -18,11 +18,11 @@ def approval_differences() -> list[str]:
     What was allowed is what the event kept: limits change, and earlier events kept none.
     """
     rows = Event.objects.filter(act__in=("cost_approved", *LEFT), subject_type=ShopOrder._meta.label_lower)
-    told, found = set(), []
+    approvals, found = set(), []
     for event in rows.order_by("number").iterator():
         after = event.after
         if event.act == "cost_approved":
-            told.add((event.subject_id, event.actor_id, Decimal(after["amount"])))
+            approvals.add((event.subject_id, event.actor_id, Decimal(after["amount"])))
         elif after.get("limit") and after["amount"]:
             amount, approved = Decimal(after["amount"]), Decimal(after["approved"] or 0)
             if amount > max(Decimal(after["limit"]), approved):
@@ -30,7 +30,7 @@ def approval_differences() -> list[str]:
     found.extend(
         f"order {order.pk}: approved up to {order.approved_amount}, but no event says so"
         for order in ShopOrder.objects.filter(approved_at__isnull=False)
-        if (str(order.pk), order.approved_by_id, order.approved_amount) not in told
+        if (str(order.pk), order.approved_by_id, order.approved_amount) not in approvals
     )
     return found
 

@@ -308,8 +308,8 @@ def care_differences() -> Iterator[tuple[int, str]]:
         stored[pk][code] = tuple(days)
     rows = list(Instrument.objects.order_by("pk"))
     for row, facts in zip(rows, care_facts(rows), strict=True):
-        said = {one.code: (one.last_on, one.much_on, one.idle_on) for one in care_dates(facts, catalog=catalog())}
-        for code in sorted(said.keys() | stored[row.pk].keys()):
-            if said.get(code) != stored[row.pk].get(code):
+        computed = {one.code: (one.last_on, one.much_on, one.idle_on) for one in care_dates(facts, catalog=catalog())}
+        for code in sorted(computed.keys() | stored[row.pk].keys()):
+            if computed.get(code) != stored[row.pk].get(code):
                 kept = stored[row.pk].get(code)
-                yield row.pk, f"{row.asset_number}: care {code} is kept as {kept}, the facts say {said.get(code)}"
+                yield row.pk, f"{row.asset_number}: care {code} is kept as {kept}, the facts say {computed.get(code)}"

@@ -27,8 +27,8 @@ def group_of(instrument: Instrument) -> Group:
 
 def waited_for(groups: Collection[Group]) -> frozenset[Group]:
     """Return the groups a student waits for; none where nobody keeps students. One query."""
-    asked = frozenset(groups)
-    return frozenset().union(*(who_waits(asked) for who_waits in _answers)) if asked else frozenset()
+    wanted = frozenset(groups)
+    return frozenset().union(*(who_waits(wanted) for who_waits in _answers)) if wanted else frozenset()
 
 
 def somebody_waits_for(instrument: Instrument) -> bool:

@@ -35,7 +35,7 @@ def latest_to_undo(events: Iterable[Event]) -> Event | None:
     return rows[latest.number] if latest else None
 
 
-def asked_with(order: ShopOrder) -> ShopOrderQuerySet:
+def ordered_with(order: ShopOrder) -> ShopOrderQuerySet:
     """Return the orders asked on the same form, this one among them."""
     rows = (
         ShopOrder.objects.filter(together=order.together) if order.together else ShopOrder.objects.filter(pk=order.pk)
@@ -59,13 +59,13 @@ def out_of(instruments: Sequence[Instrument]) -> dict[int, tuple[tuple[FindingFa
     return found
 
 
-def may_go_along(user: Any, instrument: Instrument) -> InstrumentQuerySet:
+def may_go_too(user: Any, instrument: Instrument) -> InstrumentQuerySet:
     """Return the other instruments that this user may send out."""
     rows = Instrument.objects.visible_to(user, "repairs.send_out")
     return rows.exclude(pk=instrument.pk).select_related("school")
 
 
-def offered_along(rows: InstrumentQuerySet, instrument: Instrument) -> list[Instrument]:
+def offered_too(rows: InstrumentQuerySet, instrument: Instrument) -> list[Instrument]:
     """Return the first faulty instruments of the school that are here and not asked about yet, of its kind first."""
     faulty = Finding.objects.standing().filter(instrument=OuterRef("pk"))
     same = Case(When(kind_code=instrument.kind_code, then=0), default=1)
@@ -74,7 +74,7 @@ def offered_along(rows: InstrumentQuerySet, instrument: Instrument) -> list[Inst
     return list(mine.order_by(same, "asset_number")[:LOOKED_THROUGH])
 
 
-def asked_findings(orders: Sequence[ShopOrder]) -> dict[int, list[Finding]]:
+def order_findings(orders: Sequence[ShopOrder]) -> dict[int, list[Finding]]:
     """Return the findings that each order asks about. One query."""
     found = Finding.objects.in_bulk({key for order in orders for key in order.findings})
     return {order.pk: [found[key] for key in sorted(order.findings) if key in found] for order in orders}

@@ -242,16 +242,16 @@ def _state(
         slides=slides,
     )
     tries, undone = _facts(attempts, findings=findings, kind=stands.kind)
-    asked = tuple(row for row in findings if row.pk not in undone)
+    open_findings = tuple(row for row in findings if row.pk not in undone)
     earlier = [attempt for attempt in before if attempt.ended_at <= job.opened_at]
     tries = (*earlier_tries(earlier, about={row.pk for row in findings if row.closed_at is None}), *tries)
     return JobState(
         job=job,
-        findings=asked,
+        findings=open_findings,
         attempts=tuple(attempts),
         tries=tries,
         standing=stands,
-        plan=_planned_in_job(job, stands, asked, tries, is_waited_for=is_waited_for, taught=taught),
+        plan=_planned_in_job(job, stands, open_findings, tries, is_waited_for=is_waited_for, taught=taught),
         is_waited_for=is_waited_for,
         taught=taught,
     )
@@ -292,7 +292,7 @@ def planned(
 ) -> Plan:
     """Plan, or take the plan from memory: a list of many jobs is looked at again and again.
 
-    An attempt anywhere teaches something, so every plan is made anew after it; the judgement of the standing stays.
+    An attempt anywhere teaches something, so every plan is made again after it; the judgement of the standing stays.
     """
     return plan_work(
         kind=standing.kind,

@@ -21,12 +21,12 @@ def refusal_title(decision: WorthDecision) -> str:
 def refusal_text(decision: WorthDecision) -> str:
     """Who refused it, when and why; and who had asked, with the reason given then."""
     settled_on, decided_on = localdate(decision.settled_at), localdate(decision.decided_at)
-    said = gettext("%(who)s on %(day)s: %(why)s.") % {
+    refused = gettext("%(who)s on %(day)s: %(why)s.") % {
         "who": decision.settled_by, "day": short_day(settled_on), "why": decision.settled_note.rstrip("."),
     }  # fmt: skip
-    asked = gettext("Asked by %(who)s on %(day)s") % {"who": decision.decided_by, "day": short_day(decided_on)}
+    question = gettext("Asked by %(who)s on %(day)s") % {"who": decision.decided_by, "day": short_day(decided_on)}
     because = decision.because.rstrip(".")
-    return f"{said} {asked}: {because}." if because else f"{said} {asked}."
+    return f"{refused} {question}: {because}." if because else f"{refused} {question}."
 
 
 def refusal_words(decision: WorthDecision) -> str:

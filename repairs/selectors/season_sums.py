@@ -177,7 +177,7 @@ def _read_standing(seasons: dict[int, SchoolSeason]) -> None:
     )
     trade, unsafe = catalog(), set()
     for school, *spot, count, asking in counted:
-        steps, methods = _asked(trade, *spot)
+        steps, methods = _needs(trade, *spot)
         if steps is not None:
             seasons[school].unsafe[steps] += count
             unsafe.add(tuple(spot))
@@ -189,13 +189,13 @@ def _read_standing(seasons: dict[int, SchoolSeason]) -> None:
         "instrument__school", "pk", "instrument__asset_number", *spot_columns
     ):
         if tuple(spot) in unsafe:
-            lines[school].append((_asked(trade, *spot)[0] or 0, number, pk))
+            lines[school].append((_needs(trade, *spot)[0] or 0, number, pk))
     for school, found in lines.items():
         seasons[school].unsafe_lines = nsmallest(SHOWN, found)
 
 
 @lru_cache(maxsize=20_000)
-def _asked(trade: Catalog, kind_code: str, part: str, fault: str, severity: str) -> tuple[int | None, tuple[str, ...]]:
+def _needs(trade: Catalog, kind_code: str, part: str, fault: str, severity: str) -> tuple[int | None, tuple[str, ...]]:
     """Return the steps from unsafe (0: unsafe now; None: far), and the methods that a fault at a part asks for."""
     kind = trade.kinds.get(kind_code)
     role = next((one.role for one in kind.parts if one.code == part), "") if kind else ""

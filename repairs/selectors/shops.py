@@ -108,7 +108,7 @@ def orders_between(user: Any, *, first: date | None, last: date | None) -> ShopO
 
 
 def refused_orders(user: Any) -> list[ShopOrder]:
-    """Return what this user asked for and somebody refused: work to estimate anew, bills to correct. One query."""
+    """Return what this user asked for and somebody refused: work to estimate again, bills to correct. One query."""
     rows = ShopOrder.objects.visible_to(user, "repairs.send_out").filter(asked_by=user).refused()
     return list(rows.order_by("-refused_at", "-pk").keys_first().for_table().select_related("refused_by"))
 

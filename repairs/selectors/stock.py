@@ -182,10 +182,10 @@ def same_item(item: StockItem, *, bench: Bench) -> StockItem | None:
     return StockItem.objects.filter(bench=bench, code="", **same).first()
 
 
-def price_said(item: StockItem, *, receipts: Iterable[StockMove]) -> Decimal | None:
+def last_price(item: StockItem, *, receipts: Iterable[StockMove]) -> Decimal | None:
     """Return the price of one by the first receipt that says one since it was typed, else as typed."""
-    said = (move.each_amount for move in receipts if move.pk > item.typed_after)
-    return next((each for each in said if each is not None), item.typed_amount)
+    prices = (move.each_amount for move in receipts if move.pk > item.typed_after)
+    return next((each for each in prices if each is not None), item.typed_amount)
 
 
 def fits_of(item: StockItem) -> list[Fit]:
@@ -228,8 +228,8 @@ def stock_differences() -> Iterator[str]:
     for item in StockItem.objects.select_related("bench"):
         if item.quantity != sums[item.pk]:
             yield f"{item.bench.code}: {item.name} is {item.quantity}, its moves add up to {sums[item.pk]}"
-        if item.price_amount != (said := price_said(item, receipts=receipts[item.pk])):
-            yield f"{item.bench.code}: {item.name} costs {item.price_amount}, what was said last is {said}"
+        if item.price_amount != (stated := last_price(item, receipts=receipts[item.pk])):
+            yield f"{item.bench.code}: {item.name} costs {item.price_amount}, what was said last is {stated}"
     pairs = StockMove.objects.annotate(other=Coalesce("reverses__quantity", "moved_from__quantity"))
     wrong = pairs.filter(other__isnull=False).exclude(quantity=-F("other")).values_list("pk", "quantity", "other")
     yield from (f"stock move {pk} is {quantity}, the one it answers is {other}" for pk, quantity, other in wrong)

@@ -69,7 +69,7 @@ def set_up_bench(
 
 @service
 def retire_bench(*, bench: Bench, actor: User, at: datetime) -> Bench:
-    """Stop working at a bench: nothing offers it any more, its history stays, and so do the items that it kept.
+    """Stop working at a bench: nothing offers it now, its history stays, and so do the items that it kept.
 
     Refused while a job is open there or anything is in stock; the refusal names them.
     """

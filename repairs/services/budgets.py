@@ -25,7 +25,7 @@ def add_budget(*, school: School, actor: User, at: datetime, nonce: UUID | None 
     budget = RepairBudget(school=school, **_tidy(columns))
     _check(budget)
     budget.save(force_insert=True)
-    record_event(act="budget_added", subject=budget, tenant=school.pk, after=_told(budget))
+    record_event(act="budget_added", subject=budget, tenant=school.pk, after=_in_event(budget))
     return budget
 
 
@@ -37,12 +37,12 @@ def change_budget(*, budget: RepairBudget, actor: User, at: datetime, **columns:
     save_columns(fresh, check=_check, **_tidy(columns))
     record_event(
         act="budget_changed", subject=fresh, tenant=fresh.school_id, before={"amount": before},
-        after=_told(fresh),
+        after=_in_event(fresh),
     )  # fmt: skip
     return fresh
 
 
-def _told(budget: RepairBudget) -> dict[str, Any]:
+def _in_event(budget: RepairBudget) -> dict[str, Any]:
     return {"amount": budget.amount, **as_left(budget, "begins_on", "ends_on")}
 
 

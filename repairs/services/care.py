@@ -98,8 +98,8 @@ def record_care(*, instrument: Instrument, code: str, done_on: date, actor: User
     """
     fresh = lock_instrument(instrument)
     today = timezone.localdate(at)
-    asked = {one.code: one for one in intervals_for(kind=fresh.kind, options=fresh.options, catalog=catalog())}
-    if code not in asked:
+    intervals = {one.code: one for one in intervals_for(kind=fresh.kind, options=fresh.options, catalog=catalog())}
+    if code not in intervals:
         raise CareRefusedError(gettext("%(instrument)s does not need that kind of care.") % {"instrument": fresh})
     if fresh.whereabouts in (Whereabouts.GONE, Whereabouts.NOT_FOUND):
         names = {"instrument": fresh, "where": fresh.get_whereabouts_display().lower()}

@@ -128,10 +128,10 @@ def take_part(
     ]  # fmt: skip
     TakenPart.objects.bulk_create(rows)
     names = [f"{code} {where}".strip() for code, where in members]
-    told: dict[str, Any] = {"parts": names, "named": taken_words(rows)}
+    named: dict[str, Any] = {"parts": names, "named": taken_words(rows)}
     taken = {"taken": [row.pk for row in rows], NOW: {"onto_id": onto.pk, "fit": "", "went": "", "shelf_item_id": None}}
-    _log(fresh, "part_taken", instrument=donor, onto=onto.asset_number, **told, **taken)
-    _log(fresh, "part_put_on", instrument=taker, off=donor.asset_number, **told)
+    _log(fresh, "part_taken", instrument=donor, onto=onto.asset_number, **named, **taken)
+    _log(fresh, "part_put_on", instrument=taker, off=donor.asset_number, **named)
     _call_missing(rows, actor=actor, at=at)
     return rows
 
@@ -146,9 +146,9 @@ def _still_there(parts_instrument: PartsInstrument, members: tuple[Spot, ...]) -
     gone = taken_from(parts_instrument).filter(part=members[0][0], place=members[0][1]).first()
     if gone is None:
         raise PartTakenError(gettext("It does not have this any more: %(parts)s.") % {"parts": words})
-    told = {"parts": words, "number": gone.onto.asset_number, "who": gone.taken_by.name}
-    told["on"] = short_day(timezone.localdate(gone.taken_at))
-    raise PartTakenError(gettext("Already taken for %(number)s by %(who)s on %(on)s: %(parts)s.") % told)
+    values = {"parts": words, "number": gone.onto.asset_number, "who": gone.taken_by.name}
+    values["on"] = short_day(timezone.localdate(gone.taken_at))
+    raise PartTakenError(gettext("Already taken for %(number)s by %(who)s on %(on)s: %(parts)s.") % values)
 
 
 def _refuse_what_does_not_go_on(
@@ -159,18 +159,18 @@ def _refuse_what_does_not_go_on(
     The catalog does not say which kinds share a part, and a piece of the same name may have another size.
     """
     lacks = lacking(members, parts=onto.parts)
-    told = {"number": onto.asset_number, "kind": lower_first(onto.kind.name)}
-    told |= {"donor": donor.asset_number, "of": lower_first(donor.kind.name)}
+    values = {"number": onto.asset_number, "kind": lower_first(onto.kind.name)}
+    values |= {"donor": donor.asset_number, "of": lower_first(donor.kind.name)}
     if onto.kind.family != donor.kind.family or len(lacks) == len(members):
-        told["parts"] = spots_words(donor.parts, members, sets=catalog().fitted_sets)
+        values["parts"] = spots_words(donor.parts, members, sets=catalog().fitted_sets)
         words = gettext("%(number)s (%(kind)s) has no place for this part of %(donor)s (%(of)s): %(parts)s.")
-        raise RefusedError(words % told)
+        raise RefusedError(words % values)
     if (lacks or onto.kind_code != donor.kind_code) and not because.strip():
         words = gettext(
             "%(number)s (%(kind)s) is built otherwise than %(donor)s (%(of)s). "
             "Say in the note why it fits all the same."
         )
-        raise RefusedError(words % told)
+        raise RefusedError(words % values)
 
 
 def _call_missing(rows: Sequence[TakenPart], *, actor: User, at: datetime) -> None:

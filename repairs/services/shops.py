@@ -29,7 +29,7 @@ def add_shop(*, actor: User, at: datetime, nonce: UUID | None = None, **texts: A
 
 @service
 def change_shop(*, shop: Shop, is_used: bool, actor: User, at: datetime, **texts: Any) -> Shop:
-    """Correct a shop; one that is not used any more is not offered, and keeps its orders."""
+    """Correct a shop; one that is no longer used is not offered, and keeps its orders."""
     fresh = lock_row(shop)
     _check_name(Shop(pk=shop.pk, name=texts["name"].strip()))
     save_columns(fresh, is_used=is_used, **{name: text.strip() for name, text in texts.items()})

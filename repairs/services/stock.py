@@ -22,7 +22,7 @@ from repairs.models import Attempt, Bench, RepairBudget, StockItem, StockMove
 from repairs.rules.bounds import MOST, MOST_ON_RECORD, MOST_PAID, is_quantity, price_each
 from repairs.rules.quantities import stock_words
 from repairs.rules.words import clock_time
-from repairs.selectors.stock import known_codes, price_said, same_item
+from repairs.selectors.stock import known_codes, last_price, same_item
 
 # What a bench says of a thing that the catalog names.
 OWN = {"reorder_level", "price_amount", "place", "supplier", "part_number"}
@@ -70,11 +70,11 @@ def change_stock_item(*, item: StockItem, actor: User, at: datetime, **columns: 
     """Change when to buy it, its cost and its place; of a part outside the catalog also its name and what it fits."""
     fresh = lock_row(item, "bench")
     before = {"reorder_level": fresh.reorder_level, "price": fresh.price_amount}
-    asked = {name: value for name, value in _stripped(columns).items() if name in OWN or not fresh.code}
-    if "price_amount" in asked and asked["price_amount"] != fresh.price_amount:
+    values = {name: value for name, value in _stripped(columns).items() if name in OWN or not fresh.code}
+    if "price_amount" in values and values["price_amount"] != fresh.price_amount:
         latest = fresh.moves.order_by("-pk").values_list("pk", flat=True).first()
-        asked |= {"typed_amount": asked["price_amount"], "typed_after": latest or 0}
-    save_columns(fresh, **asked)
+        values |= {"typed_amount": values["price_amount"], "typed_after": latest or 0}
+    save_columns(fresh, **values)
     after = {"reorder_level": fresh.reorder_level, "price": fresh.price_amount}
     _log(fresh, "stock_item_changed", before=before, after=after)
     return fresh
@@ -109,14 +109,14 @@ def _moved(
         item=item, why=why, quantity=quantity, after_quantity=after, nonce=nonce, actor=actor, at=at,
         note=note.strip()[:200], **more,
     )  # fmt: skip
-    told = {"move": move.pk, "amount": move.amount, "budget": move.budget_id}
-    _log(item, f"stock_{why}", after={"quantity": quantity, "on_hand": after, **told})
+    facts = {"move": move.pk, "amount": move.amount, "budget": move.budget_id}
+    _log(item, f"stock_{why}", after={"quantity": quantity, "on_hand": after, **facts})
     return move
 
 
 def _set_price(item: StockItem) -> None:
     """Store what the last receipt said that was not reversed, else what somebody typed."""
-    price = price_said(item, receipts=item.moves.that_say_a_price())
+    price = last_price(item, receipts=item.moves.that_say_a_price())
     if price != item.price_amount:
         item.price_amount = price
         item.save(update_fields=["price_amount"])
@@ -242,8 +242,8 @@ def reverse_stock_move(
         raise RefusedError(gettext("Move it back from the other bench instead."))
     if known := fresh.reversal:
         words = gettext("%(who)s reversed this already, %(when)s: %(because)s")
-        said = {"who": known.actor, "when": _when(known.at, at=at), "because": known.note}
-        raise RefusedError(words % said)
+        values = {"who": known.actor, "when": _when(known.at, at=at), "because": known.note}
+        raise RefusedError(words % values)
     later = item.moves.filter(why=StockMove.Why.COUNTED, pk__gt=fresh.pk, reversed_by=None)
     if not leaves_now and (counted := later.select_related("actor").first()):
         words = gettext("%(who)s counted it after this, %(when)s. Reverse the count first, then count again.")
@@ -276,9 +276,9 @@ def move_stock(
     if quantity > here.quantity:
         words = gettext("Only %(quantity)s on record. Count it first if there is more.")
         raise RefusedError(words % {"quantity": stock_words(max(here.quantity, Decimal(0)), unit=here.shown_unit)})
-    said: dict[str, Any] = {"why": StockMove.Why.MOVED, "note": note, "actor": actor, "at": at}
-    out = _moved(here, quantity=-quantity, nonce=nonce, **said)
-    _moved(there, quantity=quantity, nonce=uuid5(nonce, "there"), moved_from=out, **said)
+    shared: dict[str, Any] = {"why": StockMove.Why.MOVED, "note": note, "actor": actor, "at": at}
+    out = _moved(here, quantity=-quantity, nonce=nonce, **shared)
+    _moved(there, quantity=quantity, nonce=uuid5(nonce, "there"), moved_from=out, **shared)
     return out
 
 
@@ -293,7 +293,7 @@ def _begun_at(bench: Bench, *, like: StockItem) -> StockItem:
 
 @service
 def retire_stock_item(*, item: StockItem, actor: User, at: datetime) -> StockItem:
-    """Stop keeping something: no list offers it any more, its history stays. Refused while any is on record."""
+    """Stop keeping something: no list offers it now, its history stays. Refused while any is on record."""
     fresh = lock_row(item, "bench")
     if fresh.retired_at is None:
         if fresh.quantity:

@@ -71,8 +71,8 @@ def part_does_not_fit(
         raise RefusedError(gettext("Say where the part goes."))
     if goes == Went.SHELF and bench is None:
         raise RefusedError(gettext("Choose the bench whose shelf it goes on."))
-    said = because.strip()[:200] or rows[0].went_because
-    columns: dict[str, Any] = {"fit": TakenPart.Fit.DOES_NOT, "went_because": said}
+    reason = because.strip()[:200] or rows[0].went_because
+    columns: dict[str, Any] = {"fit": TakenPart.Fit.DOES_NOT, "went_because": reason}
     if goes == Went.BACK:
         _refuse_away(donor)
         if not _is_there_again(rows, because=Closed.PUT_BACK, actor=actor, at=at):
@@ -140,15 +140,15 @@ def _refuse_gone(rows: Sequence[TakenPart], *places: str) -> None:
     first = rows[0]
     if first.went not in places or first.went_at is None:
         return
-    told = {"who": first.went_by, "number": first.parts_instrument.instrument.asset_number}
-    told["on"] = short_day(timezone.localdate(first.went_at))
-    raise RefusedError(ALREADY[Went(first.went)] % told)
+    values = {"who": first.went_by, "number": first.parts_instrument.instrument.asset_number}
+    values["on"] = short_day(timezone.localdate(first.went_at))
+    raise RefusedError(ALREADY[Went(first.went)] % values)
 
 
 def _refuse_away(instrument: Instrument) -> None:
     if instrument.whereabouts not in IN_THE_HOUSE:
-        told = {"number": instrument.asset_number, "where": instrument.get_whereabouts_display().lower()}
-        raise RefusedError(gettext("%(number)s is %(where)s. It must be in storage or on the bench.") % told)
+        values = {"number": instrument.asset_number, "where": instrument.get_whereabouts_display().lower()}
+        raise RefusedError(gettext("%(number)s is %(where)s. It must be in storage or on the bench.") % values)
 
 
 def _is_there_again(rows: Sequence[TakenPart], *, because: Closed, actor: User, at: datetime) -> int:
@@ -166,7 +166,7 @@ def _is_there_again(rows: Sequence[TakenPart], *, because: Closed, actor: User, 
 
 
 def _stands_again(rows: Sequence[TakenPart], *, actor: User, at: datetime) -> None:
-    """Record anew what was repaired at these places since the parts were put on: they are off again."""
+    """Record again what was repaired at these places since the parts were put on: they are off again."""
     first, places = rows[0], {(row.part, row.place) for row in rows}
     repaired = Finding.objects.filter(
         instrument=first.onto, part__in={part for part, _ in places}, found_at__lte=first.taken_at,
@@ -197,9 +197,9 @@ def _item_at(bench: Bench, rows: Sequence[TakenPart], *, actor: User, at: dateti
 
 
 def _on_the_shelf(taken: TakenPart, item: StockItem, *, actor: User, at: datetime) -> None:
-    told = {"donor": taken.parts_instrument.instrument.asset_number, "number": taken.onto.asset_number}
+    values = {"donor": taken.parts_instrument.instrument.asset_number, "number": taken.onto.asset_number}
     with stored_language():
-        note = gettext("Off %(donor)s, did not fit %(number)s.") % told
+        note = gettext("Off %(donor)s, did not fit %(number)s.") % values
     receive_stock(item=item, quantity=Decimal(1), nonce=_receipt_of(taken), note=note, actor=actor, at=at)
 
 
@@ -227,9 +227,9 @@ def _now(row: TakenPart) -> dict[str, Any]:
 def _log_both(rows: Sequence[TakenPart], *, off: str, onto: str, **more: str) -> None:
     """Tell both histories, each with the part in words and the other instrument."""
     first = rows[0]
-    donor, told = first.parts_instrument.instrument, {"named": taken_words(rows), **more}
-    log_event(instrument=donor, act=off, subject=first, after={**told, "onto": first.onto.asset_number, **_now(first)})
+    donor, same = first.parts_instrument.instrument, {"named": taken_words(rows), **more}
+    log_event(instrument=donor, act=off, subject=first, after={**same, "onto": first.onto.asset_number, **_now(first)})
     for row in rows[1:]:  # its history has said it once
         record_event(act=off, subject=row, tenant=donor.school_id, after=_now(row))
     if onto:
-        log_event(instrument=first.onto, act=onto, subject=first, after={**told, "off": donor.asset_number})
+        log_event(instrument=first.onto, act=onto, subject=first, after={**same, "off": donor.asset_number})

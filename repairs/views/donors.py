@@ -88,11 +88,11 @@ class TakePartView(OfPartsInstrumentView):
     lead = _("Parts fitted to each other stay together, so they are offered as a set.")
 
     def form_kwargs(self, row: PartsInstrument) -> dict[str, Any]:
-        asked, offers = {name: self.request.GET.get(name, "") for name in ("offer", "onto")}, offers_of(row)
-        part, _, place = asked["offer"].partition(":")
-        asked["offer"] = next((one.key for one in offers if (part, place) in one.spots), "")  # it may be one of a set
+        initial, offers = {name: self.request.GET.get(name, "") for name in ("offer", "onto")}, offers_of(row)
+        part, _, place = initial["offer"].partition(":")
+        initial["offer"] = next((one.key for one in offers if (part, place) in one.spots), "")  # it may be one of a set
         instruments = Instrument.objects.visible_to(self.request.user, self.permission_required)
-        return {"offers": offers, "instruments": instruments, "initial": asked}
+        return {"offers": offers, "instruments": instruments, "initial": initial}
 
     def given(self, form: TakePartForm) -> dict[str, Any]:
         return form.taken()
@@ -189,9 +189,9 @@ class OfTakenPartView(OneFormView):
         return taken_for(self.request, self.permission_required, lookup["pk"])
 
     def over(self, row: TakenPart) -> str:
-        told = {"part": capfirst(taken_words(list(TakenPart.objects.filter(batch=row.batch).for_lines())))}
-        told |= {"donor": row.parts_instrument.instrument.asset_number, "number": row.onto.asset_number}
-        return gettext("%(part)s of %(donor)s, for %(number)s") % told
+        values = {"part": capfirst(taken_words(list(TakenPart.objects.filter(batch=row.batch).for_lines())))}
+        values |= {"donor": row.parts_instrument.instrument.asset_number, "number": row.onto.asset_number}
+        return gettext("%(part)s of %(donor)s, for %(number)s") % values
 
     def back_url(self, row: TakenPart) -> str:
         return reverse("repairs:taken-part", args=[row.pk])

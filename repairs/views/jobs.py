@@ -78,8 +78,8 @@ class OpenJobView(OneFormView):
         return instrument_for(self.request, lookup["asset_number"], self.permission_required)
 
     def form_kwargs(self, row: Instrument) -> dict[str, Any]:
-        asked = {name: self.request.GET[name] for name in ("bench", "because", "due_on") if self.request.GET.get(name)}
-        return {"benches": benches_near(self.request, row), "initial": asked}
+        given = {name: self.request.GET[name] for name in ("bench", "because", "due_on") if self.request.GET.get(name)}
+        return {"benches": benches_near(self.request, row), "initial": given}
 
     def context(self, row: Instrument, form: OpenJobForm) -> dict[str, Any]:
         wanted, benches = form["bench"].value(), list(form.benches)

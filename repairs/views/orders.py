@@ -38,14 +38,14 @@ from repairs.forms.orders import (
 from repairs.models import Shop, ShopOrder, ShopOrderQuerySet
 from repairs.pages.approvals import acts_of, approver_words
 from repairs.pages.order_story import undo_of
-from repairs.pages.orders import along, asking, findings_in_words, order_page, shop_work, wanted_work
+from repairs.pages.orders import asking, findings_in_words, needing_shop, order_page, shop_work, wanted_work
 from repairs.pages.packing_slip import slips_of
 from repairs.pages.refused import refusal_notice
 from repairs.pdf import packing_slips_pdf
 from repairs.rules.shops import allowed_amount, wait_words
 from repairs.selectors.budgets import budgets_to_choose, usual_budget
 from repairs.selectors.decisions import refusal_of
-from repairs.selectors.orders import asked_with, may_go_along, offered_along, order_events, out_of
+from repairs.selectors.orders import may_go_too, offered_too, order_events, ordered_with, out_of
 from repairs.selectors.shops import approval_limit, likely_shop, limits_today, plan_today
 from repairs.services.orders import (
     approve_order,
@@ -82,16 +82,16 @@ class AskShopView(OneFormView):
     def form_kwargs(self, row: Instrument) -> dict[str, Any]:
         out = plan_today(row).send_out
         works = shop_work(row, out)
-        others = may_go_along(self.request.user, row)
+        others = may_go_too(self.request.user, row)
         about = keys_of(self.request.GET.getlist("finding"))
-        asked = asking(row, out, works, about)
+        initial = asking(row, out, works, about)
         return {
             "kind": row.kind, "standing": findings_in_words(row), "wanted": wanted_work(row, works),
             "initial": {
-                "shop": likely_shop(asked.get("work", "")), "trip_amount": limits_today().trip, **asked,
+                "shop": likely_shop(initial.get("work", "")), "trip_amount": limits_today().trip, **initial,
                 **paid_by(row.school_id),
             },
-            "others": others, "offered": along(offered_along(others, row)),
+            "others": others, "offered": needing_shop(offered_too(others, row)),
             "budgets": budgets_to_choose(row.school_id, today=timezone.localdate()),
         }  # fmt: skip
 
@@ -119,7 +119,7 @@ class AskShopView(OneFormView):
         order: ShopOrder = super().act(row, form)
         if self.request.POST.get("then") == "send" and order.sent_at is None:
             try:
-                return send_together(orders=list(asked_with(order).for_table()), **self.actor_and_time())
+                return send_together(orders=list(ordered_with(order).for_table()), **self.actor_and_time())
             except RefusedError as error:  # written all the same: its page says what it waits for
                 messages.warning(self.request, str(error))
         return order
@@ -271,7 +271,7 @@ class SendView(OrderFormView):
     lead = _("It then counts as at the shop. An open job on it stays open and waits.")
 
     def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
-        unsent = asked_with(row).filter(sent_at=None, called_off_at=None).exclude(pk=row.pk).for_table()
+        unsent = ordered_with(row).filter(sent_at=None, called_off_at=None).exclude(pk=row.pk).for_table()
         together = [(order.pk, str(order.instrument)) for order in unsent]
         initial = {"promised_on": row.promised_on, "on": timezone.localdate(), "others": [pk for pk, _ in together]}
         return {"initial": initial, "together": together}
@@ -297,9 +297,9 @@ class BackView(OrderFormView):
     lead = _("It goes to the bench if its job is open, otherwise to storage. It stays in until somebody has played it.")
 
     def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
-        asked = findings_in_words(row.instrument, ids=row.findings)
+        findings = findings_in_words(row.instrument, ids=row.findings)
         return {
-            "asked": asked,
+            "asked": findings,
             "initial": {
                 "on": timezone.localdate(), "put_right": row.findings, "what_was_done": gettext("As asked."),
             },
@@ -379,7 +379,7 @@ class PackingSlipView(StaffView):
     def get(self, request: StaffRequest, pk: int) -> HttpResponse:
         order = row_or_404(orders_for(request, self.permission_required), pk=pk)
         rows = orders_for(request, self.permission_required)
-        together = rows.filter(pk__in=asked_with(order), called_off_at=None) if "all" in request.GET else rows.none()
+        together = rows.filter(pk__in=ordered_with(order), called_off_at=None) if "all" in request.GET else rows.none()
         orders = list(together.order_by("pk").prefetch_related("instrument__accessories")) or [order]
         slips = slips_of(orders, home=home_url(request), today=timezone.localdate())
         return pdf_response(

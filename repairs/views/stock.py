@@ -239,9 +239,9 @@ class ReverseMoveView(OneFormView):
         return row_or_404(moves.select_related("item__bench", "actor"), **lookup)
 
     def context(self, row: StockMove, form: Any) -> dict[str, Any]:
-        said = {"what": move_words(row, item=row.item), "who": row.actor, "day": short_day(timezone.localdate(row.at))}
+        data = {"what": move_words(row, item=row.item), "who": row.actor, "day": short_day(timezone.localdate(row.at))}
         return super().context(row, form) | {
-            "lead": gettext("%(what)s, by %(who)s on %(day)s.") % said,
+            "lead": gettext("%(what)s, by %(who)s on %(day)s.") % data,
             "back": str(row.item),
         }
 

@@ -74,8 +74,8 @@ class WorthView(StaffView):
 
     def get(self, request: StaffRequest, asset_number: str) -> HttpResponse:
         instrument = instrument_for(request, asset_number, self.permission_required)
-        asked = request.GET.get("waiting", "")
-        waits = asked == "1" if asked in {"0", "1"} else somebody_waits_for(instrument)
+        waiting = request.GET.get("waiting", "")
+        waits = waiting == "1" if waiting in {"0", "1"} else somebody_waits_for(instrument)
         return worth_answer(request, instrument, form=None, waits=waits)
 
 

@@ -52,40 +52,40 @@ def _as_json(found: LadderOrder) -> dict[str, object]:
 
 def _read(path: Path) -> list[RungChoice]:
     try:
-        told = json.loads(path.read_text(encoding="utf-8-sig"))
+        content = json.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
         _refuse(f"{path} cannot be read: {error.strerror}")
     except (ValueError, RecursionError) as error:
         _refuse(f"{path} is not JSON: {error}")
-    rungs = told.get("rungs") if isinstance(told, dict) else None
+    rungs = content.get("rungs") if isinstance(content, dict) else None
     if not isinstance(rungs, list):
         _refuse(f"{path}: expected {SHAPE}")
     return [_rung(rung, number=number) for number, rung in enumerate(rungs, start=1)]
 
 
-def _rung(told: object, *, number: int) -> RungChoice:
-    if not isinstance(told, dict):
+def _rung(raw: object, *, number: int) -> RungChoice:
+    if not isinstance(raw, dict):
         _refuse(f"rung {number}: expected an object with id, cost and p")
-    unknown = sorted(set(told) - {"id", "cost", "p", "after"})
+    unknown = sorted(set(raw) - {"id", "cost", "p", "after"})
     if unknown:
         _refuse(f"rung {number}: {', '.join(unknown)} is not known; a rung has id, cost, p and after")
-    name = told.get("id")
+    name = raw.get("id")
     if not isinstance(name, str) or not name:
         _refuse(f"rung {number}: id must be a text")
-    cost = _number(told, key="cost", name=name)
-    p = _number(told, key="p", name=name)
+    cost = _number(raw, key="cost", name=name)
+    p = _number(raw, key="p", name=name)
     if cost < 0:
         _refuse(f"rung {name!r}: cost {cost:g} is below 0")
     if not 0 < p <= 1:
         _refuse(f"rung {name!r}: p {p:g} is not above 0 and at most 1")
-    after = told.get("after", [])
+    after = raw.get("after", [])
     if not isinstance(after, list) or not all(isinstance(one, str) for one in after):
         _refuse(f"rung {name!r}: after must be a list of ids")
     return RungChoice(id=name, cost=cost, p=p, after=tuple(after))
 
 
-def _number(told: Mapping[str, object], *, key: str, name: str) -> float:
-    value = told.get(key)
+def _number(raw: Mapping[str, object], *, key: str, name: str) -> float:
+    value = raw.get(key)
     if isinstance(value, bool) or not isinstance(value, int | float):
         _refuse(f"rung {name!r}: {key} must be a number")
     try:

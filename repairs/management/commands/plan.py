@@ -65,8 +65,8 @@ class Command(FiguresCommand):
         except (CatalogError, UnknownNameError, UnknownBenchError) as error:
             _refuse(str(error))
         if is_json:
-            told = plan_as_dict(plan) | {"figures": self.counted_with}
-            self.stdout.write(json.dumps(told, indent=2, ensure_ascii=False))
+            content = plan_as_dict(plan) | {"figures": self.counted_with}
+            self.stdout.write(json.dumps(content, indent=2, ensure_ascii=False))
         else:
             self.stdout.write(f"{_in_words(plan)}\n{self.counted_words}")
 

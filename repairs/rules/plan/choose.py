@@ -302,7 +302,7 @@ def _next_needs(case: Case, climb: Climb) -> tuple[Needed, ...]:
 
 
 def _climb_again(case: Case, chosen: Chosen) -> None:
-    """Order each ladder anew now that all shared work is known: a bath planned for any finding makes its rungs free."""
+    """Order each ladder again now that all shared work is known: a bath planned for any finding makes its rungs free."""
     for key, climb in sorted(chosen.climbs.items()):
         planned = climb.planned
         again = climb_ladder(_spot(case, chosen, climb.method, part=planned.part, place=planned.place))

@@ -57,7 +57,7 @@ class _Piece:
 
 
 @dataclass(frozen=True, eq=False)
-class PlanReckoning:
+class PlanCosting:
     """What a plan takes, worked out once, when first asked for.
 
     Each sum of distributions needs a grid; its step follows from the most that the plan could take.
@@ -68,7 +68,7 @@ class PlanReckoning:
     bench_hours_per_day: float
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, PlanReckoning) and self.taken == other.taken
+        return isinstance(other, PlanCosting) and self.taken == other.taken
 
     def __hash__(self) -> int:
         return hash(self.taken)

@@ -39,7 +39,7 @@ RIGHT_BEFORE = gettext_noop("it is made ready right before the flame")
 
 
 class GiveUpError(Exception):
-    """A step that no order makes safe here, such as a flame on oil; the plan is made anew without it."""
+    """A step that no order makes safe here, such as a flame on oil; the plan is made again without it."""
 
     def __init__(self, *, key: str, why: str) -> None:
         super().__init__(why)
@@ -357,7 +357,7 @@ def _add_cleaning(case: Case, chosen: Chosen) -> bool:
 
 
 def _separate(case: Case, chosen: Chosen, graph: Graph) -> bool:
-    """Keep oil and flame apart; return whether a cleaning had to be added and the edges must be made anew."""
+    """Keep oil and flame apart; return whether a cleaning had to be added and the edges must be made again."""
     for rule in separations(case):
         soiling = [node for node in graph.nodes.values() if node.tags & rule.first and not node.tags & rule.then]
         cleaning = next((node for node in graph.nodes.values() if rule.is_between(node, case=case)), None)

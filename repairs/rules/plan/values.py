@@ -214,17 +214,17 @@ class AtOnce:
     def sentence(self) -> str:
         """Return the arithmetic."""
         each, singly, whole = self.each, _bill(self.one_by_one), _bill(self.all_at_once)
-        said = [_("%(count)s %(each)s one by one: %(bill)s.", count=self.count, each=each, bill=singly)]
+        sentences = [_("%(count)s %(each)s one by one: %(bill)s.", count=self.count, each=each, bill=singly)]
         if self.is_at_shop:
-            said.append(_("All %(each)s at once at a shop: %(bill)s.", each=each, bill=whole))
+            sentences.append(_("All %(each)s at once at a shop: %(bill)s.", each=each, bill=whole))
         else:
-            said.append(_("All %(each)s at once: %(bill)s.", each=each, bill=whole))
+            sentences.append(_("All %(each)s at once: %(bill)s.", each=each, bill=whole))
         if self.is_by_rule:
             words = _("From %(count)s bad %(each)s on the trade does them all:", count=self.from_count, each=each)
-            said += [words, self.because]
+            sentences += [words, self.because]
         if not self.is_chosen:
-            said.append(_("Planned one by one, which is cheaper."))
-        return " ".join(said)
+            sentences.append(_("Planned one by one, which is cheaper."))
+        return " ".join(sentences)
 
 
 def _bill(one: Bill) -> str:
@@ -245,7 +245,7 @@ class Taken(NamedTuple):
     total_cost: Estimate  # dollars to playing condition
 
 
-class Reckoning(Protocol):
+class Costing(Protocol):
     """What a plan takes, worked out when somebody asks: a list of hundreds of jobs needs no distributions."""
 
     @property
@@ -268,7 +268,7 @@ class Plan:
     send_out: tuple[SentOut, ...]
     leave: tuple[Left, ...]
     ladders: tuple[PlannedLadder, ...]
-    reckoning: Reckoning
+    costing: Costing
     at_once: tuple[AtOnce, ...] = ()  # where many places are bad: what doing all of them costs against one by one
     sent_stuck: tuple[StuckPart, ...] = ()  # stuck parts that are left to a shop, nothing having gone wrong here
     not_here: tuple[str, ...] = ()  # sentences: cleaning that is owed and that this bench cannot do
@@ -277,12 +277,12 @@ class Plan:
     @property
     def mean_minutes(self) -> float:
         """Return the attended minutes on average, without the work of the distributions."""
-        return self.reckoning.mean_minutes
+        return self.costing.mean_minutes
 
     @property
     def taken(self) -> Taken:
         """Return what it will take; the first call works out the distributions, which takes longer than the plan."""
-        return self.reckoning.taken
+        return self.costing.taken
 
     def step(self, key: str) -> PlannedStep | None:
         """Return the step with this key, or None if the plan has none."""

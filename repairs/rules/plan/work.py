@@ -17,7 +17,7 @@ from repairs.rules.facts import AttemptFact, BenchFact
 from repairs.rules.odds import Odds
 from repairs.rules.plan.case import Case
 from repairs.rules.plan.choose import Chosen, add_putting_back, bill_once, choose_methods
-from repairs.rules.plan.estimate import PlanReckoning, parts_range
+from repairs.rules.plan.estimate import PlanCosting, parts_range
 from repairs.rules.plan.graph import Graph, Node, Ordered, arrange
 from repairs.rules.plan.links import (
     SHOP_TRIP,
@@ -87,7 +87,7 @@ def plan_work(
         send_out=tuple(chosen.send_out),
         leave=tuple(chosen.leave),
         ladders=tuple(climb.planned for climb in chosen.climbs.values()),
-        reckoning=PlanReckoning(case=case, chosen=chosen, bench_hours_per_day=hours),
+        costing=PlanCosting(case=case, chosen=chosen, bench_hours_per_day=hours),
         at_once=tuple(chosen.at_once),
         sent_stuck=tuple(
             StuckPart(

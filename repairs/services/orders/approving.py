@@ -28,8 +28,8 @@ from repairs.services.refusals import check_allowed
 def approve_order(*, order: ShopOrder, amount: Decimal, actor: User, at: datetime, **paid_by: Any) -> ShopOrder:
     """Allow an order to cost so much; a bill is accepted. It is kept with name and amount.
 
-    ``paid_by`` are budget and purchase_order, where they are said anew. Refuses the asker where the district has
-    another approve, an amount above the limit before there is an estimate, and what nobody needs to approve any more.
+    ``paid_by`` are budget and purchase_order, where they are stated again. Refuses the asker where the district has
+    another approve, an amount above the limit before there is an estimate, and what nobody needs to approve now.
     """
     check_may_approve(actor=actor, asker_id=order.asked_by_id, school_id=order.instrument.school_id)
     fresh = fresh_order(order)
@@ -100,12 +100,12 @@ def check_money(*, order: ShopOrder, money: OrderMoney | None = None) -> dict[st
 def check_not_refused(order: ShopOrder) -> None:
     """Refuse what somebody said no to, with their reason."""
     if order.refused_at is not None:
-        said = {"who": order.refused_by, "when": _moment(order.refused_at), "why": order.refused_because}
+        values = {"who": order.refused_by, "when": _moment(order.refused_at), "why": order.refused_because}
         if order.invoice_amount is not None:
             words = gettext("%(who)s refused the bill on %(when)s: %(why)s. Enter a corrected bill.")
         else:
             words = gettext("%(who)s refused it on %(when)s: %(why)s. Enter a new estimate first.")
-        raise RefusedError(words % said)
+        raise RefusedError(words % values)
 
 
 def check_paid_by(*, order: ShopOrder, budget: RepairBudget | None = None, purchase_order: str = "") -> None:

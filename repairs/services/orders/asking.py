@@ -96,7 +96,7 @@ def ask_together(
     actor: User,
     at: datetime,
     promised_on: date | None = None,
-    **asked: Any,
+    **fields: Any,
 ) -> ShopOrder:
     """Ask one shop about several instruments: an order for each, and all share what they were asked with.
 
@@ -105,7 +105,7 @@ def ask_together(
     lock_instruments(instrument, *(row for row, _ in others))
     shared: dict[str, Any] = {"shop": shop, "promised_on": promised_on, "actor": actor, "at": at}
     shared["together"] = nonce if others else None
-    first = ask_shop(instrument=instrument, nonce=nonce, **shared, **asked)
+    first = ask_shop(instrument=instrument, nonce=nonce, **shared, **fields)
     for row, its in others:
         ask_shop(instrument=row, nonce=uuid5(nonce, str(row.pk)), **shared, **its)
     return first

@@ -50,7 +50,7 @@ def note_invoice(
 ) -> ShopOrder:
     """Keep the bill. One above what was allowed is kept all the same and waits for an approval.
 
-    ``paid_by`` are budget and purchase_order, where they are said anew. A corrected bill takes the place of a refused
+    ``paid_by`` are budget and purchase_order, where they are stated again. A corrected bill takes the place of a refused
     one.
     """
     fresh = fresh_order(order)

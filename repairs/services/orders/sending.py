@@ -62,13 +62,13 @@ def send_to_shop(
 
 
 @service
-def send_together(*, orders: Sequence[ShopOrder], actor: User, at: datetime, **said: Any) -> ShopOrder:
+def send_together(*, orders: Sequence[ShopOrder], actor: User, at: datetime, **fields: Any) -> ShopOrder:
     """Send several off, all or none; a refusal says which one cannot go."""
     lock_orders(*orders)
     sent = []
     for order in orders:
         try:
-            sent.append(send_to_shop(order=order, actor=actor, at=at, **said))
+            sent.append(send_to_shop(order=order, actor=actor, at=at, **fields))
         except RefusedError as error:
             raise type(error)(f"{order.instrument.asset_number}: {error}") from None
     return sent[0]

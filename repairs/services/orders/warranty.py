@@ -52,17 +52,17 @@ def return_on_warranty(*, order: ShopOrder, nonce: UUID, actor: User, at: dateti
 
 def _question(order: ShopOrder, *, back_at: datetime, test: PlayTest | None) -> str:
     """What was asked the first time, and what the play test said of the work."""
-    said = gettext("Under warranty: it came back on %(day)s.") % {"day": day_words(back_at)}
+    text = gettext("Under warranty: it came back on %(day)s.") % {"day": day_words(back_at)}
     if test is not None:
         words = gettext("It failed its play test on %(day)s: %(what)s.")
         notes = note_words([*test.failed_notes, *test.weak_notes])
         what = "; ".join(filter(None, (notes, test.note.strip().rstrip(".")))) or gettext("see the instrument")
-        said = f"{said} {words % {'day': day_words(test.played_at), 'what': what}}"
-    return f"{said}\n\n{order.question}"[:2000]
+        text = f"{text} {words % {'day': day_words(test.played_at), 'what': what}}"
+    return f"{text}\n\n{order.question}"[:2000]
 
 
 def _still_wrong(order: ShopOrder) -> list[int]:
     """The findings that stand at the parts the shop was asked about."""
-    asked = Finding.objects.filter(instrument=order.instrument, pk__in=order.findings).values_list("part", flat=True)
-    rows = Finding.objects.filter(instrument=order.instrument, part__in=set(asked)).standing()
+    parts = Finding.objects.filter(instrument=order.instrument, pk__in=order.findings).values_list("part", flat=True)
+    rows = Finding.objects.filter(instrument=order.instrument, part__in=set(parts)).standing()
     return list(rows.values_list("pk", flat=True))

@@ -41,7 +41,7 @@ def test_minutes_of_a_plan_are_those_of_a_hundred_thousand_drawn_jobs():
     for rung in plan.ladders[0].ahead:
         drawn[reached] += draw(generator, rung.minutes.low, rung.minutes.likely, rung.minutes.high)[reached]
         reached &= generator.random(DRAWS) > rung.p
-    minutes = plan.reckoning.minutes_by_method
+    minutes = plan.costing.minutes_by_method
     assert sum(minutes.values()) == pytest.approx(plan.mean_minutes)
     chances, paces = zip(*MethodTimes().paces(minutes), strict=True)
     drawn *= generator.choice(paces, size=DRAWS, p=chances)  # the paces of bench, person and methods are not known yet
@@ -104,7 +104,7 @@ def test_what_a_finding_takes_to_fix_is_the_mean_over_all_its_ways():
     """Alone it is the whole plan but for the play test, 10.83 min: far from the first try's $1.00."""
     stuck = replace(finding("main_slide", "stuck"), key="7")
     plan = plan_of(stuck)
-    found = plan.reckoning.to_fix("7")
+    found = plan.costing.to_fix("7")
     play = (5 + 4 * 10 + 20) / 6
     assert found.minutes == pytest.approx(plan.mean_minutes - play)
     parts_of_needs = plan.taken.cost.mean - play / 2 - float(found.amount)  # soap for the bath before a torch
@@ -114,8 +114,8 @@ def test_what_a_finding_takes_to_fix_is_the_mean_over_all_its_ways():
 
 def test_what_a_step_takes_to_fix_counts_its_own_time_and_parts():
     plan = plan_of(replace(finding("leadpipe", "lime"), key="7"), replace(finding("leadpipe", "rot"), key="8"))
-    assert plan.reckoning.to_fix("7") == Bill(245 / 6, Decimal("21.17"))
-    assert plan.reckoning.to_fix("8") is None  # a shop's
+    assert plan.costing.to_fix("7") == Bill(245 / 6, Decimal("21.17"))
+    assert plan.costing.to_fix("8") is None  # a shop's
 
 
 def test_nothing_ahead_takes_nothing():
@@ -134,10 +134,10 @@ def test_the_mean_that_lists_use_is_the_mean_of_the_distribution(code):
 
 def test_two_plans_that_take_the_same_are_the_same():
     one, twin, other = plan_of(), plan_of(), plan_of(finding("brace", "loose"))
-    assert one.reckoning == twin.reckoning
-    assert hash(one.reckoning) == hash(twin.reckoning)
-    assert one.reckoning != other.reckoning
-    assert one.reckoning != one.reckoning.taken
+    assert one.costing == twin.costing
+    assert hash(one.costing) == hash(twin.costing)
+    assert one.costing != other.costing
+    assert one.costing != one.costing.taken
 
 
 def test_what_rungs_take_on_average_is_worked_by_hand():
