@@ -63,8 +63,8 @@ def queue_work(
     delete_old_work(at=at)
     schools = schools_in_reach(user=person, permission=permission) if schools is None else sorted(schools)
     arguments = {**(arguments or {}), ROLES: sorted(roles_of(person))}
-    said = json.dumps([function, person.pk, arguments], sort_keys=True)
-    dedupe_key = hashlib.sha256(said.encode()).hexdigest()
+    text = json.dumps([function, person.pk, arguments], sort_keys=True)
+    dedupe_key = hashlib.sha256(text.encode()).hexdigest()
     same = LongWork.objects.filter(dedupe_key=dedupe_key)
     if (going_on := same.open().first()) is not None:
         return going_on
@@ -138,7 +138,7 @@ def _function_of(row: LongWork) -> WorkFunction:
     return function
 
 
-def note_unseen_work(*, request: HttpRequest, user: User, **_said: object) -> None:
+def note_unseen_work(*, request: HttpRequest, user: User, **_more: object) -> None:
     """At a log-in, have the pages say what was begun before and is not looked at yet."""
     if LongWork.objects.visible_to(user).filter(seen_at=None).exists():
         request.session[IN_SESSION] = True

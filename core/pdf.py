@@ -85,7 +85,7 @@ def render_pdf(
     fonts = FontConfiguration()
     try:
         sheets = [CSS(string=text, url_fetcher=fetcher, font_config=fonts) for text in (faces, *stylesheets)]
-        with _pages_said():
+        with _pages_reported():
             document = HTML(string=html, url_fetcher=fetcher).render(
                 stylesheets=sheets, font_config=fonts, pdf_tags=is_tagged
             )
@@ -102,7 +102,7 @@ def render_pdf(
 
 
 class _Pages(logging.Handler):
-    """Hears from the renderer, which says it to its log alone, which page it lays out."""
+    """Reads from the log of the renderer, the only place that says it, which page it lays out."""
 
     def emit(self, record: logging.LogRecord) -> None:
         words, _, page = record.getMessage().rpartition(" ")
@@ -111,7 +111,7 @@ class _Pages(logging.Handler):
 
 
 @contextmanager
-def _pages_said() -> Iterator[None]:
+def _pages_reported() -> Iterator[None]:
     """Say how many pages are laid out, where somebody listens."""
     if not has_listener():
         yield

@@ -1,4 +1,4 @@
-"""How far long work is: said by whoever does it, wherever that is; heard only while the worker does it.
+"""How far long work is: reported by whatever does it, passed on only while the worker does it.
 
 ``counted(rows, total=...)`` says it of whatever is iterated over.
 """
@@ -23,14 +23,14 @@ def progress_to(listener: Listener) -> Iterator[None]:
     """Hand on what is said meanwhile, once a second at most, but each new phase and the end at once."""
     latest, phase_before = float("-inf"), ""
 
-    def hear(done: int, total: int, phase: str) -> None:
+    def pass_on(done: int, total: int, phase: str) -> None:
         nonlocal latest, phase_before
         now = monotonic()
         if now - latest >= AT_MOST_EVERY or phase != phase_before or (total and done >= total):
             latest, phase_before = now, phase
             listener(done, total, phase)
 
-    token = _listener.set(hear)
+    token = _listener.set(pass_on)
     try:
         yield
     finally:
@@ -39,9 +39,9 @@ def progress_to(listener: Listener) -> Iterator[None]:
 
 def report_progress(done: int = 0, total: int = 0, *, phase: str = "") -> None:
     """Say how far it is. Costs nothing where nobody listens."""
-    hear = _listener.get()
-    if hear is not None:
-        hear(done, total, phase)
+    listener = _listener.get()
+    if listener is not None:
+        listener(done, total, phase)
 
 
 def has_listener() -> bool:

@@ -10,11 +10,11 @@ class DeskConfig(AppConfig):
         from core.queue import register_sweep
         from desk.access import PERMISSIONS
         from desk.selectors.waiting import short_of_instruments
-        from desk.tasks import queue_reckoning
+        from desk.tasks import queue_recompute
         from inventory.services.figures import register as register_figures
         from repairs.selectors.demand import register as register_demand
 
         register(PERMISSIONS)
         register_demand(short_of_instruments)
-        register_figures(queue_reckoning)
+        register_figures(queue_recompute)
         register_sweep("desk.tasks.queue_due_reckoning")

@@ -27,8 +27,8 @@ HOLDS_FOR = timedelta(minutes=10)  # a season that changed since is not searched
 
 def mark_of(season: Season) -> str:
     """A hash of all that the search depends on."""
-    said = json.dumps(asdict(season), default=_plain, sort_keys=True)
-    return sha256(f"{settings.VERSION} {said}".encode()).hexdigest()
+    text = json.dumps(asdict(season), default=_plain, sort_keys=True)
+    return sha256(f"{settings.VERSION} {text}".encode()).hexdigest()
 
 
 def _plain(value: Any) -> Any:

@@ -14,8 +14,8 @@ from core.queue import LAST
 from core.services.long_work import Outcome
 from desk.archives import archive_year
 from desk.selectors.archives import MADE
-from desk.services.reckoning import reckon_anew
-from inventory.selectors.figures import waits_for_reckoning, waits_now
+from desk.services.recomputing import recompute_all
+from inventory.selectors.figures import is_recompute_due, waits_now
 
 BECAUSE = "The district's figures changed."
 
@@ -23,14 +23,14 @@ ARCHIVE: Final = "desk.tasks.make_archive"
 
 
 @task(takes_context=True)
-def reckon(context: TaskContext) -> None:
-    """Reckon everything anew, if it does not follow the figures in force."""
+def reckon(context: TaskContext) -> None:  # this name is in the queue
+    """Compute everything again, if it does not follow the figures in force."""
     now = context.task_result.started_at
-    if now is not None and waits_for_reckoning(at=now):
-        reckon_anew(because=BECAUSE, actor=None, at=now)
+    if now is not None and is_recompute_due(at=now):
+        recompute_all(because=BECAUSE, actor=None, at=now)
 
 
-def queue_reckoning() -> int:
+def queue_recompute() -> int:
     """Queue it, in the act that sets a figure; how many were queued: none where one waits to be begun."""
     if DBTaskResult.objects.filter(task_path=reckon.module_path, status=TaskResultStatus.READY).exists():
         return 0
@@ -38,9 +38,9 @@ def queue_reckoning() -> int:
     return 1
 
 
-def queue_due_reckoning() -> int:
+def queue_due_recompute() -> int:
     """Queue it where stored state waits: a figure's day comes without anybody's act, and a try may have failed."""
-    return queue_reckoning() if waits_now() else 0
+    return queue_recompute() if waits_now() else 0
 
 
 def make_archive(row: LongWork, at: datetime) -> Outcome:
@@ -52,7 +52,7 @@ def make_archive(row: LongWork, at: datetime) -> Outcome:
     return Outcome(url=reverse("desk:archives"))
 
 
-def archive_asked_for() -> LongWork | None:
+def latest_archive_work() -> LongWork | None:
     """The archive that is being made or waits to be, else the last that ended, for as long as that is kept."""
     rows = LongWork.objects.filter(function=ARCHIVE)
     return rows.open().first() or rows.order_by("-queued_at").first()

@@ -22,7 +22,7 @@ from core.views.later import do_later, is_for_worker, is_replayed, made_once, st
 from core.views.own import ConfirmView, MeView, OwnView, PasswordView, check_approver_password
 from core.views.phone import manifest, no_signal, service_worker
 from core.views.remembering import RememberedView
-from core.views.searching import SearchedView, asked_again
+from core.views.searching import SearchedView, list_filter
 from core.views.second_step import AddCodesView, AddPasskeyView, RecoveryCodesView, RemoveStepView, SecondStepView
 from core.views.sign_on import LinkSignOnView, SignOnView, UnlinkSignOnView
 from core.views.work import WorkAgainView, WorkFileView, WorkLineView, WorkView

@@ -106,7 +106,7 @@ class StaffView(PermissionRequiredMixin, View):
             self.note_export(what, form="pdf", rows=rows, schools=schools)
         return answer
 
-    def taken_along(
+    def list_export(
         self, table: BaseTable, *, what: str, title: str, schools: Collection[int], under: str = ""
     ) -> HttpResponseBase | None:
         """Return the whole list as the file that ``?file=`` in the address asks for, and log it; None if it asks for none.

@@ -83,8 +83,8 @@ def made_once(request: Any, make: Callable[[], Sequence[Row]], *, rows: QuerySet
 
 def replay_request(row: LongWork, at: datetime) -> Outcome:
     """Ask for the address and keep the file that it answers with; RefusedError with what it says where it has none."""
-    said: list[str] = []
-    request = _request(row, said)
+    texts: list[str] = []
+    request = _request(row, texts)
     found = resolve(request.path_info)
     try:
         answer: Any = found.func(request, *found.args, **found.kwargs)
@@ -93,7 +93,7 @@ def replay_request(row: LongWork, at: datetime) -> Outcome:
     try:
         shown = answer.headers.get("Content-Disposition", "")
         if answer.status_code != 200 or not shown:
-            raise RefusedError(" ".join(said) or gettext("No file was created. Request it again from its page."))
+            raise RefusedError(" ".join(texts) or gettext("No file was created. Request it again from its page."))
         file = SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115  # it is read when it is kept
         pieces: Any = answer if answer.streaming else [answer.content]
         for piece in pieces:
@@ -105,17 +105,17 @@ def replay_request(row: LongWork, at: datetime) -> Outcome:
     return Outcome(file=file, file_name=shown.rpartition(f"{NAME}=")[2].strip('"'))
 
 
-class _Said:
-    """Takes what a view says to whoever asked."""
+class _Messages:
+    """Collects the messages of a view."""
 
-    def __init__(self, said: list[str]) -> None:
-        self._said = said
+    def __init__(self, texts: list[str]) -> None:
+        self._texts = texts
 
     def add(self, level: int, message: str, extra_tags: str = "") -> None:
-        self._said.append(str(message))
+        self._texts.append(str(message))
 
 
-def _request(row: LongWork, said: list[str]) -> WSGIRequest:
+def _request(row: LongWork, texts: list[str]) -> WSGIRequest:
     address, posted = urlsplit(row.arguments["address"]), row.arguments["posted"]
     body = (posted or "").encode()
     request: Any = WSGIRequest(
@@ -136,5 +136,5 @@ def _request(row: LongWork, said: list[str]) -> WSGIRequest:
     request.user = row.person
     request.session = {}
     request.htmx = HtmxDetails(request)
-    request._messages = _Said(said)
+    request._messages = _Messages(texts)
     return cast("WSGIRequest", request)

@@ -42,7 +42,7 @@ class RememberedView(StaffView, is_base=True):
         came = urlsplit(self.request.headers.get("Referer", ""))
         return bool(self.request.htmx) or (came.path, came.netloc) == (self.request.path, self.request.get_host())
 
-    def led_on(self) -> HttpResponse | None:
+    def to_kept_list(self) -> HttpResponse | None:
         """Return the way to the list as it was left; None where the address says what is wanted, or nothing is kept."""
         filters = self.kept().get(ASKED)
         if not filters or self.request.GET or self.request.htmx or self.is_from_here():

@@ -33,7 +33,7 @@ class SearchedView(StaffView, is_base=True):
             query[SEARCH] = keep_words(request, words)
         return HttpResponseRedirect(f"{request.path}?{query.urlencode()}")
 
-    def asked(self) -> QueryDict | None:
+    def query(self) -> QueryDict | None:
         """Return what is asked of the list, with the words put back; None where nothing is."""
         return self.with_words(self.request.GET)
 
@@ -50,7 +50,7 @@ class SearchedView(StaffView, is_base=True):
         return given or None
 
 
-def asked_again(query: QueryDict) -> list[tuple[str, str]]:
+def list_filter(query: QueryDict) -> list[tuple[str, str]]:
     """Return the filter of a list for another form, which takes the list along; the words by their key."""
     return [(name, str(value)) for name, value in query.items() if name not in {WORDS, "page", "sort"}]
 

@@ -93,7 +93,7 @@ class WorkFileView(OwnView):
     def get(self, request: StaffRequest, **lookup: Any) -> HttpResponseBase:
         row = row_or_404(LongWork.objects.visible_to(request.user).exclude(file=""), **lookup)
         if not may_open(row=row, user=request.user) or not default_storage.exists(row.file):
-            raise Http404("not theirs anymore, or past its time")
+            raise Http404("no longer theirs, or past its time")
         headers = {"X-Content-Type-Options": "nosniff"}
         return FileResponse(default_storage.open(row.file), as_attachment=True, filename=row.file_name, headers=headers)
 
@@ -106,7 +106,7 @@ class WorkAgainView(OwnView):
     def post(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
         row = row_or_404(LongWork.objects.visible_to(request.user).filter(is_failed=True), **lookup)
         if not may_open(row=row, user=request.user):
-            raise Http404("not theirs anymore")
+            raise Http404("no longer theirs")
         again = retry_work(row, at=timezone.now())
         request.session[IN_SESSION] = True
         return redirect("core:work-one", again.pk)

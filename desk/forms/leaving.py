@@ -31,7 +31,7 @@ from loans.forms.mistakes import DAY
 
 OFF = {"autocomplete": "off"}
 ABOUT_LOSS = ("police_agency", "police_number", "insurer", "claim_number", "findings", "agency_notified_on")
-MOST_ALONG = 20
+MOST_OF_ONE = 20
 
 
 def typed(label: Any, length: int, *, rows: int = 0, required: bool = False, **more: Any) -> forms.CharField:
@@ -247,7 +247,7 @@ class OfferForm(OnceForm):
             self.fields[f"with_{one.code}"] = forms.IntegerField(
                 label=str(one)[:1].upper() + str(one)[1:],
                 min_value=0,
-                max_value=MOST_ALONG,
+                max_value=MOST_OF_ONE,
                 initial=there,
                 required=False,
             )
@@ -257,7 +257,7 @@ class OfferForm(OnceForm):
         return [self[name] for name in ("nonce", "to_school", "because")]
 
     @property
-    def along(self) -> list[forms.BoundField]:
+    def accessory_fields(self) -> list[forms.BoundField]:
         return [self[f"with_{code}"] for code in self.codes]
 
     def accessories(self) -> Mapping[str, int]:

@@ -25,16 +25,16 @@ from desk.pages.value import years_offered
 from desk.selectors.archives import MADE, archives_made
 from desk.selectors.event_log import VIEW, is_whole_district
 from desk.selectors.value import fiscal_year_begins
-from desk.tasks import ARCHIVE, archive_asked_for
+from desk.tasks import ARCHIVE, latest_archive_work
 from inventory.catalog.load import catalog
 from inventory.rules.depreciation import fiscal_year
 
 WHOLE = gettext_lazy("An archive holds the whole district. Your role is for one school.")
 
 
-def asked_for() -> LongWork | None:
+def latest_work() -> LongWork | None:
     fail_stalled_work(LongWork.objects.filter(function=ARCHIVE), at=timezone.now())
-    return archive_asked_for()
+    return latest_archive_work()
 
 
 class ArchivesView(StaffView):
@@ -47,8 +47,8 @@ class ArchivesView(StaffView):
         return FiscalYearForm(data, years=years_offered(timezone.localdate(), trade=catalog())[1:])
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        is_all, asked = is_whole_district(request.user), asked_for()
-        is_going_on = asked is not None and asked.finished_at is None
+        is_all, work = is_whole_district(request.user), latest_work()
+        is_going_on = work is not None and work.finished_at is None
         if request.htmx and not is_going_on:  # it asked how far that is
             return HttpResponseClientRefresh()
         try:
@@ -63,8 +63,8 @@ class ArchivesView(StaffView):
             "public_key": public_key,
             "check_command": f'manage.py verify --archive FILE --public-key "{public_key}"',
             "trouble": trouble,
-            "asked": asked if is_going_on else None,
-            "refused": asked.message if asked and asked.is_failed else "",
+            "making": work if is_going_on else None,
+            "refused": work.message if work and work.is_failed else "",
             "archives": archive_lines(archives_made(), there=there) if is_all else [],
         }
         return render(request, "desk/archives.html", context)
@@ -72,7 +72,7 @@ class ArchivesView(StaffView):
     def post(self, request: StaffRequest) -> HttpResponse:
         if not is_whole_district(request.user):
             messages.error(request, WHOLE)
-        elif (asked := asked_for()) and asked.finished_at is None:
+        elif (work := latest_work()) and work.finished_at is None:
             messages.info(request, _("An archive is being made already."))
         else:
             first, last = fiscal_year(self.form(request.POST.dict()).first, begins=fiscal_year_begins(catalog()))
@@ -93,7 +93,7 @@ class ArchiveView(StaffView):
         event = row_or_404(Event.objects.filter(act=MADE), number=number)
         path = settings.ARCHIVES_DIR / event.after["file"]
         if not path.is_file():
-            raise Http404("its file is not here any more")
+            raise Http404("its file is no longer here")
         self.note_export("archive of a year", form="zip", rows=event.after["events"], schools=())
         headers = {"X-Content-Type-Options": "nosniff"}
         return FileResponse(path.open("rb"), as_attachment=True, filename=path.name, headers=headers)

@@ -64,11 +64,11 @@ class HandOutView(SearchedView):
         return self.shown(request.POST) if request.htmx else super().post(request)
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        return self.shown(self.asked() or QueryDict())
+        return self.shown(self.query() or QueryDict())
 
-    def shown(self, asked: QueryDict) -> HttpResponse:
-        request, words = self.request, asked.get(WORDS, "")[:LONGEST]
-        student, number = key_of(asked.get("student", "")), asked.get("instrument", "")
+    def shown(self, query: QueryDict) -> HttpResponse:
+        request, words = self.request, query.get(WORDS, "")[:LONGEST]
+        student, number = key_of(query.get("student", "")), query.get("instrument", "")
         found = found_at_station(request.user, words, has_student=bool(student)) if words else Found()
         if not request.htmx and found.count == 1:
             return redirect(self.leads_to(found, student=student, number=number))

@@ -42,15 +42,15 @@ class PrintToSignView(FormView):
     row_name = "period"
 
     def row(self, **lookup: Any) -> ClassPeriod | None:
-        asked = self.request.GET.get("period", "")
-        return row_or_404(ClassPeriod.objects.visible_to(self.request.user, LEND), pk=asked) if asked else None
+        key = self.request.GET.get("period", "")
+        return row_or_404(ClassPeriod.objects.visible_to(self.request.user, LEND), pk=key) if key else None
 
     def students(self, period: ClassPeriod | None) -> Any:
         rows = Student.objects.visible_to(self.request.user, LEND).current()
         if period is not None:
             return rows.filter(pk__in=seats_in(period).values("student"))
-        asked = key_of(self.request.GET.get("student", ""))
-        return rows.filter(pk=asked) if asked else rows.none()
+        key = key_of(self.request.GET.get("student", ""))
+        return rows.filter(pk=key) if key else rows.none()
 
     def form(self, row: ClassPeriod | None, data: Any = None) -> PrintToSignForm:
         return PrintToSignForm(data, students=self.students(row), user=self.request.user)
@@ -159,11 +159,11 @@ def papers_in(name: str, scan: CleanScan, *, typed: str = "") -> Iterator[tuple[
     else:
         parts = parts_of(scan.content, code_in=code_in)
         for part in parts:
-            told = {"name": name, "first": part.first, "last": part.last}
+            values = {"name": name, "first": part.first, "last": part.last}
             if len(parts) == 1:
                 where = name
             elif part.last == part.first:
-                where = gettext("%(name)s, page %(first)d") % told
+                where = gettext("%(name)s, page %(first)d") % values
             else:
-                where = gettext("%(name)s, pages %(first)d to %(last)d") % told
+                where = gettext("%(name)s, pages %(first)d to %(last)d") % values
             yield where, part.codes, CleanScan(part.content, PDF, sha256(part.content).hexdigest())

@@ -17,7 +17,7 @@ class SearchView(SearchedView):
     permission_required = "desk.search"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        query = self.asked()
+        query = self.query()
         words = str(query.get("q", "")) if query else ""
         if not words:
             return render(request, "desk/search.html", {"words": ""})

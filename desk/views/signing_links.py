@@ -20,7 +20,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 
 from core.pdf import PdfError
 from core.responses import file_response, home_url
-from core.views import FormView, SearchedView, StaffRequest, StaffView, asked_again, pdf_response, public, row_or_404
+from core.views import FormView, SearchedView, StaffRequest, StaffView, list_filter, pdf_response, public, row_or_404
 from desk.services.signing import mail_link, mail_links, sign_by_link
 from inventory.exceptions import RefusedError
 from loans.exceptions import AgreementRefusedError, OpenedTooOftenError
@@ -105,7 +105,7 @@ class SendLinksView(SearchedView):
             rows, today=timezone.localdate(), now=now, named_schools=schools_with_names(request.user)
         ).unsigned()
         loans = list(found.order_by("pk")[: MOST_LINKS + 1])
-        query = {name: value for name, value in asked_again(request.POST) if name not in {"way", "csrfmiddlewaretoken"}}
+        query = {name: value for name, value in list_filter(request.POST) if name not in {"way", "csrfmiddlewaretoken"}}
         back = redirect(reverse("loans:list", query=query))
         if len(loans) > MOST_LINKS:
             words = gettext("At most %(most)d at once. Narrow the list down, such as to one class.")

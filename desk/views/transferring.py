@@ -91,10 +91,10 @@ class SettleOfferView(FormView):
 
     def context(self, row: Transfer, form: SettleOfferForm) -> dict[str, Any]:
         names = {one.code: str(one) for one in row.instrument.accessories.all()}
-        along = [(names.get(code, code), count) for code, count in row.accessories.items()]
+        accessories = [(names.get(code, code), count) for code, count in row.accessories.items()]
         return {
             "instrument": row.instrument,
-            "along": along,
+            "accessories": accessories,
             "may_see": has_perm_at_school(self.request.user, "inventory.view_instrument", row.instrument.school_id),
         }
 

@@ -195,7 +195,7 @@ def next_mark(mark: str, *, key: str, value: str, effective_on: date) -> str:
     return hashlib.sha256(f"{mark}\n{key}\n{value}\n{effective_on.isoformat()}".encode()).hexdigest()
 
 
-def waits_for_reckoning(*, at: datetime) -> bool:
+def is_recompute_due(*, at: datetime) -> bool:
     """Whether stored verdicts, readiness and days of care still follow figures that no longer hold. Two queries."""
     kept = District.objects.filter(pk=1).values_list("reckoned_with", flat=True).first() or ""
     return in_force(at=at).judged_by != kept

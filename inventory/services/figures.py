@@ -82,7 +82,7 @@ def set_figures(
         _check_together(before, {**before, **{row.key: row.value for row in made}})
         District.objects.filter(pk=1).update(figures_mark=mark)
         if effective_on == today and any(known[row.key].is_judged for row in made):
-            current_act().at_end(register, _ask_to_reckon)  # one whose day has not come is found when it has
+            current_act().at_end(register, _ask_to_recompute)  # one whose day has not come is found when it has
     return made
 
 
@@ -136,12 +136,12 @@ def call_off(*, figure: Figure, actor: User, at: datetime) -> list[Figure]:
     return set_figures(values=values, effective_on=figure.effective_on, actor=actor, at=at)
 
 
-def _ask_to_reckon() -> None:
+def _ask_to_recompute() -> None:
     for queue in _when_changed:
         queue()
 
 
 @service
-def note_reckoned(*, judged_by: str, actor: User | None, at: datetime) -> None:
+def note_recomputed(*, judged_by: str, actor: User | None, at: datetime) -> None:
     """Keep with which figures stored state was computed; asked for after all of it was."""
     District.objects.filter(pk=1).update(reckoned_with=judged_by)

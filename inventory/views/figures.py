@@ -16,7 +16,7 @@ from inventory.exceptions import RefusedError
 from inventory.forms.figures import USE_DEFAULT, FigureForm
 from inventory.models import Figure
 from inventory.pages.figures import LONG, groups_of, history_of, next_words, origin_words
-from inventory.selectors.figures import in_force, newest, reasons_of, rules, set_on, to_come, waits_for_reckoning
+from inventory.selectors.figures import in_force, is_recompute_due, newest, reasons_of, rules, set_on, to_come
 from inventory.services.figures import call_off, set_figures
 
 SETTINGS = "inventory.manage_settings"
@@ -47,7 +47,7 @@ class FiguresView(StaffView):
             "only": only,
             "q": typed,
             "own_folder": override_folder(),
-            "is_pending": waits_for_reckoning(at=now),
+            "is_pending": is_recompute_due(at=now),
         }
         return render(request, "inventory/figures.html", shown)
 

@@ -36,7 +36,7 @@ def shows_progress(
             context: dict[str, Any] = {
                 "done": so_far.done,
                 "total": so_far.total,
-                "asked": list(request.GET.lists()),
+                "query": list(request.GET.lists()),
                 "address": request.path,
             }
             template = "inventory/loading_totals.html" + ("#progress" if is_asking else "")

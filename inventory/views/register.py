@@ -119,7 +119,7 @@ class RegisterView(RememberedView):
     permission_required = "inventory.view_instrument"
 
     def get(self, request: StaffRequest) -> HttpResponseBase:
-        if back := self.led_on():
+        if back := self.to_kept_list():
             return back
         today = timezone.localdate()
         schools = list(schools_of(request.user))
@@ -137,7 +137,7 @@ class RegisterView(RememberedView):
         under = ", ".join(chip["label"] for chip in chips)
         keys = [school.pk for school in schools if wanted.school in {None, school.pk}]
         title = gettext("Instruments")
-        if file := self.taken_along(table, what="instruments", title=title, schools=keys, under=under):
+        if file := self.list_export(table, what="instruments", title=title, schools=keys, under=under):
             return file
         table.read_holders(request.user)
         context = {

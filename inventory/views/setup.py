@@ -97,7 +97,7 @@ class SchoolsView(FormView):
 
     def get(self, request: StaffRequest, **lookup: Any) -> HttpResponseBase:
         if "file" in request.GET and (
-            file := self.taken_along(self.table(), what="schools", title=gettext("Schools"), schools=())
+            file := self.list_export(self.table(), what="schools", title=gettext("Schools"), schools=())
         ):
             return file
         return super().get(request)
@@ -153,7 +153,7 @@ class PeopleView(FormView):
         if "file" in request.GET:
             table = self.table()
             table.roles_of = roles_of_people(list(table.data.data))
-            if file := self.taken_along(table, what="people", title=gettext("People"), schools=()):
+            if file := self.list_export(table, what="people", title=gettext("People"), schools=()):
                 return file
         return super().get(request)
 

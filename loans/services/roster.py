@@ -161,20 +161,20 @@ class _Writing:
     # Classes
 
     def _write_classes(self, periods: dict[str, ClassPeriod]) -> None:
-        said: dict[str, Any] = {"actor": self._actor, "at": self._at}
+        by: dict[str, Any] = {"actor": self._actor, "at": self._at}
         for key, row in self._roster.classes.items():
             name, place, period = class_name(row), place_of(row), periods.get(key)
             if period is None:
-                periods[key] = add_period(school=self._school, name=name, place=place, sourced_id=key, **said)
+                periods[key] = add_period(school=self._school, name=name, place=place, sourced_id=key, **by)
             elif class_differs(period, row):
-                change_period(period=period, name=name, place=place, ensemble=period.ensemble, is_active=True, **said)
+                change_period(period=period, name=name, place=place, ensemble=period.ensemble, is_active=True, **by)
             else:
                 continue
             self.classes_changed += 1
         for key, period in periods.items():
             if key and period.is_active and is_class_gone(key, self._roster):
                 change_period(
-                    period=period, name=period.name, place=period.place, ensemble=period.ensemble, is_active=False, **said
+                    period=period, name=period.name, place=period.place, ensemble=period.ensemble, is_active=False, **by
                 )  # fmt: skip
                 self.classes_changed += 1
 

@@ -84,8 +84,8 @@ def keep_signed_paper(*, paper: PaperToSign, scan: CleanScan, actor: User, at: d
     fresh.scan_sha256 = hashlib.sha256(scan.content).hexdigest()
     fresh.scan.save(f"paper-{fresh.pk}{scan.extension}", ContentFile(scan.content), save=False)
     fresh.save(update_fields=["scan", "scan_sha256"])
-    told = {NOW: {"scan_sha256": fresh.scan_sha256}}
-    record_event(act="paper_came_back", subject=fresh, tenant=fresh.student.school_id, after=told)
+    after = {NOW: {"scan_sha256": fresh.scan_sha256}}
+    record_event(act="paper_came_back", subject=fresh, tenant=fresh.student.school_id, after=after)
     if before:
         transaction.on_commit(partial(default_storage.delete, before))
     return fresh
@@ -97,8 +97,8 @@ def use_paper(*, paper: PaperToSign, agreement: Agreement, actor: User, at: date
     fresh = lock_row(paper, "student")
     _check_open(fresh)
     _end(fresh, loan=agreement.loan, at=at)
-    told = {NOW: {"scan_sha256": "", "loan_id": fresh.loan_id}}
-    record_event(act="paper_used", subject=fresh, tenant=fresh.student.school_id, after=told)
+    after = {NOW: {"scan_sha256": "", "loan_id": fresh.loan_id}}
+    record_event(act="paper_used", subject=fresh, tenant=fresh.student.school_id, after=after)
     return fresh
 
 
@@ -107,8 +107,8 @@ def void_papers(*, student: Student, at: datetime) -> int:
     papers = list(PaperToSign.objects.filter(student=student, done_at=None))
     for paper in papers:
         _end(paper, loan=paper.loan, at=at)
-        told = {NOW: {"scan_sha256": ""}}
-        record_event(act="paper_voided", subject=paper, tenant=student.school_id, after=told)
+        after = {NOW: {"scan_sha256": ""}}
+        record_event(act="paper_voided", subject=paper, tenant=student.school_id, after=after)
     return len(papers)
 
 

@@ -20,8 +20,8 @@ from core.views import (
     SearchedView,
     StaffRequest,
     StaffView,
-    asked_again,
     check_approver_password,
+    list_filter,
     row_or_404,
 )
 from inventory.access import has_perm_at_school
@@ -250,12 +250,12 @@ class BalanceListView(SearchedView):
     permission_required = VIEW
 
     def get(self, request: StaffRequest) -> HttpResponseBase:
-        form = BalanceFilterForm(self.asked() or {"state": "owes"})
+        form = BalanceFilterForm(self.query() or {"state": "owes"})
         rows = form.narrow(with_balances(Student.objects.visible_to(request.user, VIEW)).select_related("school"))
         table = BalanceTable(rows, exclude=("school",) if schools_of(request.user, VIEW).count() < 2 else ())
         show_page(table, request, per_page=PER_PAGE)
         keys = list(schools_of(request.user, VIEW).values_list("pk", flat=True)[:2])
-        if file := self.taken_along(table, what="accounts", title=_("Accounts"), schools=keys):
+        if file := self.list_export(table, what="accounts", title=_("Accounts"), schools=keys):
             return file
         template = "loans/balances.html" + ("#list" if request.htmx else "")
         acts = [{"label": _("Entries by day"), "url": reverse("loans:journal")}]
@@ -279,10 +279,10 @@ class JournalView(StaffView):
         )
         show_page(table, request, per_page=PER_PAGE)
         keys = schools_in(form, schools)
-        if file := self.taken_along(table, what="entries", title=_("Entries by day"), schools=keys):
+        if file := self.list_export(table, what="entries", title=_("Entries by day"), schools=keys):
             return file
         template = "loans/journal.html" + ("#list" if request.htmx else "")
-        return render(request, template, {"table": table, "form": form, "asked": asked_again(request.GET)})
+        return render(request, template, {"table": table, "form": form, "filters": list_filter(request.GET)})
 
 
 class LedgerExportView(StaffView):

@@ -22,7 +22,7 @@ from core.models import User
 from core.pdf import PdfError
 from core.responses import file_response
 from core.tables import show_page
-from core.views import RememberedView, SearchedView, StaffRequest, StaffView, acts_allowed, asked_again, row_or_404
+from core.views import RememberedView, SearchedView, StaffRequest, StaffView, acts_allowed, list_filter, row_or_404
 from inventory.access import has_perm_at_school
 from inventory.models import schools_of
 from loans.forms import LoanFilterForm
@@ -76,13 +76,13 @@ class LoanListView(RememberedView, SearchedView):
     list_name = "loans"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        if back := self.led_on():
+        if back := self.to_kept_list():
             return back
         today = timezone.localdate()
         named = schools_with_names(request.user)
         schools = schools_of(request.user, "loans.view_loan")
         now = timezone.now()
-        form = loan_filter(request.user, self.asked())
+        form = loan_filter(request.user, self.query())
         rows = Loan.objects.visible_to(request.user).for_table()
         rows = form.narrow(rows, today=today, now=now, named_schools=named)
         keys = frozenset(schools.values_list("pk", flat=True))
@@ -105,7 +105,7 @@ class LoanListView(RememberedView, SearchedView):
         context = {
             "table": table,
             "form": form,
-            "asked": asked_again(request.GET),
+            "filters": list_filter(request.GET),
             "links": self.to_send(rows, now=now) if form.is_to_sign else None,
             "most_links": MOST_LINKS,
             "may_lend": request.user.has_perm("loans.lend_instrument"),

@@ -91,9 +91,9 @@ class SentRosterView(FormView, is_base=True):
         return school
 
     def dispatch(self, request: Any, *args: Any, **kwargs: Any) -> Any:
-        told = request.session.get(KEY)
-        if request.user.is_authenticated and self.has_permission() and not (told and is_kept(told["file"])):
-            if told:
+        sent = request.session.get(KEY)
+        if request.user.is_authenticated and self.has_permission() and not (sent and is_kept(sent["file"])):
+            if sent:
                 give_up(request)
                 messages.warning(request, gettext("The file is no longer kept. Send it again."))
             return HttpResponseRedirect(reverse("loans:roster"))
@@ -172,30 +172,30 @@ class RosterChangesView(SentRosterView):
     row_name = "sent"
 
     def form(self, row: Sent, data: Any = None) -> WhoIsWhoForm:
-        self.told = changes_for(row, self.school(row))
-        return WhoIsWhoForm(data, twins=twin_lines(self.told))
+        self.found = changes_for(row, self.school(row))
+        return WhoIsWhoForm(data, twins=twin_lines(self.found))
 
     def context(self, row: Sent, form: WhoIsWhoForm) -> dict[str, Any]:
-        problems = self.told.changes.problems
+        problems = self.found.changes.problems
         return {
             "school": self.school(row),
-            "told": self.told,
-            "stats": change_stats(self.told),
-            "groups": change_groups(self.told),
+            "told": self.found,
+            "stats": change_stats(self.found),
+            "groups": change_groups(self.found),
             "problems": problems[:SHOWN],
             "more": max(0, len(problems) - SHOWN),
             "count": len(problems),
-            "is_nothing": self.told.is_nothing,
+            "is_nothing": self.found.is_nothing,
         }
 
     def save(self, row: Sent, form: WhoIsWhoForm) -> str:
-        refuse_problems(self.told)
-        if len(self.told.roster.students) > MOST_AT_ONCE:
+        refuse_problems(self.found)
+        if len(self.found.roster.students) > MOST_AT_ONCE:
             return self.leave_to_worker(row, form)
-        told = SchoolRoster(self.school(row), self.told.roster, answers=form.answers())
-        (done,) = import_rosters(rosters=[told], **self.actor_and_time())
+        roster = SchoolRoster(self.school(row), self.found.roster, answers=form.answers())
+        (done,) = import_rosters(rosters=[roster], **self.actor_and_time())
         give_up(self.request)
-        return self.done(_said(done), "loans:students")
+        return self.done(_imported_words(done), "loans:students")
 
     def leave_to_worker(self, row: Sent, form: WhoIsWhoForm) -> str:
         """Have it written by the worker. The file stays until then, so that one can come back where it is refused."""
@@ -215,14 +215,14 @@ def import_sent(work: LongWork, at: datetime) -> Outcome:
     if not is_kept(row.file):
         raise RosterRefusedError(gettext("The file is no longer kept. Send it again."))
     report_progress(phase=gettext("Reading the list"))
-    told = changes_for(row, school)
-    refuse_problems(told)
+    found = changes_for(row, school)
+    refuse_problems(found)
     report_progress(phase=gettext("Step 2 of 2: saving all of them, or none"))
-    rosters = [SchoolRoster(school, told.roster, answers=work.arguments["answers"])]
+    rosters = [SchoolRoster(school, found.roster, answers=work.arguments["answers"])]
 
     def write() -> Outcome:
         (done,) = import_rosters(rosters=rosters, actor=work.person, at=at)
-        return Outcome(message=_said(done), url=reverse("loans:students"))
+        return Outcome(message=_imported_words(done), url=reverse("loans:students"))
 
     outcome = finish_with(work=work, act=write, actor=work.person, at=at)
     forget_file(row.file)
@@ -254,9 +254,9 @@ def imports_of(request: StaffRequest) -> LongWorkQuerySet:
 def give_up(request: StaffRequest) -> None:
     """Delete the file that was sent, if there is one and the worker does not need it: then it goes with its end."""
     is_needed = imports_of(request).open().exists()
-    told = request.session.pop(KEY, None)
-    if told and not is_needed:
-        forget_file(told["file"])
+    sent = request.session.pop(KEY, None)
+    if sent and not is_needed:
+        forget_file(sent["file"])
 
 
 def opened(row: Sent) -> ZipSource:
@@ -280,7 +280,7 @@ def changes_for(row: Sent, school: School) -> SchoolChanges:
     with closing(opened(row)) as source:
         checked = checked_before(source)
         courses = taken_courses(school)
-        told = school_changes(
+        found = school_changes(
             school=school,
             source=source,
             checked=checked,
@@ -288,16 +288,16 @@ def changes_for(row: Sent, school: School) -> SchoolChanges:
             orgs=codes_of(places_of(source, checked)).get(school.code),
             today=timezone.localdate(),
         )
-        told.changes.problems = strange_courses(source, checked, courses=courses) + told.changes.problems
-    return told
+        found.changes.problems = strange_courses(source, checked, courses=courses) + found.changes.problems
+    return found
 
 
-def refuse_problems(told: SchoolChanges) -> None:
-    if told.changes.problems:
+def refuse_problems(found: SchoolChanges) -> None:
+    if found.changes.problems:
         raise RosterRefusedError(gettext("The file has problems. Have it corrected and send it again."))
 
 
-def _said(done: Imported) -> str:
+def _imported_words(done: Imported) -> str:
     if done == Imported():
         return gettext("Imported. Nobody is new, changed or gone.")
     words = gettext(

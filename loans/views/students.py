@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from core.pdf import PdfError
 from core.tables import show_page
-from core.views import FormView, RememberedView, SearchedView, StaffRequest, StaffView, asked_again, row_or_404
+from core.views import FormView, RememberedView, SearchedView, StaffRequest, StaffView, list_filter, row_or_404
 from inventory.access import has_perm_at_school
 from inventory.exceptions import RefusedError
 from inventory.models import schools_of
@@ -42,10 +42,10 @@ class StudentListView(RememberedView, SearchedView):
     permission_required = "loans.view_student"
 
     def get(self, request: StaffRequest) -> HttpResponse:
-        if back := self.led_on():
+        if back := self.to_kept_list():
             return back
         schools = schools_of(request.user, "loans.view_student")
-        form = StudentFilterForm(self.asked() or {"state": "current"})
+        form = StudentFilterForm(self.query() or {"state": "current"})
         rows = (
             Student.objects.visible_to(request.user).filter(erased_at=None, merged_into=None).select_related("school")
         )
@@ -58,7 +58,7 @@ class StudentListView(RememberedView, SearchedView):
         roster = {"label": _("Import a roster"), "url": reverse("loans:roster")}
         acts = [add, roster] if request.user.has_perm(CHANGE) else []
         return render(
-            request, template, {"table": table, "form": form, "acts": acts, "asked": asked_again(request.GET)}
+            request, template, {"table": table, "form": form, "acts": acts, "filters": list_filter(request.GET)}
         )
 
 

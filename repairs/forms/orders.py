@@ -184,10 +184,10 @@ class BackForm(forms.Form):
     )
     warranty_until = day(_("Warranty until"), required=False)
 
-    def __init__(self, *args: Any, asked: Sequence[tuple[int, str]], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, findings: Sequence[tuple[int, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        set_choices(self, "put_right", asked)
-        if not asked:
+        set_choices(self, "put_right", findings)
+        if not findings:
             del self.fields["put_right"]
 
 

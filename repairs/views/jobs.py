@@ -51,7 +51,7 @@ class JobListView(StaffView):
             table = ClosedJobTable(closed)
             show_page(table, request, per_page=PER_PAGE)
             schools = list(schools_of(request.user, self.permission_required).values_list("pk", flat=True)[:2])
-            if file := self.taken_along(table, what="closed jobs", title=gettext("Closed jobs"), schools=schools):
+            if file := self.list_export(table, what="closed jobs", title=gettext("Closed jobs"), schools=schools):
                 return file
             context["table"] = table
         else:

@@ -11,9 +11,9 @@ from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
 from core.models import Event
-from desk.tasks import BECAUSE, queue_due_reckoning, queue_reckoning, reckon
+from desk.tasks import BECAUSE, queue_due_recompute, queue_recompute, reckon
 from inventory.models import Instrument
-from inventory.selectors.figures import enter, waits_for_reckoning
+from inventory.selectors.figures import enter, is_recompute_due
 from inventory.services.figures import set_figures
 from tests.factories import make_district, make_ready_instrument
 
@@ -41,7 +41,7 @@ def test_setting_a_figure_queues_it_in_the_same_act_and_the_worker_does_it():
     assert queued().count() == 1
     work()
     assert Instrument.objects.get().ready_until == before + timedelta(days=35)
-    assert not waits_for_reckoning(at=timezone.now())
+    assert not is_recompute_due(at=timezone.now())
     assert Event.objects.filter(act="refreshed", after={"because": BECAUSE, "instruments": 1}).count() == 1
 
 
@@ -58,18 +58,18 @@ def test_a_day_that_has_come_is_found_by_the_sweep():
     make_district()
     put(days=3, inspection_valid_days="400")
     enter(timezone.now() + timedelta(days=2))
-    assert queue_due_reckoning() == 0
+    assert queue_due_recompute() == 0
     enter(timezone.now() + timedelta(days=3))
-    assert (queue_due_reckoning(), queue_due_reckoning()) == (1, 0)
+    assert (queue_due_recompute(), queue_due_recompute()) == (1, 0)
 
 
 def test_one_that_waits_is_enough():
-    assert (queue_reckoning(), queue_reckoning(), queued().count()) == (1, 0, 1)
+    assert (queue_recompute(), queue_recompute(), queued().count()) == (1, 0, 1)
 
 
 def test_it_does_nothing_when_all_follows():
     make_ready_instrument()
-    queue_reckoning()
+    queue_recompute()
     events = Event.objects.count()
     work()
     assert Event.objects.count() == events

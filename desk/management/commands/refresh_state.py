@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from core.management.scoped import ScopedCommand
 from desk.selectors.verifying import difference_words
-from desk.services.reckoning import reckon_anew
+from desk.services.recomputing import recompute_all
 from inventory.models import Instrument
 from inventory.selectors.state import stored_differences
 from repairs.selectors.care import care_differences
@@ -34,7 +34,7 @@ class Command(ScopedCommand):
             now, because = timezone.now(), options["because"]
             if count := call_taken_parts_missing(actor=None, at=now):
                 self.stdout.write(f"{count} parts taken for others now count as missing where they came from.")
-            states, care = reckon_anew(because=because, actor=None, at=now)
+            states, care = recompute_all(because=because, actor=None, at=now)
             self.stdout.write(f"{states} instruments refreshed.")
             self.stdout.write(f"{care} with other days of care.")
             return

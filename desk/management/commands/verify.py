@@ -16,7 +16,7 @@ from core.events import head_of_log, lost_head
 from core.exceptions import ArchiveError
 from core.management.scoped import ScopedCommand
 from desk.selectors.verifying import differences
-from inventory.selectors.figures import waits_for_reckoning
+from inventory.selectors.figures import is_recompute_due
 from loans.selectors.papers import paper_differences
 
 PENDING = (
@@ -90,7 +90,7 @@ class Command(ScopedCommand):
             self.stdout.write(str(head_of_log()))
             return
         now = timezone.now()
-        is_pending = waits_for_reckoning(at=now)
+        is_pending = is_recompute_due(at=now)
         count, found = differences(is_computed=not is_pending)
         waits, wrong = paper_differences(now=now)
         if is_pending:

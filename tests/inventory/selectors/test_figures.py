@@ -25,13 +25,13 @@ from inventory.selectors.figures import (
     enter,
     entered,
     in_force,
+    is_recompute_due,
     leave,
     reasons_of,
     set_on,
     to_come,
     value_on,
     values_on,
-    waits_for_reckoning,
 )  # fmt: skip
 from inventory.selectors.school_sums import SchoolSums
 from inventory.services.figures import set_figures
@@ -250,11 +250,11 @@ def test_when_the_database_does_not_answer_what_held_holds_on(monkeypatch):
 
 def test_stored_state_waits_only_where_it_hangs_on_what_was_set():
     put(**{RATE: "40"})
-    assert not waits_for_reckoning(at=NOW)
+    assert not is_recompute_due(at=NOW)
     put(day=TODAY + timedelta(days=3), inspection_valid_days="400")
-    assert [waits_for_reckoning(at=NOW + timedelta(days=days)) for days in (0, 2, 3)] == [False, False, True]
+    assert [is_recompute_due(at=NOW + timedelta(days=days)) for days in (0, 2, 3)] == [False, False, True]
     District.objects.update(reckoned_with=in_force(at=NOW + timedelta(days=3)).judged_by)
-    assert [waits_for_reckoning(at=NOW + timedelta(days=days)) for days in (3, 30)] == [False, False]
+    assert [is_recompute_due(at=NOW + timedelta(days=days)) for days in (3, 30)] == [False, False]
 
 
 def test_sums_kept_in_the_process_are_made_anew_under_other_figures():

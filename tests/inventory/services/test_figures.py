@@ -10,7 +10,7 @@ from inventory.exceptions import RefusedError
 from inventory.models import District, Figure
 from inventory.selectors.figures import in_force
 from inventory.services import figures
-from inventory.services.figures import call_off, note_reckoned, register, set_figures
+from inventory.services.figures import call_off, note_recomputed, register, set_figures
 from tests.contests import at_once, contests, wrong_after
 from tests.factories import NOW, TODAY, make_district, make_user
 
@@ -134,7 +134,7 @@ def test_what_stored_state_hangs_on_asks_for_it_once_in_the_act_when_its_day_has
 
 
 def test_it_is_noted_with_which_figures_stored_state_was_reckoned(person):
-    note_reckoned(judged_by="abc", actor=None, at=NOW)
+    note_recomputed(judged_by="abc", actor=None, at=NOW)
     assert District.objects.get().reckoned_with == "abc"
 
 

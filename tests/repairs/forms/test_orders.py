@@ -90,10 +90,10 @@ def test_what_cannot_be_asked_is_asked_again(fields):
 
 
 def test_findings_come_back_as_numbers():
-    form = BackForm({"what_was_done": "Freed", "put_right": ["4"]}, asked=[(4, "a slide"), (5, "a dent")])
+    form = BackForm({"what_was_done": "Freed", "put_right": ["4"]}, findings=[(4, "a slide"), (5, "a dent")])
     assert form.is_valid()
     assert form.cleaned_data["put_right"] == [4]
-    assert "put_right" not in BackForm(asked=[]).fields
+    assert "put_right" not in BackForm(findings=[]).fields
 
 
 @pytest.mark.parametrize("amount", ["", "-1", "much"])

@@ -9,9 +9,9 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.utils import timezone
 
-from desk.services.reckoning import reckon_anew
+from desk.services.recomputing import recompute_all
 from inventory.models import Instrument
-from inventory.selectors.figures import waits_for_reckoning
+from inventory.selectors.figures import is_recompute_due
 from inventory.services.figures import set_figures
 from tests.factories import make_limited_instrument, make_ready_instrument
 from tests.opening import open_made
@@ -37,9 +37,9 @@ def test_until_it_is_done_verify_says_so_and_finds_nothing_broken():
     put(inspection_valid_days="400")
     assert "refresh pending" in verified()
     now = timezone.now()
-    assert reckon_anew(because="The district's figures changed.", actor=None, at=now)[0] == 1
+    assert recompute_all(because="The district's figures changed.", actor=None, at=now)[0] == 1
     assert Instrument.objects.get().ready_until == before + timedelta(days=35)
-    assert not waits_for_reckoning(at=now)
+    assert not is_recompute_due(at=now)
     assert "refresh pending" not in verified()
 
 
@@ -49,7 +49,7 @@ def test_a_verdict_follows_its_figure():
 
     def limits(cents):
         put(pitch_limit_cents=cents)
-        reckon_anew(because="", actor=None, at=timezone.now())
+        recompute_all(because="", actor=None, at=timezone.now())
         return " ".join(Instrument.objects.get().limits)
 
     assert "D4" not in limits("50")
