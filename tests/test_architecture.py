@@ -228,7 +228,7 @@ def test_views_and_pages_reach_rows_of_a_school_only_through_visible_to():
         for use in unscoped_reads(path)
     }
     assert found - set(UNSCOPED) == set(), "begin with .visible_to(request.user, self.permission_required)"
-    assert set(UNSCOPED) - found == set(), "these exceptions are not needed any more: take them out"
+    assert set(UNSCOPED) - found == set(), "these exceptions are no longer needed: take them out"
 
 
 def test_the_net_catches_a_view_that_shows_every_loan(tmp_path):

@@ -64,16 +64,16 @@ def build(*, instruments: int, events: int, now: datetime, seed: int = 1) -> Big
     with transaction.atomic():
         people_and_places(big, instruments=instruments)
         drafts = register(big, count=instruments, generator=generator)
-        told = list(history(big, drafts, generator=generator))
-        hang_on(big, drafts, told=told, generator=generator)
-        told += leave(big, drafts, generator=generator)
-        told += count_all(big, drafts)
+        past = list(history(big, drafts, generator=generator))
+        hang_on(big, drafts, events=past, generator=generator)
+        past += leave(big, drafts, generator=generator)
+        past += count_all(big, drafts)
         keep_up(big, drafts, generator=generator)
         store_states(drafts)
         keys = list(Instrument.objects.order_by("pk").values_list("pk", flat=True))
         for start in range(0, len(keys), 500):
             keep_care_dates(keys[start : start + 500])
-        log_event(big, told, total=events, generator=generator)
+        log_event(big, past, total=events, generator=generator)
         keep_months(big, drafts)
     return district_found(now=now) or big
 

@@ -217,7 +217,7 @@ def rows_of(big: Big, *, count: int) -> Iterator[tuple[str, str, list[str]]]:
 
 
 def next_step(big: Big, *, client: Client, runs: int) -> Figure:
-    """Post an outcome on one job after another: the step is kept, the plan made anew, the phone sent to the next.
+    """Post an outcome on one job after another: the step is kept, the plan made again, the phone sent to the next.
 
     Which step is next is looked up, and its cautions read, before the clock starts: what one outcome teaches may change
     the plan of another job.

@@ -49,7 +49,7 @@ class PastEvent:
     actor: str
 
 
-def said(draft: Draft, act: str, at: datetime, actor: str, **after: Any) -> PastEvent:
+def logged(draft: Draft, act: str, at: datetime, actor: str, **after: Any) -> PastEvent:
     row = draft.row
     return PastEvent(at, NewEvent(act=act, subject=row, thread=row.thread, tenant=row.school_id, after=after), actor)
 
@@ -57,15 +57,15 @@ def said(draft: Draft, act: str, at: datetime, actor: str, **after: Any) -> Past
 def registered(draft: Draft) -> PastEvent:
     """As it was entered, before what was corrected since."""
     row = draft.row
-    said_of = kept_of(Instrument).beginning(row)
-    told = {name: value for name, value in (said_of["after"] | draft.began_as).items() if value is not None}
-    event = NewEvent("registered", row, row.thread, told["school"], after=told, texts=said_of["texts"])
+    beginning = kept_of(Instrument).beginning(row)
+    after = {name: value for name, value in (beginning["after"] | draft.began_as).items() if value is not None}
+    event = NewEvent("registered", row, row.thread, after["school"], after=after, texts=beginning["texts"])
     return PastEvent(row.registered_at, event, "director")
 
 
 def corrected(draft: Draft) -> PastEvent:
-    said_of = kept_of(Instrument).values_of(draft.row)
-    now = {name: said_of.get(name) for name in draft.began_as}
+    values = kept_of(Instrument).values_of(draft.row)
+    now = {name: values.get(name) for name in draft.began_as}
     at = draft.row.registered_at + timedelta(days=200)
     row = draft.row
     event = NewEvent("corrected", row, row.thread, row.school_id, before=draft.began_as, after=now)
@@ -85,11 +85,11 @@ def history(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> I
     for draft in drafts:
         began = draft.row.registered_at
         yield registered(draft)
-        yield said(draft, "tag_issued", began, "director")
+        yield logged(draft, "tag_issued", began, "director")
         if draft.began_as:
             yield corrected(draft)
         if draft.left_at:
-            yield said(draft, "moved", draft.left_at, "director", whereabouts="gone", reference="disposal")
+            yield logged(draft, "moved", draft.left_at, "director", whereabouts="gone", reference="disposal")
 
 
 def inspect(big: Big, drafts: Sequence[Draft]) -> Iterator[PastEvent]:
@@ -109,7 +109,7 @@ def inspect(big: Big, drafts: Sequence[Draft]) -> Iterator[PastEvent]:
     for walk in walks:
         draft, is_latest = of[walk.instrument_id], walk.finished_at > big.now - timedelta(days=YEAR)
         count = len(draft.pattern.findings) if is_latest else 0
-        yield said(draft, "inspected", walk.finished_at, "tech", purpose=walk.purpose, findings=count)
+        yield logged(draft, "inspected", walk.finished_at, "tech", purpose=walk.purpose, findings=count)
     insert(
         ProblemReport(instrument=draft.row, said_at=big.now - timedelta(days=2), text="A key hangs.")
         for draft in drafts
@@ -175,11 +175,11 @@ def lend(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iter
             )
             of.append(draft)
     for draft, loan in zip(of, insert(loans), strict=True):
-        yield said(draft, "lent", loan.lent_at, "director", student=loan.student_id)
-        yield said(draft, "moved", loan.lent_at, "director", whereabouts="with_student", reference=f"loan:{loan.pk}")
+        yield logged(draft, "lent", loan.lent_at, "director", student=loan.student_id)
+        yield logged(draft, "moved", loan.lent_at, "director", whereabouts="with_student", reference=f"loan:{loan.pk}")
         if loan.returned_at:
-            yield said(draft, "returned", loan.returned_at, "director")
-            yield said(draft, "moved", loan.returned_at, "director", whereabouts="in_store")
+            yield logged(draft, "returned", loan.returned_at, "director")
+            yield logged(draft, "moved", loan.returned_at, "director", whereabouts="in_store")
 
 
 def repair(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Iterator[PastEvent]:
@@ -207,9 +207,9 @@ def repair(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> It
             draft.row.kind_code, a_plan(draft.pattern.kind, generator=generator)
         )
         attempts.extend(tried(step, job=job, at=at, tech=tech, generator=generator) for step in plan.steps[:4])
-        yield said(draft, "job_opened", at, "tech")
-        yield said(draft, "play_tested", job.closed_at, "tech", result="pass", failed_notes=[])
-        yield said(draft, "job_closed", job.closed_at, "tech")
+        yield logged(draft, "job_opened", at, "tech")
+        yield logged(draft, "play_tested", job.closed_at, "tech", result="pass", failed_notes=[])
+        yield logged(draft, "job_closed", job.closed_at, "tech")
     insert(attempts)
     now_on = [draft for draft in drafts if draft.row.whereabouts == Whereabouts.ON_BENCH]
     opened = insert(
@@ -220,8 +220,8 @@ def repair(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> It
         for draft in now_on
     )  # fmt: skip
     for draft, job in zip(now_on, opened, strict=True):
-        yield said(draft, "job_opened", job.opened_at, "tech")
-        yield said(draft, "moved", job.opened_at, "tech", whereabouts="on_bench", reference=f"job:{job.pk}")
+        yield logged(draft, "job_opened", job.opened_at, "tech")
+        yield logged(draft, "moved", job.opened_at, "tech", whereabouts="on_bench", reference=f"job:{job.pk}")
 
 
 def tried(step: PlannedStep, *, job: Job, at: datetime, tech: User, generator: random.Random) -> Attempt:
@@ -239,10 +239,10 @@ def a_plan(kind: Kind, *, generator: random.Random) -> Plan:
     return plan_work(kind=kind, catalog=catalog(), findings=findings, bench=full_bench(catalog()))
 
 
-def hang_on(big: Big, drafts: Sequence[Draft], *, told: Sequence[PastEvent], generator: random.Random) -> None:
+def hang_on(big: Big, drafts: Sequence[Draft], *, events: Sequence[PastEvent], generator: random.Random) -> None:
     """Custody as the moves were told: one open span each, the earlier ones closed."""
     moves: dict[int, list[tuple[datetime, str, str]]] = defaultdict(list)
-    for one in told:
+    for one in events:
         if one.event.act == "moved":
             after = one.event.after or {}
             moves[one.event.subject.pk].append((one.at, after["whereabouts"], after.get("reference", "")))
@@ -256,10 +256,10 @@ def hang_on(big: Big, drafts: Sequence[Draft], *, told: Sequence[PastEvent], gen
     insert(spans)
 
 
-def log_event(big: Big, told: list[PastEvent], *, total: int, generator: random.Random) -> None:
+def log_event(big: Big, events: list[PastEvent], *, total: int, generator: random.Random) -> None:
     """Write the log in the order of its moments, filled up with counts of accessories to the number wanted."""
-    subjects = [one for one in told if one.event.act == "registered"]
-    for number in range(total - len(told)):
+    subjects = [one for one in events if one.event.act == "registered"]
+    for number in range(total - len(events)):
         one = subjects[number % len(subjects)].event
         at = big.now - timedelta(days=generator.randrange(5, 390), minutes=generator.randrange(600))
         count = NewEvent(
@@ -269,10 +269,10 @@ def log_event(big: Big, told: list[PastEvent], *, total: int, generator: random.
             tenant=one.tenant,
             after={"counts": {"case": 1}},
         )
-        told.append(PastEvent(at, count, "tech"))
-    told.sort(key=lambda one: one.at)
+        events.append(PastEvent(at, count, "tech"))
+    events.sort(key=lambda one: one.at)
     days: dict[tuple[datetime, str], list[NewEvent]] = defaultdict(list)
-    for one in told:
+    for one in events:
         day = one.at.replace(hour=15, minute=0, second=0, microsecond=0)
         days[day, one.actor].append(one.event)
     for (at, actor), some in days.items():

@@ -60,9 +60,9 @@ def leave(big: Big, drafts: Sequence[Draft], *, generator: random.Random) -> Ite
     School.objects.filter(pk=big.schools[0].pk).update(instrument_left_at=big.now - timedelta(days=100))
 
 
-def _about(draft: Draft, act: str, subject: Disposal | Tag | Sighting, **said: object) -> NewEvent:
+def _about(draft: Draft, act: str, subject: Disposal | Tag | Sighting, **event_of: object) -> NewEvent:
     row = draft.row
-    return NewEvent(act, subject, row.thread, row.school_id, **said)  # type: ignore[arg-type]
+    return NewEvent(act, subject, row.thread, row.school_id, **event_of)  # type: ignore[arg-type]
 
 
 def count_all(big: Big, drafts: Sequence[Draft]) -> Iterator[PastEvent]:

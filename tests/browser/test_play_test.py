@@ -135,7 +135,7 @@ def test_what_was_marked_survives_a_reload_another_level_and_a_step_back(open_pa
     page.wait_for_url("**/play-tests/*/")
     page.goto(reverse("inventory:play-test", args=[instrument.asset_number]))
     filled_in(page)
-    assert not page.locator('[data-note="C4"] input[value="weak"]').is_checked()  # saved: the next test begins anew
+    assert not page.locator('[data-note="C4"] input[value="weak"]').is_checked()  # saved: the next test starts over
 
 
 @pytest.mark.django_db(transaction=True)

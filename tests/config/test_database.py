@@ -94,6 +94,6 @@ def test_the_demo_is_known_by_whatever_name(tmp_path, monkeypatch):
 def test_a_commit_waits_for_the_disk_and_a_server_that_does_not_answer_is_not_waited_for():
     file = read("sqlite:///var/x.sqlite3")
     assert "synchronous=FULL" in file["OPTIONS"]["init_command"]
-    assert file["CONN_MAX_AGE"] == 0  # opened anew for each request
+    assert file["CONN_MAX_AGE"] == 0  # opened again for each request
     assert read("postgresql://u:p@h/n")["OPTIONS"]["connect_timeout"] == 5
     assert read("postgresql://u:p@h/n?connect_timeout=9")["OPTIONS"]["connect_timeout"] == 9

@@ -67,7 +67,7 @@ CODED = {
     "core.Revision": {"subject_type", "subject_id", "column", "salt"},
     "inventory.Instrument": {
         "asset_number", "kind_code", "options", "fingerprint", "limits", "readiness_reasons",
-    },  # limits and reasons are reckoned anew from the rows that hold the words
+    },  # limits and reasons are computed from the rows that hold the words
     "inventory.CalendarLink": {"token_hash"},
     "inventory.Donation": {"donor_name", "donor_contact"},  # the giver, as giver
     "inventory.Photo": {"part", "sha256", "small_sha256"},

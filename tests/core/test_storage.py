@@ -1,4 +1,4 @@
-"""Kept files are whole and on the disk, and a lost folder is not made anew."""
+"""Kept files are whole and on the disk, and a lost folder is not made again."""
 
 from __future__ import annotations
 

@@ -33,8 +33,8 @@ def key(tmp_path, settings):
 
 
 def archived(**given):
-    said = archive_year(**{"first": FIRST, "last": LAST, "actor": None, "at": AFTER} | given)
-    return settings.ARCHIVES_DIR / said["file"], said
+    details = archive_year(**{"first": FIRST, "last": LAST, "actor": None, "at": AFTER} | given)
+    return settings.ARCHIVES_DIR / details["file"], details
 
 
 def rows_of(path, name):
@@ -58,7 +58,7 @@ def horn(school, director):
 
 def test_a_year_is_archived_as_it_was_known_and_checks(key, horn):
     District.objects.update(name="Bell & Reed's")
-    path, said = archived()
+    path, details = archived()
     checked = check_archive(path, pinned=key)
     assert checked.differences == ()
     with ZipFile(path) as archive:
@@ -66,7 +66,7 @@ def test_a_year_is_archived_as_it_was_known_and_checks(key, horn):
         everything = b"".join(archive.read(name) for name in archive.namelist())
     in_year = list(Event.objects.filter(at__date__lte=LAST).order_by("number"))
     assert [(one["number"], one["hash"]) for one in entries] == [(one.number, one.hash) for one in in_year]
-    assert (said["events"], said["head"]) == (len(in_year), in_year[-1].hash)
+    assert (details["events"], details["head"]) == (len(in_year), in_year[-1].hash)
     row = next(row for row in rows_of(path, "register.csv") if row["Asset number"] == horn.asset_number)
     assert (row["Serial"], row["Maker"]) == ("NEW-2", "Plain Brass Works")
     for words in (b"Marigold", b"Studentname", b"LATE-3"):
@@ -87,16 +87,16 @@ def test_loans_and_papers_are_named_by_their_numbers_alone(key, horn):
 
 
 def test_the_log_holds_its_hash_and_a_change_to_it_is_found(key, horn, director):
-    path, said = archived(actor=director, task="t1")
+    path, details = archived(actor=director, task="t1")
     event = Event.objects.get(act="archive_made")
-    assert (event.actor, event.after) == (director, said)
+    assert (event.actor, event.after) == (director, details)
     rewrite(path, lambda files: files.update({"register.csv": files["register.csv"].replace(b"NEW-2", b"NEW-9")}))
     assert check_archive(path, pinned=key).differences[0].startswith("register.csv: ")
 
 
 def test_a_year_in_which_nothing_happened_has_no_entries(key, horn):
-    path, said = archived(first=FIRST.replace(year=2020), last=LAST.replace(year=2021))
-    assert said["events"] == 0
+    path, details = archived(first=FIRST.replace(year=2020), last=LAST.replace(year=2021))
+    assert details["events"] == 0
     assert check_archive(path, pinned=key).differences == ()
 
 

@@ -1,4 +1,4 @@
-"""The worker reckons stored state anew: after an act, when a figure's day has come, and once only."""
+"""The worker computes stored state again: after an act, when a figure's day has come, and once only."""
 
 from __future__ import annotations
 

@@ -20,7 +20,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 
 def decide_and_settle() -> None:
-    """A tech decides anew while a director answers the decision before: one of the two has the last word, told so."""
+    """A tech decides again while a director answers the decision before: one of the two has the last word, told so."""
     instrument = make_stuck_instrument()
     tech = make_user(Role.TECH, school=instrument.school)
     director, bench = make_director(instrument.school), make_bench(school=instrument.school)

@@ -78,7 +78,7 @@ CASES = {
     "old estimate": (lambda: estimated(on=PAST), f"Date of the estimate: .*{LONG_AGO}"),
     "estimate with a promise": (lambda: estimated(promised_on=FAR), f"Promised for: .*2 {AWAY}"),
     "sent": (lambda: send_to_shop(order=make_order(), promised_on=FAR, actor=make_user(), at=NOW), f"2 {AWAY}"),
-    "promised anew": (lambda: sent(change_promise, promised_on=FAR), f"Promised for: .*2 {AWAY}"),
+    "promised again": (lambda: sent(change_promise, promised_on=FAR), f"Promised for: .*2 {AWAY}"),
     "promised for the past": (lambda: sent(change_promise, promised_on=PAST), f"Promised for: .*{GONE_BY}"),
     "warranty": (lambda: sent(bring_back, what_was_done="Done", warranty_until=FAR), f"Warranty until: .*5 {AWAY}"),
     "bill": (lambda: billed(SOON), f"Date of the bill: .*{FUTURE}"),

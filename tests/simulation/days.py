@@ -145,7 +145,7 @@ def _may_beat(
     day: float,
     period: float,
 ) -> bool:
-    """Whether a line begun like this can still be better, were nothing set up anew, all awake and no night between."""
+    """Whether a line begun like this can still be better, were nothing set up again, all awake and no night between."""
     late, waiting, left = one.late, one.waiting, []
     for number, (job, count) in enumerate(zip(jobs, done, strict=True)):
         if count < len(job.steps):

@@ -25,6 +25,6 @@ class Command(WritingCommand):
 
     def handle(self, *_args: Any, now: bool, **_options: Any) -> None:
         if now:
-            self.stdout.write(f"Nobody has to wait any more; tries deleted: {end_pauses()}.")
+            self.stdout.write(f"Nobody has to wait now; tries deleted: {end_pauses()}.")
         else:
             self.stdout.write(f"Rows of old tries and links deleted: {forget_tries(at=timezone.now())}.")

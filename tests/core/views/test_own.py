@@ -77,7 +77,7 @@ def test_guesses_where_the_password_is_asked_again_are_counted_and_other_refusal
     assert set(answers) == {422}
     assert client.post("/me/confirm/", {"password": PASSWORD}).status_code == 302
     answers = [client.post("/me/confirm/", {"password": "wrong"}).status_code for _ in range(settings.LOG_IN_TRIES + 1)]
-    assert answers == [422] * settings.LOG_IN_TRIES + [429], "the right one began the count anew"
+    assert answers == [422] * settings.LOG_IN_TRIES + [429], "the right one restarted the count"
 
 
 def test_whoever_has_a_first_password_comes_nowhere_before_choosing(director):

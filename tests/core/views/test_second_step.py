@@ -89,7 +89,7 @@ def test_guesses_are_counted_like_wrong_passwords(secret, settings):
     waiting = by_password()
     for _ in range(settings.LOG_IN_TRIES):
         answer = by_password().post(SECOND, {"code": "000000"})
-        assert answer.status_code == 422, "the right password does not begin the count anew"
+        assert answer.status_code == 422, "the right password does not restart the count"
     assert Client().post(LOG_IN, TYPED).status_code == 429
     assert waiting.post(SECOND, {"code": code_now(secret, away=1)}).status_code == 429, "a code waits as well"
     assert not is_in(waiting)

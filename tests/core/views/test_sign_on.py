@@ -280,7 +280,7 @@ def test_a_wrong_password_while_linking_counts_like_one_at_the_log_in(client, di
     for _ in range(5):
         client.post(LINK, MINE | {"password": "guessed"})
     client.post(LINK, MINE)
-    assert not SignOn.objects.exists(), "the right one does not help any more"
+    assert not SignOn.objects.exists(), "the right one no longer helps"
 
 
 def test_a_link_made_or_removed_ends_every_other_session_of_the_person(client, director, administrator, provider):

@@ -13,8 +13,8 @@ from desk.management.season_file import SHAPE, SeasonFileError, amount_of, read_
 from desk.rules.season_plan import Action, Budgets, Candidate, Goal, Option, Purchase, Season, Seats
 
 
-def read(told: Any) -> Season:
-    return read_season(json.loads(json.dumps(told), parse_float=Decimal))
+def read(raw: Any) -> Season:
+    return read_season(json.loads(json.dumps(raw), parse_float=Decimal))
 
 
 def test_the_example_of_the_help_is_read_as_it_says():
@@ -65,7 +65,7 @@ def option(**overrides: Any) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(
-    ("told", "words"),
+    ("raw", "words"),
     [
         ([], "the file: must be an object"),
         ({}, "seats must be a list of at least one"),
@@ -111,11 +111,11 @@ def option(**overrides: Any) -> dict[str, Any]:
         (option(bench="annex", hours=1) | {"budgets": {"bench_hours": {"main": 2}}}, "bench 'annex' is not among"),
     ],
 )  # fmt: skip
-def test_whatever_does_not_fit_is_said_with_its_place(told, words):
+def test_whatever_does_not_fit_is_said_with_its_place(raw, words):
     with pytest.raises(SeasonFileError) as refusal:
-        read(told)
+        read(raw)
     assert words in str(refusal.value)
 
 
 def test_amounts_are_exact():
-    assert [amount_of(told) for told in (3, "0.10", Decimal("2.50"))] == [Decimal(3), Decimal("0.1"), Decimal("2.5")]
+    assert [amount_of(raw) for raw in (3, "0.10", Decimal("2.50"))] == [Decimal(3), Decimal("0.1"), Decimal("2.5")]

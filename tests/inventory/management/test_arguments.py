@@ -16,7 +16,7 @@ from inventory.management.arguments import read_decimal, read_whole
 
 
 @pytest.mark.parametrize(
-    ("told", "number"),
+    ("text", "number"),
     [
         ("0.95", "0.95"),
         (".05", "0.05"),
@@ -27,31 +27,31 @@ from inventory.management.arguments import read_decimal, read_whole
         ("999999999999999", "999999999999999"),
     ],
 )
-def test_a_number_is_read_as_it_is_written(told, number):
-    assert read_decimal(told, name="--rate") == Decimal(number)
+def test_a_number_is_read_as_it_is_written(text, number):
+    assert read_decimal(text, name="--rate") == Decimal(number)
 
 
-@pytest.mark.parametrize("told", ["", "x", "NaN", "inf", "0,95", "95%", "1_0", "٥", " 1", "1e9999", "0" * 61])
-def test_what_is_no_number_is_refused(told):
+@pytest.mark.parametrize("text", ["", "x", "NaN", "inf", "0,95", "95%", "1_0", "٥", " 1", "1e9999", "0" * 61])
+def test_what_is_no_number_is_refused(text):
     with pytest.raises(CommandError, match=r"--rate must be a number such as 0\.05") as refusal:
-        read_decimal(told, name="--rate")
+        read_decimal(text, name="--rate")
     assert refusal.value.returncode == 2
 
 
-@pytest.mark.parametrize("told", ["1e15", "1e-31", "1000000000000000", "1e999", "1e-999"])
-def test_a_number_that_would_take_forever_is_refused(told):
+@pytest.mark.parametrize("text", ["1e15", "1e-31", "1000000000000000", "1e999", "1e-999"])
+def test_a_number_that_would_take_forever_is_refused(text):
     with pytest.raises(CommandError, match="at most 15 digits before the point and 30 after it"):
-        read_decimal(told, name="--rate")
+        read_decimal(text, name="--rate")
 
 
 def test_a_whole_number_is_read():
     assert read_whole("007", name="--size") == 7
 
 
-@pytest.mark.parametrize("told", ["", "-1", "1.0", "1e3", "٥", "1" * 13])
-def test_what_is_no_whole_number_is_refused(told):
+@pytest.mark.parametrize("text", ["", "-1", "1.0", "1e3", "٥", "1" * 13])
+def test_what_is_no_whole_number_is_refused(text):
     with pytest.raises(CommandError, match="--size must be a whole number from 0 up") as refusal:
-        read_whole(told, name="--size")
+        read_whole(text, name="--size")
     assert refusal.value.returncode == 2
 
 

@@ -50,9 +50,9 @@ def test_others_of_its_model_raise_no_more_false_alarms():
 def test_a_player_in_tune_by_the_third_slide_is_no_surprise_and_neither_is_one_who_leaves_it(used):
     report = make_report("trumpet", level="concert")
     pick = {"low": lambda n: n.cents_low, "high": lambda n: n.cents_high, "between": lambda n: n.cents_high / 2}[used]
-    heard = intonation({one.written: pick(one) for one in report.notes}, notes=report.notes)
-    assert heard.surprises == ()
-    assert not heard.is_off_throughout
+    found = intonation({one.written: pick(one) for one in report.notes}, notes=report.notes)
+    assert found.surprises == ()
+    assert not found.is_off_throughout
 
 
 @pytest.mark.parametrize("cents", [-14.0, 0.0])
@@ -96,16 +96,16 @@ def test_an_earlier_test_with_few_notes_in_common_tells_nothing():
 def test_five_notes_before_one_is_singled_out():
     """Three notes at +60 and one in tune: the whole instrument is sharp, and the note in tune is not to blame."""
     three_sharp = {"F4": 60.0, "G4": 60.0, "A4": 60.0, "B4": 0.0}
-    heard = intonation(three_sharp, notes=notes())
-    assert (heard.general, heard.is_off_throughout, heard.surprises) == (60.0, True, ())
+    found = intonation(three_sharp, notes=notes())
+    assert (found.general, found.is_off_throughout, found.surprises) == (60.0, True, ())
     assert named(three_sharp | {"C5": 60.0}) == ["B4"]
     assert intonation({"F4": 60.0, "G4": 60.0}, notes=notes()).general is None
 
 
 @pytest.mark.parametrize(("cents", "is_said"), [(20.0, False), (20.5, True), (-20.5, True), (-35.0, True)])
 def test_a_whole_instrument_is_said_to_be_off_beyond_twenty_cents(cents, is_said):
-    heard = intonation(dict.fromkeys(NAMES, cents), notes=notes())
-    assert (heard.general, heard.is_off_throughout, heard.surprises) == (cents, is_said, ())
+    found = intonation(dict.fromkeys(NAMES, cents), notes=notes())
+    assert (found.general, found.is_off_throughout, found.surprises) == (cents, is_said, ())
 
 
 def test_what_a_finding_explains_is_no_surprise():

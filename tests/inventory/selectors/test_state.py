@@ -46,14 +46,14 @@ def test_many_cost_what_one_costs_and_say_the_same(school, tech, django_assert_n
     assert {pk: state.columns() for pk, state in many.items()} == {
         instrument.pk: state_of(fresh(instrument)).columns() for instrument in instruments
     }
-    said = [[reason.code for reason in many[instrument.pk].answer.reasons] for instrument in instruments]
-    assert said[0] == ["not_inspected"]
-    assert "does_not_play" in said[1] or "limits" in said[1]
-    assert said[2] == ["play_test"]
-    assert said[3] == ["limits"]
-    assert said[4] == ["reports"]
-    assert said[5][0] == "accessories"
-    assert said[6] == ["back_from_shop"]
+    words = [[reason.code for reason in many[instrument.pk].answer.reasons] for instrument in instruments]
+    assert words[0] == ["not_inspected"]
+    assert "does_not_play" in words[1] or "limits" in words[1]
+    assert words[2] == ["play_test"]
+    assert words[3] == ["limits"]
+    assert words[4] == ["reports"]
+    assert words[5][0] == "accessories"
+    assert words[6] == ["back_from_shop"]
 
 
 def test_a_kind_that_left_the_catalog_keeps_it_in(school):
@@ -85,10 +85,10 @@ def test_a_reader_of_spanish_reads_the_stored_reasons_and_limits_in_spanish(scho
     slow = make_instrument(school=school)
     make_inspection(instrument=slow, findings=[("third_valve_slide", "slide_seized", "severe")])
     with override(SPANISH), django_assert_num_queries(4):
-        said = state_words_of([gone, fresh(slow)])
-    assert [one["text"] for one in said[gone.pk].reasons] == ["Falta: estuche."]
-    assert "notas de primer año" in " ".join(said[slow.pk].limits)
-    assert "(grave)" in " ".join(said[slow.pk].limits)
+        words = state_words_of([gone, fresh(slow)])
+    assert [one["text"] for one in words[gone.pk].reasons] == ["Falta: estuche."]
+    assert "notas de primer año" in " ".join(words[slow.pk].limits)
+    assert "(grave)" in " ".join(words[slow.pk].limits)
     assert [one["text"] for one in fresh(gone).readiness_reasons] == ["Missing: case."]
 
 

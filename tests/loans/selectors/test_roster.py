@@ -63,16 +63,16 @@ def test_reading_people_takes_the_same_queries_for_any_number(north):
 
 
 def test_what_would_change_is_counted_by_file_and_nothing_is_written(north):
-    told = school_changes(school=north, **opened(), courses=["band"], orgs=None, today=TODAY)
-    assert told.sums == (("users.csv", 4, 0, 0), ("classes.csv", 1, 0, 0), ("enrollments.csv", 2, 0, 0))
-    assert told.summary == "2 new, 0 changed, 0 as before, 0 left, 0 left with an instrument out."
+    found = school_changes(school=north, **opened(), courses=["band"], orgs=None, today=TODAY)
+    assert found.sums == (("users.csv", 4, 0, 0), ("classes.csv", 1, 0, 0), ("enrollments.csv", 2, 0, 0))
+    assert found.summary == "2 new, 0 changed, 0 as before, 0 left, 0 left with an instrument out."
     assert not ClassPeriod.objects.exists()
 
 
 def test_the_same_name_is_a_problem_until_somebody_answers(north):
     ana = make_student(school=north, name="Ana Rivera")
-    asked = school_changes(school=north, **opened(), courses=["band"], orgs=None, today=TODAY)
-    assert [(one.file, one.row, one.column) for one in asked.problems] == [("users.csv", 3, "familyName")]
+    problems_found = school_changes(school=north, **opened(), courses=["band"], orgs=None, today=TODAY)
+    assert [(one.file, one.row, one.column) for one in problems_found.problems] == [("users.csv", 3, "familyName")]
     answered = school_changes(
         school=north, **opened(), courses=["band"], orgs=None, today=TODAY, answers={"s-1": ana.pk}
     )

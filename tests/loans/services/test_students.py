@@ -1,4 +1,4 @@
-"""Students: the least that is needed, and gone without a trace of the name when it is not needed any more."""
+"""Students: the least that is needed, and gone without a trace of the name when it is no longer needed."""
 
 from __future__ import annotations
 

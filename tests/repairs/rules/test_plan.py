@@ -1,6 +1,6 @@
 """Plans of random inspections over every kind of the catalog, judged from outside the planner.
 
-The order rules, what must stay dry, flames and rot are read from the catalog here anew; networkx judges the order.
+The order rules, what must stay dry, flames and rot are read from the catalog here again; networkx judges the order.
 The order of the trade is common practice, no source. Five thousand inspections are walked by ``walk_plans``; the
 suite keeps five hundred a bench.
 """
@@ -159,7 +159,7 @@ def test_every_rule_of_the_trade_holds_on_random_inspections(code, count):
 def carry_out(
     kind: Kind, findings: tuple[FindingFact, ...], bench: BenchFact, generator: random.Random
 ) -> tuple[list[PlannedStep], Plan]:
-    """Do a job in a random allowed order with random outcomes, planning anew after each; return what was done."""
+    """Do a job in a random allowed order with random outcomes, planning again after each; return what was done."""
     attempts: list[AttemptFact] = []
     done: list[PlannedStep] = []
     rotted = {one.part for one in findings if one.fault == "red_rot"}

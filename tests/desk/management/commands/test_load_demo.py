@@ -70,7 +70,7 @@ def personal_names():
 
 
 @pytest.mark.drill  # three districts; the stages of tests/desk/demo run on every day
-@pytest.mark.sqlite  # numbers of rows begin anew after a rollback, which PostgreSQL's sequences do not
+@pytest.mark.sqlite  # numbers of rows start over after a rollback, which PostgreSQL's sequences do not
 def test_the_same_seed_and_day_give_the_same_rows(db, capsys, tmp_path, settings):
     one, other = (digests_of(tmp_path / name, settings, share=0.1, seed=5) for name in ("one", "other"))
     assert one == other

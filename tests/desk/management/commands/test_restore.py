@@ -300,7 +300,7 @@ def test_who_was_erased_after_it_is_erased_again_even_with_an_instrument_out(tmp
 
 
 def test_who_was_erased_long_before_it_is_left_alone(tmp_path, settings):
-    """Keys may be given anew after a restore: what an older line of the list names may be somebody else by now."""
+    """Keys may be given again after a restore: what an older line of the list names may be somebody else by now."""
     student = make_student()
     erase_student(student=student, actor=None, at=timezone.now() - timedelta(days=1))
     Student.objects.update(name="Somebody Else", erased_at=None)

@@ -27,9 +27,9 @@ SEASON = {
 }
 
 
-def plan(tmp_path, told: object, *words: str, is_json: bool = True) -> str:
+def plan(tmp_path, content: object, *words: str, is_json: bool = True) -> str:
     file = tmp_path / "season.json"
-    file.write_text(told if isinstance(told, str) else json.dumps(told), encoding="utf-8")
+    file.write_text(content if isinstance(content, str) else json.dumps(content), encoding="utf-8")
     out = StringIO()
     call_command("season_plan", "--file", str(file), *words, *(["--json"] if is_json else []), stdout=out)
     return out.getvalue()
@@ -117,7 +117,7 @@ def test_what_is_of_the_district_is_refused_with_a_file(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("told", "words", "reason"),
+    ("content", "words", "reason"),
     [
         ("not json", (), "is not JSON"),
         ("[" * 100_000, (), "is not JSON"),
@@ -134,9 +134,9 @@ def test_what_is_of_the_district_is_refused_with_a_file(tmp_path):
     ],
     ids=range(12),
 )
-def test_bad_input_is_said_in_a_sentence(tmp_path, told, words, reason):
+def test_bad_input_is_said_in_a_sentence(tmp_path, content, words, reason):
     with pytest.raises(CommandError) as refusal:
-        plan(tmp_path, told, *words)
+        plan(tmp_path, content, *words)
     assert refusal.value.returncode == 2
     assert reason in str(refusal.value)
 

@@ -11,9 +11,9 @@ from django.core.management import CommandError, call_command
 UPKEEP = [900 * year + 500 + 400 * year for year in range(8)]
 
 
-def life(tmp_path, told: object, *, is_json: bool = True) -> str:
+def life(tmp_path, content: object, *, is_json: bool = True) -> str:
     file = tmp_path / "life.json"
-    file.write_text(told if isinstance(told, str) else json.dumps(told), encoding="utf-8")
+    file.write_text(content if isinstance(content, str) else json.dumps(content), encoding="utf-8")
     out = StringIO()
     call_command("economic_life", str(file), *(["--json"] if is_json else []), stdout=out)
     return out.getvalue()
@@ -48,7 +48,7 @@ def test_without_json_it_is_a_sentence(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("told", "words"),
+    ("content", "words"),
     [
         ("not json", "is not JSON"),
         ("[" * 100_000, "is not JSON"),
@@ -70,9 +70,9 @@ def test_without_json_it_is_a_sentence(tmp_path):
         ('{"purchase": 1e-99999999, "rate": 0, "upkeep": [0]}', "purchase must be a number"),
     ],
 )
-def test_bad_input_is_refused_with_its_reason_and_status_two(tmp_path, told, words):
+def test_bad_input_is_refused_with_its_reason_and_status_two(tmp_path, content, words):
     with pytest.raises(CommandError, match=words) as refusal:
-        life(tmp_path, told)
+        life(tmp_path, content)
     assert refusal.value.returncode == 2
 
 

@@ -18,9 +18,9 @@ def fault(name: str, notes: str, *, dead: str = "", weak: str = "", order: int =
     )
 
 
-def ranking(heard: PlayedNotes, *faults: Prediction) -> Diagnosis:
+def ranking(played: PlayedNotes, *faults: Prediction) -> Diagnosis:
     return diagnose(
-        heard,
+        played,
         kind=KINDS["trumpet"],
         chart=make_chart("trumpet"),
         faults=CATALOG.faults,

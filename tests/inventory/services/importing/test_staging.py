@@ -266,7 +266,7 @@ def test_half_a_character_does_not_stop_the_reading():
     assert len(list(rows_in(out.getvalue().splitlines()))) == 1
 
 
-# What lists kept of people goes when nobody needs it any more
+# What lists kept of people goes when nobody needs it
 
 GIFTS = b"Instrument,Serial,Donated by\nTpt,1,A Kind Giver\nNothing known,2,Another Giver\n"
 

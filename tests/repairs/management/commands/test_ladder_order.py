@@ -9,9 +9,9 @@ import pytest
 from django.core.management import CommandError, call_command
 
 
-def order(tmp_path, told: object, *, is_json: bool = True) -> str:
+def order(tmp_path, content: object, *, is_json: bool = True) -> str:
     file = tmp_path / "rungs.json"
-    file.write_text(told if isinstance(told, str) else json.dumps(told), encoding="utf-8")
+    file.write_text(content if isinstance(content, str) else json.dumps(content), encoding="utf-8")
     out = StringIO()
     call_command("ladder_order", str(file), *(["--json"] if is_json else []), stdout=out)
     return out.getvalue()
@@ -44,7 +44,7 @@ def rung(**overrides: object) -> dict[str, object]:
 
 
 @pytest.mark.parametrize(
-    ("told", "words"),
+    ("content", "words"),
     [
         ("not json", "is not JSON"),
         ("[" * 100_000, "is not JSON"),
@@ -69,9 +69,9 @@ def rung(**overrides: object) -> dict[str, object]:
         ({"rungs": [rung(afer=["B"])]}, "afer is not known"),
     ],
 )
-def test_bad_input_is_refused_with_its_reason_and_status_two(tmp_path, told, words):
+def test_bad_input_is_refused_with_its_reason_and_status_two(tmp_path, content, words):
     with pytest.raises(CommandError, match=words) as refusal:
-        order(tmp_path, told)
+        order(tmp_path, content)
     assert refusal.value.returncode == 2
 
 
