@@ -71,7 +71,7 @@ def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
         ],
         "readiness": Readiness.STAYS_IN.value if aged else instrument.readiness,
         "stops": not UNSAFE_OR_SILENT.isdisjoint(
-            reason["code"] for reason in said_of([instrument])[instrument.pk].reasons
+            reason["code"] for reason in state_words_of([instrument])[instrument.pk].reasons
         ),
         "reasons": reason_lines(instrument, below={sentence for *_, sentences in groups for sentence in sentences}),
         "photos": list(inspection.photos.all()),
