@@ -109,8 +109,8 @@ def _check_rising(made: Collection[str], effective_on: date) -> None:
                 raise RefusedError(
                     gettext("From %(day)s, “%(name)s” (%(value)s) must be more than “%(below)s” (%(least)s).")
                     % {
-                        "day": full_day(day), "name": rule.name, "value": rule.said(value),
-                        "below": below.name, "least": below.said(least),
+                        "day": full_day(day), "name": rule.name, "value": rule.in_words(value),
+                        "below": below.name, "least": below.in_words(least),
                     }
                 )  # fmt: skip
 
