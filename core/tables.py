@@ -184,9 +184,13 @@ class BaseTable(tables.Table):  # type: ignore[misc]
         return "pick" in self.sequence and "pick" not in self.exclude
 
     @property
-    def choices(self) -> list[tuple[str, Any, bool]]:
-        """The columns that may be hidden: name, heading and whether each is seen."""
-        return [(name, self.columns.columns[name].header, name not in self.exclude) for name in self.choosable]
+    def choices(self) -> list[tuple[str, Any, bool, bool]]:
+        """The columns that may be hidden: name, heading, whether each is seen, and whether a phone has no room for it."""
+        found = ((name, self.columns.columns[name]) for name in self.choosable)
+        return [
+            (name, column.header, name not in self.exclude, "card-hide" in column.attrs["td"].get("class", ""))
+            for name, column in found
+        ]
 
     def file_rows(self) -> tuple[list[str], Iterator[list[OutValue]]]:
         """Return the headings and all rows as a file holds them: words without markup, amounts and days as such."""

@@ -16,7 +16,17 @@ from django.utils.translation import gettext_lazy as _
 
 from core.days import SHORT_DAYS, month_and_year, short_day
 from core.models import User
-from core.tables import CARD_BESIDE, CARD_SECOND, CARD_TITLE, FIGURE, WIDE, BaseTable, DayColumn, PickColumn
+from core.tables import (
+    CARD_BESIDE,
+    CARD_SECOND,
+    CARD_SMALL_NAMED,
+    CARD_TITLE,
+    FIGURE,
+    WIDE,
+    BaseTable,
+    DayColumn,
+    PickColumn,
+)
 from inventory.models import Instrument, Readiness, School, Whereabouts
 from inventory.rules.readiness import AT_HAND
 from inventory.selectors.holders import Holder, holders
@@ -158,10 +168,12 @@ class PeopleTable(BaseTable):
     name = tables.Column(
         verbose_name=_("Name"), attrs=CARD_TITLE, linkify=lambda record: reverse("inventory:person", args=[record.pk])
     )
-    username = tables.Column(verbose_name=_("Logs in as"))
-    roles = tables.Column(accessor="pk", orderable=False, verbose_name=_("Roles"), attrs={"td": {"class": "wrap"}})
-    last_login = DayColumn(verbose_name=_("Last here"))
-    is_active = tables.Column(verbose_name=_("Active"))
+    username = tables.Column(verbose_name=_("Logs in as"), attrs=CARD_SMALL_NAMED)
+    roles = tables.Column(
+        accessor="pk", orderable=False, verbose_name=_("Roles"), attrs={"td": {"class": "wrap card-second"}}
+    )
+    last_login = DayColumn(verbose_name=_("Last here"), attrs={"td": {"class": "nowrap card-beside card-end"}})
+    is_active = tables.Column(verbose_name=_("Active"), attrs=CARD_SMALL_NAMED)
 
     class Meta(BaseTable.Meta):
         model = User

@@ -3,21 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from datetime import date
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import OnceForm, set_queryset
+from core.forms import OnceForm, set_choices, set_queryset
+from inventory.catalog.load import catalog
 from inventory.columns import COLUMNS
 from inventory.models import Instrument, Room
-from loans.forms.mistakes import DueDateForm
+from loans.forms.mistakes import DAY, DueDateForm
+from repairs.rules.care import intervals_for
 
 PLACE = next(one for one in COLUMNS if one.name == "place")
 
 
 class PickedDueForm(OnceForm, DueDateForm):
     """The day they are due."""
+
+
+class PickedLinksForm(OnceForm):
+    """Nothing is asked: each goes to the guardian who can be mailed to."""
+
+
+class PickedCareForm(OnceForm):
+    """Which care was done, of all that these instruments ask for, and on what day."""
+
+    code = forms.ChoiceField(label=_("Care"), error_messages={"required": _("Choose the care that was done.")})
+    done_on = forms.DateField(label=_("Done on"), widget=DAY)
+
+    def __init__(self, *args: Any, instruments: Collection[Instrument], today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        asked = {
+            care.code
+            for one in instruments
+            for care in intervals_for(kind=one.kind, options=one.options, catalog=catalog())
+        }
+        named = [(code, care.name) for code, care in catalog().intervals.items() if code in asked]
+        set_choices(self, "code", [("", _("Choose")), *named])
+        self.fields["done_on"].initial = today
 
 
 class PickedMoveForm(OnceForm):

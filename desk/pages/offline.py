@@ -7,10 +7,11 @@ from typing import Any
 
 from django.conf import settings
 from django.urls import reverse
-from django.utils.translation import get_language
+from django.utils.translation import get_language, gettext
 
 from core.models import User
 from desk.pages.guide import shown_page
+from desk.rules.guide import PICTURE
 from desk.selectors.offline import (
     INSPECT,
     MOST_INSTRUMENTS,
@@ -38,8 +39,9 @@ def offline_page(user: User, *, today: date) -> dict[str, Any]:
     work = open_work(user)
     found = [reverse(page, args=[job.pk]) for page in FOUND for job in work["jobs"]]
     may_inspect = {row.pk for row in mine}
+    guide = [shown_page(code) for code in GUIDE]
     return {
-        **work,
+        "work": [(title, lines) for title, lines in _work_lists(work) if lines],
         "register": [
             {
                 "number": row.asset_number,
@@ -58,10 +60,31 @@ def offline_page(user: User, *, today: date) -> dict[str, Any]:
             *(reverse(page, args=[number]) for page in (WALK, PLAY) for number in examples.values()),
             *found,
         ],
-        "guide": [shown_page(code) for code in GUIDE],
+        "proofs": [reverse("repairs:prove", args=[job.pk]) for job in work["jobs"]],
+        "guide": guide,
+        "pictures": [block["picture"] for page in guide for block in page["blocks"] if block["sort"] == PICTURE],
         # A walk and what can be found at a part change with the program and with the catalog; once a day is often enough to ask.
         "version": f"{settings.VERSION} {today} {get_language()}",
     }
+
+
+def _work_lists(work: dict[str, list[Any]]) -> list[tuple[str, list[dict[str, Any]]]]:
+    return [
+        (
+            gettext("Inspections in progress"),
+            [_line("inventory:walk", one, one.get_purpose_display()) for one in work["walks"]],
+        ),
+        (gettext("Jobs on the bench"), [_line("repairs:job", one, one.bench) for one in work["jobs"]]),
+        (
+            gettext("Counts"),
+            [{"url": reverse("desk:count", args=[one.pk]), "head": one.school} for one in work["counts"]],
+        ),
+    ]
+
+
+def _line(page: str, row: Any, under: Any) -> dict[str, Any]:
+    url, instrument = reverse(page, args=[row.pk]), row.instrument
+    return {"url": url, "head": instrument.asset_number, "what": instrument.kind.name, "under": under}
 
 
 def address_like(examples: dict[tuple[str, str], str], instrument: Instrument, *, page: str) -> str:

@@ -68,6 +68,22 @@ def mail_link(*, loan: Loan, guardian: Guardian, home: str, actor: User, at: dat
 
 
 @service
+def mail_first_link(*, loan: Loan, home: str, actor: User, at: datetime) -> SigningLink:
+    """Mail a link to the first guardian who can be mailed to. Refuses where one works already, or nobody can be."""
+    lock_instruments(loan.instrument_id)
+    plan = links_to_send(Loan.objects.filter(pk=loan.pk), at=at)
+    if plan.mailed:
+        return mail_link(loan=plan.mailed[0][0], guardian=plan.mailed[0][1], home=home, actor=actor, at=at)
+    if plan.linked:
+        raise AgreementRefusedError(gettext("A link that works is out already."))
+    if plan.printed:
+        raise AgreementRefusedError(gettext("No guardian can be reached by e-mail. Print a code instead."))
+    if plan.nobody:
+        raise AgreementRefusedError(gettext("No guardian is to sign for it."))
+    raise AgreementRefusedError(gettext("There is nothing to sign for this loan. No link was made."))
+
+
+@service
 def mail_links(*, loans: Sequence[Loan], home: str, actor: User, at: datetime) -> list[SigningLink]:
     """Mail a link for each of these loans whose guardian has an address, but for those that have one that works."""
     lock_instruments(*(loan.instrument_id for loan in loans))

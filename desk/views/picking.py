@@ -11,14 +11,18 @@ from django.contrib import messages
 from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import redirect
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.functional import cached_property
 from django.utils.html import format_html, format_html_join
 from django.utils.translation import gettext, ngettext
 
 from core.days import full_day
 from core.keys import keys_of
+from core.responses import home_url
 from core.views import FormView, StaffRequest
-from desk.forms.picking import PickedDueForm, PickedMoveForm
+from desk.forms.picking import PickedCareForm, PickedDueForm, PickedLinksForm, PickedMoveForm
+from desk.services.signing import mail_first_link
+from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from inventory.forms.care import CleaningForm
 from inventory.models import Instrument
@@ -29,6 +33,7 @@ from loans.services import change_due_dates
 from loans.tasks import queue_papers_of
 from repairs.forms.jobs import OpenJobForm
 from repairs.models import Bench
+from repairs.services.care import record_care
 from repairs.services.jobs import open_job
 
 MOST = 200  # rows of one act; a page of a list has fewer
@@ -233,12 +238,34 @@ class PickedBenchView(PickedView):
         return open_job(instrument=one, **data, **self.actor_and_time())
 
 
-class PickedDueView(PickedView):
-    """Another due date for loans that are out."""
+class PickedCareView(PickedView):
+    """Care that comes round, such as the yearly bath, was done to each that asks for it."""
 
-    permission_required = "loans.lend_instrument"
+    permission_required = "repairs.record_care"
+
+    def form(self, row: list[Instrument], data: Any = None) -> PickedCareForm:
+        return PickedCareForm(data, instruments=row, today=timezone.localdate())
+
+    def title(self, count: int) -> str:
+        return ngettext("Record care of %(count)d instrument", "Record care of %(count)d instruments", count) % {
+            "count": count
+        }
+
+    def done_words(self, count: int, form: Any) -> str:
+        words = ngettext(
+            "%(care)s: recorded for %(count)d instrument.", "%(care)s: recorded for %(count)d instruments.", count
+        )
+        return words % {"care": catalog().intervals[form.cleaned_data["code"]].name, "count": count}
+
+    def act(self, one: Instrument, form: PickedCareForm) -> None:
+        data = form.cleaned_data
+        record_care(instrument=one, code=data["code"], done_on=data["done_on"], **self.actor_and_time())
+
+
+class PickedLoansView(PickedView, is_base=True):
+    """Rows of the list of loans, named by their instruments."""
+
     list_page = "loans:list"
-    form_class = PickedDueForm
 
     def seen(self) -> Any:
         rows = Loan.objects.visible_to(self.request.user, self.permission_required).for_table()
@@ -256,6 +283,13 @@ class PickedDueView(PickedView):
     def url_of(self, one: Loan, result: Any) -> str:
         return reverse("loans:loan", args=[one.pk])
 
+
+class PickedDueView(PickedLoansView):
+    """Another due date for loans that are out."""
+
+    permission_required = "loans.lend_instrument"
+    form_class = PickedDueForm
+
     def title(self, count: int) -> str:
         words = ngettext("Change the due date of %(count)d loan", "Change the due date of %(count)d loans", count)
         return words % {"count": count}
@@ -266,3 +300,20 @@ class PickedDueView(PickedView):
 
     def act(self, one: Loan, form: PickedDueForm) -> None:
         queue_papers_of(change_due_dates(loans=[one], due_on=form.cleaned_data["due_on"], **self.actor_and_time()))
+
+
+class PickedLinksView(PickedLoansView):
+    """A link to sign is mailed for each loan that nobody has signed for yet."""
+
+    permission_required = "loans.lend_instrument"
+    form_class = PickedLinksForm
+
+    def title(self, count: int) -> str:
+        words = ngettext("Send a link to sign for %(count)d loan", "Send links to sign for %(count)d loans", count)
+        return words % {"count": count}
+
+    def done_words(self, count: int, form: Any) -> str:
+        return ngettext("%(count)d link is on its way:", "%(count)d links are on their way:", count) % {"count": count}
+
+    def act(self, one: Loan, form: PickedLinksForm) -> None:
+        mail_first_link(loan=one, home=home_url(self.request), **self.actor_and_time())

@@ -109,6 +109,7 @@ def chips_of(form: RegisterFilterForm, query: QueryDict, wanted: Wanted) -> list
 PICKED = (
     (gettext_lazy("Print labels"), reverse_lazy("inventory:labels"), "inventory.print_labels"),
     (gettext_lazy("Clean"), reverse_lazy("desk:picked-clean"), "inventory.clean_instrument"),
+    (gettext_lazy("Care done"), reverse_lazy("desk:picked-care"), "repairs.record_care"),
     (gettext_lazy("Move"), reverse_lazy("desk:picked-move"), "inventory.change_instrument"),
     (gettext_lazy("To the bench"), reverse_lazy("desk:picked-bench"), "repairs.open_job"),
 )

@@ -8,6 +8,7 @@ from functools import partial
 from pathlib import PurePath
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import Http404, HttpResponse, QueryDict
@@ -67,6 +68,7 @@ PICKED = (
     (gettext_lazy("Letters"), reverse_lazy("loans:notices"), "loans.send_notice"),
     (gettext_lazy("Print labels"), reverse_lazy("inventory:labels"), "inventory.print_labels"),
 )
+BY_MAIL = ((gettext_lazy("Links to sign"), reverse_lazy("desk:picked-links"), "loans.lend_instrument"),)
 
 
 class LoanListView(RememberedView, SearchedView):
@@ -91,7 +93,7 @@ class LoanListView(RememberedView, SearchedView):
             table.exclude = (*table.exclude, "returned_at")
         if not form.is_to_sign:
             table.exclude = (*table.exclude, "link")
-        picked = acts_allowed(request.user, PICKED)
+        picked = acts_allowed(request.user, (*PICKED, *(BY_MAIL if settings.MAIL_IS_SET else ())))
         if not picked:
             table.exclude = (*table.exclude, "pick")
         if not keys <= named:

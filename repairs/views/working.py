@@ -101,6 +101,10 @@ def show_job(
     if is_held(request) and card and card.first:  # without a signal the phone comes here when those before it are done
         page["card"] = card = replace(card, refusal="", first=())
         page["is_ahead"] = True
+    page["unread"] = card.unread if card and not card.refusal else ()
+    if is_held(request) and card and page["unread"]:  # without a signal the phone notes that they are read
+        page["card"], page["is_read_here"] = replace(card, unread=()), True
+        card = page["card"]
     about: dict[str, Any] = {}
     if card:
         about = {"parts": card.parts, "soaked": (*card.soaked, *card.same_work), "cleaners": card.cleaners}
@@ -131,7 +135,7 @@ class StepPost(StaffView):
     service: ClassVar[Callable[..., object]]
     names_step = True  # False: the service is about the job as a whole
     leaves = False
-    is_timed = False  # it starts a clock, which runs from when it was tapped
+    is_timed = False  # what it notes is of the moment when it was tapped, such as the start of a clock
     message: str | Promise = ""
 
     def post(self, request: StaffRequest, pk: int) -> HttpResponse:
@@ -173,7 +177,10 @@ class StopClockView(StepPost):
 
 
 class CautionsView(StepPost):
-    service = staticmethod(acknowledge_cautions)
+    service, is_timed = staticmethod(acknowledge_cautions), True
+
+    def said(self, request: StaffRequest) -> dict[str, Any]:
+        return {"shown": request.POST.getlist("shown")}
 
 
 class CountTryView(StepPost):

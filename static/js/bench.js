@@ -36,11 +36,32 @@ const goOn = async () => {
     .sort((one, other) => one.dataset.ahead - other.dataset.ahead)
     .find((link) => link.getAttribute("href") in (held?.pages ?? {}) && !ended.has(new URL(link.href).searchParams.get("step")));
   if (next && DONE.has(outcome)) { location.replace(next.href); return; }
-  document.querySelector(".answer-bar").replaceChildren(
+  document.querySelector(".answer-bar:not([hidden])").replaceChildren(
     Object.assign(document.createElement("p"), { className: "strong", textContent: say("recorded") }),
   );
 };
+
+/** The answers wait for the cautions. Read on this phone, they wait for a signal as every tap does; what was read in a job is read. */
+const letAnswer = async () => {
+  const asked = document.querySelector("[data-until-read]");
+  if (!asked) return;
+  const form = document.getElementById("cautions");
+  const { pathname } = new URL(form.action);
+  const taps = (await kept("tap")).filter((tap) => tap.row && new URL(tap.url).pathname === pathname);
+  const read = new Map(taps.flatMap(({ at, row }) => row.values.shown.map((one) => [one, at])));
+  const times = [...form.querySelectorAll("[name=shown]")].map((one) => read.get(one.value));
+  if (!times.every(Boolean)) return;
+  const time = new Date(Math.max(...times)).toLocaleTimeString([], { hour: "numeric", minute: "2-digit" });
+  const line = document.querySelector("[data-read-says]");
+  line.textContent = say("read", { time });
+  line.hidden = false;
+  document.querySelector("details[data-once-read]").append(document.querySelector(".caution"));
+  asked.remove();
+  document.querySelectorAll("[data-once-read]").forEach((one) => { one.hidden = false; });
+};
+
+const begin = () => letAnswer().then(goOn).catch(() => {});
 if (document.body.dataset.asOf && step) {
-  document.addEventListener("forms-ready", () => goOn().catch(() => {}));
-  if (document.body.dataset.filledIn) goOn().catch(() => {});
+  document.addEventListener("forms-ready", begin);
+  if (document.body.dataset.filledIn) begin();
 }

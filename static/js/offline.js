@@ -20,11 +20,20 @@ const tell = () => {
   const isToday = new Date(Number(asOf)).toDateString() === new Date().toDateString();
   line.textContent = say(isToday ? "as-of" : "as-of-day", { time: clock(Number(asOf)), day: day(Number(asOf)) });
   line.classList.add("is-said");
-  addEventListener("online", () => {
+  const isBack = () => {
     const link = Object.assign(document.createElement("a"), { className: "link", href: "", textContent: say("load-again") });
     line.replaceChildren(say("signal-back"), " ", link);
-  });
+  };
+  addEventListener("online", isBack);
+  document.addEventListener("tap-done", isBack);
 };
+
+/** A picture that the phone does not have: its words in its place. */
+const sayPictures = () => document.querySelectorAll("main img").forEach((picture) => {
+  const put = () => picture.replaceWith(Object.assign(document.createElement("span"), { className: "quiet small", textContent: picture.alt }));
+  if (picture.complete && !picture.naturalWidth) put();
+  else picture.addEventListener("error", put);
+});
 
 /** A page as it is kept: a tenth of its size, where the browser can. */
 const packed = (text) => {
@@ -51,7 +60,7 @@ const stepsAhead = (text) => [...new DOMParser().parseFromString(text, "text/htm
   .map((link) => link.getAttribute("href"));
 
 /** Keep the list of what is kept, then each page on it; what is on it no more goes. What was not reached stays as it was. */
-const hold = async () => {
+const hold = async (worker) => {
   const [last] = await kept("held");
   if (last && Date.now() - last.at < EVERY_MS) return;
   const home = await ask(offline);
@@ -76,6 +85,7 @@ const hold = async () => {
   };
   for (const link of list.querySelectorAll("[data-hold]")) await take(link.getAttribute("href"), link.dataset.hold);
   for (const address of Object.keys(before)) if (!pages[address]) await put(address, null);
+  worker.postMessage([...list.querySelectorAll("[data-hold-file]")].map((link) => link.getAttribute("href")));
   await keep("held", { at: isWhole ? Date.now() : last?.at ?? 0, pages }, { id: last?.id });
   document.body.dataset.held = Object.keys(pages).length;
 };
@@ -92,12 +102,12 @@ const holdAgain = async ({ detail: { tap } }) => {
 
 export const startOffline = async () => {
   document.addEventListener("tap-done", (event) => holdAgain(event).catch(() => {}));
-  if (isKept) { tell(); return; }
+  if (isKept) { tell(); sayPictures(); return; }
   if (!person || !offline || !isOnDisk() || !navigator.maxTouchPoints || !navigator.serviceWorker || !navigator.locks) return;
   const worker = await navigator.serviceWorker.register("/service-worker.js");
   if (!worker) return;
   const { active } = await navigator.serviceWorker.ready;
-  active.postMessage("fill");
+  active.postMessage([]);
   const idle = window.requestIdleCallback ?? ((run) => setTimeout(run, 2000));
-  idle(() => navigator.locks.request("hornbook-hold", { ifAvailable: true }, (lock) => lock && hold()).catch(() => {}));
+  idle(() => navigator.locks.request("hornbook-hold", { ifAvailable: true }, (lock) => lock && hold(active)).catch(() => {}));
 };

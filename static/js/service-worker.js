@@ -12,10 +12,10 @@ const { ROWS, KEYS, within, unseal, nameOfPage } = globalThis.hornbookRows;
 
 // ---- files
 
-const fill = async () => {
+const fill = async (more = []) => {
   const cache = await caches.open(cacheName);
   const there = new Set((await cache.keys()).map((one) => new URL(one.url).pathname));
-  await Promise.all(HORNBOOK.files.filter((file) => !there.has(file)).map((file) => cache.add(file).catch(() => {}))); // the rest as it is asked for
+  await Promise.all([...HORNBOOK.files, ...more].filter((file) => !there.has(file)).map((file) => cache.add(file).catch(() => {}))); // the rest as it is asked for
 };
 addEventListener("install", (event) => event.waitUntil(fill().then(() => skipWaiting())));
 addEventListener("activate", (event) => event.waitUntil((async () => {
@@ -23,7 +23,7 @@ addEventListener("activate", (event) => event.waitUntil((async () => {
   await registration.navigationPreload?.enable(); // the browser asks by itself, and says which site asked
   await clients.claim();
 })()));
-addEventListener("message", (event) => event.waitUntil(fill())); // after a log-out, which empties it
+addEventListener("message", (event) => event.waitUntil(fill(event.data))); // after a log-out, which empties it; pictures too
 
 const isFile = ({ url, sameOrigin }) => sameOrigin && url.pathname.startsWith(HORNBOOK.root);
 registerRoute((asked) => isFile(asked) && HASHED.test(asked.url.pathname), new CacheFirst({ cacheName }));

@@ -229,7 +229,8 @@ def next_step(big: Big, *, client: Client, runs: int) -> Figure:
         if step is None or step.method in {"play_test", SHOP_TRIP} or soaked_in(plan, step.method):
             continue
         if step.acknowledgements:
-            read = {"step": step.key, "nonce": str(uuid.uuid4())}
+            shown = [one.key for one in step.acknowledgements]
+            read = {"step": step.key, "shown": shown, "nonce": str(uuid.uuid4())}
             answered(client.post(reverse("repairs:cautions", args=[job.pk]), read), 302)
         form = {"step": step.key, "outcome": "still_stuck" if step.rung else "done", "nonce": str(uuid.uuid4())}
         address = reverse("repairs:do-step", args=[job.pk])

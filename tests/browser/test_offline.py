@@ -18,14 +18,14 @@ from playwright.sync_api import expect
 from inventory.catalog.load import catalog
 from inventory.models import Finding, Inspection, PlayTest, Purpose, Role, Sighting
 from inventory.services.counts import open_count
-from repairs.models import Attempt
+from repairs.models import Attempt, CautionRead
 from repairs.selectors.planning import plan_for_job
 from repairs.services.jobs import give_up_job
 from tests.factories import NOW, make_instrument
 from tests.plugins.browser import until
 from tests.plugins.device import DUMP, ROWS, begun_walk, log_out
 from tests.plugins.hand import Finger
-from tests.repairs.makers import make_job, read_cautions
+from tests.repairs.makers import LEAKING_CORK, make_job, read_cautions
 
 MOST_FAULTS = 5  # static/js/tap-queue.js
 AGAIN_S = 6  # a page sends again after 5 s what did not get through
@@ -81,7 +81,7 @@ def test_an_inspection_begins_and_ends_without_a_signal(school, tech, phone):
 
 
 def outcome(page) -> None:
-    page.locator(".answer-bar .btn-main").tap()
+    page.locator(".answer-bar:visible .btn-main").tap()
 
 
 def make_two_jobs(*, school, actor):
@@ -169,6 +169,56 @@ def test_a_signal_lost_while_pages_are_fetched_again_leaves_those_of_before(scho
     page.context.set_offline(True)
     page.goto(reverse("repairs:job", args=[gone.pk]))
     expect(page.locator("#step-title")).to_be_attached()
+
+
+def test_cautions_are_read_without_a_signal_before_the_step_and_both_arrive(school, tech, phone):
+    job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
+    page = phone()
+    page.context.set_offline(True)
+    page.goto(reverse("repairs:job", args=[job.pk]))
+    expect(page.locator(".answer-bar:visible .btn")).to_have_text("I have read this and am trained for it")
+    outcome(page)
+    page.get_by_text("Saved on this phone: 1").wait_for()
+    page.reload()
+    page.get_by_text("Cautions read at").wait_for()
+    outcome(page)
+    page.get_by_text("Saved on this phone: 2").wait_for()
+    assert not CautionRead.objects.exists()
+    page.context.set_offline(False)
+    until(page, Attempt.objects.exists)
+    assert CautionRead.objects.filter(job=job, actor=tech).exists()
+
+
+@pytest.mark.drill
+def test_one_tab_alone_sends_what_waits(school, tech, phone):
+    jobs = make_two_jobs(school=school, actor=tech)
+    page = phone()
+    other = page.context.new_page()
+    other.goto(reverse("desk:offline"))
+    record_without_a_signal(page, jobs)
+    sent: list[str] = []
+    at_once = [0, 0]  # now, and the most
+
+    def slow(route) -> None:
+        if route.request.method != "POST":
+            route.continue_()
+            return
+        sent.append(re.search(r'name="key"\s+([0-9a-f-]{36})', route.request.post_data)[1])
+        at_once[0] += 1
+        at_once[1] = max(at_once)
+        page.wait_for_timeout(1000)
+        route.continue_()
+        at_once[0] -= 1
+
+    page.context.route("**/bench/**", slow)
+    page.context.set_offline(False)
+    for tab in (page, other, page, other):
+        tab.evaluate("dispatchEvent(new Event('online'))")
+    until(page, lambda: Attempt.objects.count() == 2)
+    for tab in (page, other):
+        expect(tab.locator("[data-sending]")).to_be_hidden(timeout=15_000)
+    assert len(sent) == len(set(sent)) == 2, "each once"
+    assert at_once[1] == 1
 
 
 @pytest.mark.drill

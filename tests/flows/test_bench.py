@@ -41,7 +41,8 @@ def next_step(job):
 
 def read_cautions(client, job):
     step = next_step(job)
-    client.post(reverse("repairs:cautions", args=[job.pk]), {"step": step.key})
+    shown = [one.key for one in step.acknowledgements]
+    client.post(reverse("repairs:cautions", args=[job.pk]), {"step": step.key, "shown": shown})
 
 
 def test_from_the_store_to_the_bench_and_back_ready(client, school, tech, instrument):

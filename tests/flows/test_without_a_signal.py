@@ -16,12 +16,12 @@ from django.utils.html import escape
 from core.models import Event
 from inventory.models import Finding, Role, Sighting
 from inventory.services.counts import open_count
-from repairs.models import Attempt, StepClock
+from repairs.models import Attempt, CautionRead, StepClock
 from repairs.selectors.planning import plan_for_job
 from tests.factories import NOW, make_instrument, make_user
 from tests.opening import differences
-from tests.repairs.makers import fresh, make_job, read_cautions
-from tests.repairs.views.pages import address, answer
+from tests.repairs.makers import LEAKING_CORK, fresh, make_job, read_cautions
+from tests.repairs.views.pages import address, answer, shown_cautions
 
 pytestmark = pytest.mark.django_db
 ARRIVED = NOW + timedelta(hours=5)
@@ -122,3 +122,27 @@ def test_a_phone_keeps_the_step_behind_one_as_if_that_were_done(client, school, 
     kept = client.get(address("job", job), asked, headers={"X-Held": "1"}).text
     assert f'name="step" value="{escape(behind.key)}"' in kept
     assert "The plan may change when the signal is back." in kept
+
+
+def test_cautions_read_without_a_signal_count_as_read_then_and_the_step_behind_them_is_taken(
+    client, school, tech, phones
+):
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
+    with_a_signal = client.get(address("job", job)).text
+    assert 'value="done"' not in with_a_signal
+    kept = client.get(address("job", job), headers={"X-Held": "1"}).text
+    assert 'value="done"' in kept
+    shown = shown_cautions(kept)
+    assert shown == shown_cautions(with_a_signal) != []
+    late = {"X-Queued": str(2 * 3_600_000)}
+    sent = answer(job)
+    read = {"step": sent["step"], "shown": shown, "key": str(uuid4())}
+    for _ in range(2):
+        assert client.post(address("cautions", job), read, headers=late).json()["ok"]
+    tapped = ARRIVED - timedelta(hours=2)
+    assert {row.at for row in CautionRead.objects.all()} == {tapped}
+    event = Event.objects.get(act="cautions_acknowledged")
+    assert (event.at, event.after["tapped_at"]) == (ARRIVED, tapped.isoformat(timespec="seconds"))
+    client.post(address("do-step", job), sent, headers=late)
+    assert Attempt.objects.get().outcome == "done"

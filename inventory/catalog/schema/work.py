@@ -239,6 +239,11 @@ class Hazard(Entry):
         """Return a hash of the text: an acknowledgement is of one version, and a changed text asks again."""
         return sha256(f"{self.name}\n{self.caution}".encode()).hexdigest()[:12]
 
+    @property
+    def key(self) -> str:
+        """Return what tells this text from any other."""
+        return f"{self.code}:{self.version}"
+
 
 @dataclass(frozen=True, slots=True)
 class Consumable(Entry, Priced):

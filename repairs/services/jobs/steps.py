@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -111,21 +111,29 @@ def _unread(step: PlannedStep, *, job: Job, actor: User) -> list[Hazard]:
 
 
 @service
-def acknowledge_cautions(*, job: Job, step_key: str, actor: User, at: datetime) -> None:
-    """Note which cautions of a step were shown and read, each by itself; one read in this job is not noted again."""
+def acknowledge_cautions(
+    *, job: Job, step_key: str, actor: User, at: datetime, shown: Collection[str] | None = None
+) -> None:
+    """Note which cautions of a step were shown and read, each by itself; one read in this job is not noted again.
+
+    ``shown`` has the keys of those on the page, which may be days old (None: all as they are now). Raises
+    CautionsFirstError if one is worded otherwise now, or was not there.
+    """
     fresh = lock_open_job(job)
     unread = _unread(_step_now(job=fresh, plan=plan_for_job(fresh), key=step_key), job=fresh, actor=actor)
+    if shown is not None and not {one.key for one in unread}.issubset(shown):
+        raise CautionsFirstError(gettext("The cautions of this step have changed. Read them again."))
     CautionRead.objects.bulk_create(
         CautionRead(job=fresh, hazard=one.code, version=one.version, text=one.caution, at=at, actor=actor)
         for one in unread
     )
     if unread:
-        shown = [{"hazard": one.code, "name": one.name, "version": one.version} for one in unread]
+        noted = [{"hazard": one.code, "name": one.name, "version": one.version} for one in unread]
         log_event(
             instrument=fresh.instrument,
             act="cautions_acknowledged",
             subject=fresh,
-            after={"step": step_key, "shown": shown},
+            after={"step": step_key, "shown": noted},
         )
 
 

@@ -16,6 +16,8 @@ def test_each_instrument_has_what_finds_it_and_the_walk_of_its_build(school, tec
     play = reverse("inventory:play-test-like", args=["TV-1"])
     assert page["pages_of_days"] == [walk, play]
     assert {"inspect", "bench"} <= {one["code"] for one in page["guide"]}
+    assert page["pictures"] == [f"guide/{one['code']}.webp" for one in page["guide"]]
+    assert page["work"] == []
     one, two = page["register"]
     assert one["walk"] == two["walk"] == walk
     assert one["play"] == two["play"] == play

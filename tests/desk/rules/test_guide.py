@@ -84,8 +84,8 @@ def test_each_picture_is_there_in_both_languages_small_with_words_for_who_does_n
     assert {picture.replace("/es/", "/") for picture in shown} == {one for one in shown if "/es/" not in one}
     assert [picture for picture, lines in shown.items() if len(lines) != 1 or len(lines[0]) < 20] == []
     sizes = [path.stat().st_size for path in files.values()]
-    assert max(sizes) <= 30_000
-    assert sum(sizes) <= 600_000
+    assert max(sizes) <= 20_000
+    assert sum(sizes) <= 700_000
 
 
 @pytest.mark.parametrize("code", ["bench", "inspect", "care"])

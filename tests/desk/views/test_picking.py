@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 from uuid import uuid4
 
@@ -12,8 +13,9 @@ from zeal import zeal_ignore
 
 from inventory.models import Instrument
 from inventory.services.registering import note_lock
+from loans.models import SigningLink
 from loans.services import return_loan
-from repairs.models import Job
+from repairs.models import CareDone, Job
 from tests.factories import make_bench, make_instrument, make_ready_instrument, make_room
 from tests.loans.makers import all_back, make_loan
 
@@ -102,6 +104,41 @@ def test_many_are_recorded_as_clean_at_once(client, director, school):
     assert not Instrument.objects.filter(is_hygiene_due=True).exists()
 
 
+def test_care_is_recorded_for_those_that_ask_for_it_once_and_the_others_are_named(client, director, school):
+    horn, drum = make_instrument(school=school), make_instrument(school=school, kind_code="snare_kit")
+    client.force_login(director)
+    asked = {"number": [horn.asset_number, drum.asset_number]}
+    page = client.get(reverse("desk:picked-care"), asked).text
+    assert "Record care of 2 instruments" in page
+    code = re.search(r'<option value="(\w*bath\w*)"', page)[1]
+    day = timezone.localdate().isoformat()
+    for _ in range(2):
+        page = posted(client, "desk:picked-care", [horn, drum], code=code, done_on=day).text
+        assert "recorded for 1 instrument." in page
+        assert f"{drum.asset_number}: {drum} does not need that kind of care." in page
+    assert CareDone.objects.values_list("instrument", "code").get() == (horn.pk, code)
+    late = (timezone.localdate() + timedelta(days=1)).isoformat()
+    assert posted(client, "desk:picked-care", [horn], code=code, done_on=late).status_code == 422
+
+
+def test_links_to_sign_go_out_once_to_who_can_be_mailed_to_and_the_others_are_named(client, director, school, settings):
+    settings.MAIL_IS_SET = True
+    mailed, alone = make_loan(school=school), make_loan(school=school)
+    mailed.student.guardians.update(email="family@example.com")
+    alone.student.guardians.update(email="")
+    client.force_login(director)
+    assert reverse("desk:picked-links") in client.get(reverse("loans:list")).text
+    page = posted(client, "desk:picked-links", [mailed, alone]).text
+    assert "1 link is on its way:" in page
+    assert f"{alone.instrument.asset_number}: No guardian can be reached by e-mail." in page
+    again = posted(client, "desk:picked-links", [mailed])
+    assert again.status_code == 422
+    assert "A link that works is out already." in again.text
+    assert SigningLink.objects.get().loan == mailed
+    settings.MAIL_IS_SET = False
+    assert reverse("desk:picked-links") not in client.get(reverse("loans:list")).text
+
+
 def test_a_loan_that_came_back_meanwhile_keeps_its_day_and_the_others_get_the_new_one(client, director, school):
     loans = [make_loan(school=school) for _ in range(2)]
     asked = {"number": [one.instrument.asset_number for one in loans]}
@@ -125,7 +162,7 @@ def test_a_day_in_the_past_stays_typed(client, director, school):
     assert "That day is in the past." in answer.text
 
 
-@pytest.mark.parametrize(("role", "acts"), [("director", 4), ("tech", 3), ("auditor", 0)])
+@pytest.mark.parametrize(("role", "acts"), [("director", 5), ("tech", 4), ("auditor", 0)])
 def test_boxes_stand_in_the_register_for_those_who_may_do_something(client, school, request, role, acts):
     make_instrument(school=school, at=timezone.now())
     client.force_login(request.getfixturevalue(role))

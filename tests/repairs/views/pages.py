@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from django.db import connection
@@ -23,6 +24,11 @@ def answer(job: Job, **overrides: Any) -> dict[str, Any]:
     step = plan_for_job(fresh(job)).next_step
     assert step is not None
     return {"step": step.key, "nonce": str(new_nonce()), "outcome": "freed" if step.rung else "done"} | overrides
+
+
+def shown_cautions(page: str) -> list[str]:
+    """What the form of a job's page says that it shows to be read."""
+    return re.findall(r'name="shown"\s+value="([^"]+)"', page)
 
 
 def queries_of(client: Any, url: str) -> int:

@@ -26,7 +26,7 @@ from repairs.views.working import job_now, job_or_404, jobs_for
 from tests.factories import NOW, make_school, make_user, new_nonce
 from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, read_cautions, state_of_rows
 from tests.repairs.money_makers import make_item, make_order
-from tests.repairs.views.pages import address, answer, queries_of
+from tests.repairs.views.pages import address, answer, queries_of, shown_cautions
 
 LATER = NOW + timedelta(hours=3)
 
@@ -81,7 +81,13 @@ def test_the_bar_asks_for_the_cautions_before_work_that_can_hurt(client, school,
     assert "I have read this and am trained for it" in page
     assert "Students never do this work" in page
     assert 'value="done"' not in page
-    client.post(address("cautions", job), {"step": answer(job)["step"]})
+    asked = {"step": answer(job)["step"]}
+    for shown in ([], ["heat:0"]):
+        refused = client.post(address("cautions", job), asked | {"shown": shown})
+        assert refused.status_code == 422
+        assert "The cautions of this step have changed. Read them again." in refused.text
+        assert not CautionRead.objects.exists()
+    client.post(address("cautions", job), asked | {"shown": shown_cautions(page)})
     page = client.get(address("job", job)).text
     assert 'value="done"' in page
     assert ": read on " in page
