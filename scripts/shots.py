@@ -217,7 +217,7 @@ def small_png(data: bytes) -> bytes:
 def small_webp(data: bytes) -> bytes:
     """The picture as small as a page of the guide asks; half as dense as a phone shows it can be read on paper too."""
     picture = Image.open(io.BytesIO(data)).convert("RGB")
-    for quality in (60, 45, 30, 20, 15):
+    for quality in (60, 45, 30, 20, 15, 10, 5):
         out = io.BytesIO()
         picture.save(out, "WEBP", quality=quality, method=6)
         if out.tell() <= MOST_GUIDE_BYTES:
