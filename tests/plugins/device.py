@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.contrib.sessions.models import Session
 from django.urls import reverse
@@ -39,6 +41,7 @@ DUMP = """async () => {
 }"""
 ADDRESS_ALONE = {"htmx-current-path-for-history"}  # of the page one is on, which names no student
 ROWS, KEYS = "hornbook-device/rows", "hornbook-device/keys"
+AGAIN_S = 6  # a page sends again after 5 s what did not get through
 
 
 @pytest.fixture
@@ -128,3 +131,36 @@ def begun_walk(instrument: Instrument, actor) -> Inspection:
     draft = start_inspection(instrument=instrument, purpose=Purpose.SPOT, actor=actor, at=NOW)
     answer_safety(inspection=draft, is_safe=True, actor=actor, at=NOW)
     return draft
+
+
+def carried(page) -> None:
+    """Open Today and wait until the phone keeps what it needs without a signal."""
+    page.goto(reverse("desk:today"))
+    page.locator("body[data-held]").wait_for()
+
+
+@pytest.fixture
+def phone(transactional_db, tech, open_page):
+    def start(user=tech):
+        page = open_page(user=user, service_workers="allow")
+        carried(page)
+        return page
+
+    return start
+
+
+def lose_each_answer_once(page, addresses: str) -> set[str]:
+    """Let what is posted reach the server, and its first answer get lost; return the keys of what was posted."""
+    lost: set[str] = set()
+
+    def lose(route) -> None:
+        key = re.search(r'name="key"\s+([0-9a-f-]{36})', route.request.post_data or "")
+        if route.request.method != "POST" or key is None or key[1] in lost:
+            route.continue_()
+            return
+        lost.add(key[1])
+        route.fetch(max_redirects=0)
+        route.abort()
+
+    page.context.route(addresses, lose)
+    return lost

@@ -105,7 +105,7 @@ def test_sorted_columns_say_so_and_cells_carry_their_heading():
     html = rendered("table.html")
     assert 'aria-sort="descending"' in html
     assert 'data-label="Kind"' in html
-    assert "3 instruments, page 1 of 2" in html
+    assert "3 instruments<span>, page 1 of 2</span>" in html
     assert 'rel="next"' in html
 
 

@@ -116,8 +116,7 @@ def acknowledge_cautions(
 ) -> None:
     """Note which cautions of a step were shown and read, each by itself; one read in this job is not noted again.
 
-    ``shown`` has the keys of those on the page, which may be days old (None: all as they are now). Raises
-    CautionsFirstError if one is worded otherwise now, or was not there.
+    ``shown`` has the keys of those on the page (None: all of now). Raises CautionsFirstError if one was not there.
     """
     fresh = lock_open_job(job)
     unread = _unread(_step_now(job=fresh, plan=plan_for_job(fresh), key=step_key), job=fresh, actor=actor)
