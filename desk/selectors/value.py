@@ -49,7 +49,7 @@ class Valued:
     book: Decimal
     group_book: Decimal  # as a member of its kind, at the close of the fiscal year
     salvage: Decimal
-    life_years: int
+    life_years: Decimal | int
     replacement: Decimal
     is_kind_price: bool  # no figure was given for it: the midpoint of the kind's price range
     repair: Decimal  # cost to playing condition

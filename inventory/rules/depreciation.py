@@ -23,11 +23,11 @@ MONTHS = 12  # of a year
 
 @dataclass(frozen=True, slots=True)
 class Asset:
-    """What one thing, or a class of things that are alike, was charged from. Dollars; life in years."""
+    """What one thing, or a class of things that are alike, was charged from. Dollars; life in years, also half ones."""
 
     cost: Decimal
     salvage: Decimal
-    life_years: int
+    life_years: Decimal | int
 
     @property
     def yearly(self) -> Decimal:
@@ -35,7 +35,7 @@ class Asset:
         return (self.cost - self.salvage) / _life(self.life_years)
 
 
-def book_value(*, cost: Decimal, salvage: Decimal, life_years: int, years: Decimal | int) -> Decimal:
+def book_value(*, cost: Decimal, salvage: Decimal, life_years: Decimal | int, years: Decimal | int) -> Decimal:
     """Return what is left on the books after so many years in service; a part of a year counts as its share."""
     return _left(cost, salvage, life=_life(life_years), used=Decimal(years))
 
@@ -46,13 +46,13 @@ def book_on(asset: Asset, *, in_service_on: date, day: date) -> Decimal:
     return _left(asset.cost, asset.salvage, life=_life(asset.life_years) * MONTHS, used=Decimal(months))
 
 
-def _life(years: int) -> int:
+def _life(years: Decimal | int) -> Decimal | int:
     if years < 1:
         raise ValueError(f"{years} years is no life")
     return years
 
 
-def _left(cost: Decimal, salvage: Decimal, *, life: int, used: Decimal) -> Decimal:
+def _left(cost: Decimal, salvage: Decimal, *, life: Decimal | int, used: Decimal) -> Decimal:
     """One division, last: a half cent stays a half cent."""
     if not 0 <= salvage <= cost:
         raise ValueError("salvage lies between nothing and the cost")

@@ -265,7 +265,7 @@ def _why(unit: FleetUnit) -> str:
             price=dollars(unit.replacement_amount),
         )
     figures = {
-        "mean": f"{unit.curve.mean_years:.0f}",
+        "mean": f"{unit.curve.mean_years:.1f}".removesuffix(".0"),
         "left": _percent(unit.curve.surviving(unit.age)),
         "chance": _percent(unit.wear_out_chance),
     }

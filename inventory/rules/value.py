@@ -29,9 +29,9 @@ def middle_price(prices: Mapping[str, tuple[Decimal, Decimal]], level: str) -> D
     return cents((low + high) / 2)
 
 
-def middle_life(life_years: tuple[int, int]) -> int:
-    """Return the middle of the years that a kind lives in school use."""
-    return round(sum(life_years) / 2)
+def middle_life(life_years: tuple[int, int]) -> Decimal:
+    """Return the middle of the years that a kind lives in school use, exactly: of 10 to 15, twelve and a half."""
+    return Decimal(sum(life_years)) / 2
 
 
 def age_on(*, year_made: int | None, acquired_on: date | None, day: date) -> int | None:
@@ -104,14 +104,14 @@ class ValueFacts:
 
     replacement_amount: Decimal
     age_years: int | None  # None: nobody knows; then half a life is assumed
-    life_years: int
+    life_years: Decimal | int
     residual_share: Decimal  # what is left at the end of a life
     playing_share: Decimal = Decimal(0)  # one that plays never counts for less: it can still go out
     repair_amount: Decimal = Decimal(0)  # cost to playing condition
 
     @property
     def age(self) -> int:
-        return self.age_years if self.age_years is not None else self.life_years // 2
+        return self.age_years if self.age_years is not None else int(self.life_years // 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +121,7 @@ class Value:
     playing_amount: Decimal
     as_is_amount: Decimal
     age_years: int
-    years_left: int  # of the life; 0 when it is over
+    years_left: Decimal | int  # of the life; 0 when it is over
     words: str  # how the value in playing condition came about
     as_is_words: str
 

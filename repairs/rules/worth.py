@@ -29,7 +29,7 @@ class WorthFacts:
     repair_limit: Decimal  # the kind's share of replacement value
     replacement_amount: Decimal  # same level, new
     value_amount: Decimal  # in playing condition, at its age
-    life_years: int
+    life_years: int  # of a new one, whole: its cost is spread over payments at each year's end
     years_left: int  # of useful life once repaired
     upkeep_amount: Decimal  # a year, for an instrument in use
     cost: Estimate  # to playing condition, bench and shop together

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, NamedTuple
@@ -30,6 +30,7 @@ from repairs.rules.matched import missing_spots, still_there, takeable
 from repairs.rules.plan import Plan
 from repairs.rules.worth import Worth, WorthFacts, judge_worth
 from repairs.selectors.planning import PROVING, plan_for_instrument
+from repairs.selectors.standard_cost import standard_cost
 
 A_YEAR = timedelta(days=365)
 MONTH_DAYS = 30.44
@@ -85,7 +86,7 @@ def age_of(instrument: Instrument, *, today: date) -> int | None:
     return age_on(year_made=instrument.year_made, acquired_on=instrument.acquired_on, day=today)
 
 
-def life_of(instrument: Instrument) -> int:
+def life_of(instrument: Instrument) -> Decimal:
     """Return the middle of the life that its kind has in school use."""
     return middle_life(instrument.kind.life_years)
 
@@ -104,12 +105,17 @@ def value_facts(instrument: Instrument, *, today: date, repair_amount: Decimal =
 
 
 def worth_of(instrument: Instrument, *, is_student_waiting: bool, now: datetime, today: date) -> WorthAnswer:
-    """Return whether it is worth it today, by its open job or by a plan of its school's bench."""
+    """Return whether it is worth it today, by its open job or by a plan of its school's bench.
+
+    Its value as it is takes off what the repair costs at a usual bench, as the value of the fleet does.
+    """
     job = Job.objects.open().filter(instrument=instrument).select_related("instrument__school", "bench").first()
     standing = standing_of(instrument)
     plan = plan_for_instrument(instrument, standing=standing, job=job)
     settings = catalog().settings
-    value = value_of(value_facts(instrument, today=today, repair_amount=cents(plan.taken.total_cost.p80)))
+    usual = standard_cost(instrument.kind_code, instrument.options, standing.findings, trade=standing.catalog)
+    value = value_of(value_facts(instrument, today=today, repair_amount=usual))
+    as_is_words = gettext("%(value)s at a usual bench") % {"value": value.as_is_words}
     spent = spent_since(instrument, since=now - A_YEAR)
     parts = parts_value(instrument, standing)
     others = free_others(instrument, today=today)
@@ -119,7 +125,7 @@ def worth_of(instrument: Instrument, *, is_student_waiting: bool, now: datetime,
         replacement_amount=replacement_amount(instrument),
         value_amount=value.playing_amount,
         value_words=_value_words(value, instrument),
-        life_years=life_of(instrument),
+        life_years=int(life_of(instrument)),
         years_left=max(instrument.kind.life_years[1] - value.age_years, int(settings["repaired_years_least"])),
         upkeep_amount=instrument.kind.upkeep,
         cost=plan.taken.total_cost,
@@ -138,7 +144,7 @@ def worth_of(instrument: Instrument, *, is_student_waiting: bool, now: datetime,
     )
     return WorthAnswer(
         worth=judge_worth(facts, settings=settings),
-        value=value,
+        value=replace(value, as_is_words=as_is_words),
         facts=facts,
         plan=plan,
         job=job,

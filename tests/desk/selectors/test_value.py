@@ -44,6 +44,16 @@ def test_an_instrument_is_worth_what_the_figures_say():
     assert not one.is_inspected
 
 
+def test_a_life_of_half_years_is_counted_as_it_is():
+    """Worked by hand: a clarinet lives 10 to 15 years, 12.5 or 150 months. Book: 96 of 150 months are gone, 750 x 54/150
+    = 270; as a group 8 of 12.5 years, 270 too. In playing condition: 700 - 630 x 8/12.5 = 296.80.
+    """
+    make_old(kind_code="clarinet_bb")
+    (one,) = valued(AsOf(YEAR_END), trade=catalog())
+    assert (one.book, one.group_book, one.condition_adjusted) == (D("270.00"), D("270.00"), D("296.80"))
+    assert fleet_value(AsOf(YEAR_END)).composite.life_years == D("12.5")
+
+
 def test_a_figure_of_its_own_grows_from_the_day_it_was_given():
     """Given on August 15, 2026: 2000 x 1.03^2 = 2121.80 two years later, 2000 / 1.03 = 1941.75 the day before."""
     make_old(replacement_amount=D(2000))
@@ -59,14 +69,14 @@ def test_a_kinds_price_is_of_its_calendar_year():
         assert fleet_value(AsOf(day)).total.replacement == D(price)
 
 
-def test_condition_takes_off_the_repair_as_the_question_of_worth_does():
+def test_the_question_of_worth_says_the_same_value_as_is():
     instrument = make_old()
     make_inspection(instrument=instrument, findings=[SEIZED])
     (one,) = valued(AsOf(TODAY), trade=catalog())
     assert one.repair > 0
     assert one.condition_adjusted == D("338.00") - one.repair
     today = worth_of(Instrument.objects.get(), is_student_waiting=False, now=NOW, today=TODAY)
-    assert (one.repair, one.condition_adjusted) == (today.worth.cost_p80_amount, today.value.as_is_amount)
+    assert one.condition_adjusted == today.value.as_is_amount
     (before,) = valued(AsOf(TODAY - timedelta(days=1)), trade=catalog())
     assert (before.repair, before.is_inspected) == (0, False)
 
@@ -98,7 +108,7 @@ def test_the_composite_rate_is_that_of_the_kinds():
     make_old()
     make_old(kind_code="tuba", acquisition_cost_amount=D(6000))
     low, high = catalog().kind("tuba").life_years
-    yearly = D(50) + D(6000) / ((low + high) // 2)
+    yearly = D(50) + D(6000) / (D(low + high) / 2)
     found = fleet_value(AsOf(TODAY)).composite
     assert found.cost == 6750
     assert found.rate == yearly / 6750

@@ -209,15 +209,15 @@ def test_past_repair_comes_first_then_the_likeliest_to_wear_out():
     assert replace_first(units, most=2) == found[:2]
     assert found[0].words == "its repair costs $390, more than 50% of $400 for a new one"
     age = f"{TRUMPET.surviving(14) * 100:.0f}% get this old, {TRUMPET.wear_out_chance(age_years=14, years=1) * 100:.0f}% of those"
-    assert found[2].words == f"14 years old, {TRUMPET.mean_years:.0f} on average; {age} wear out within a year"
+    assert found[2].words == f"14 years old, {TRUMPET.mean_years:.1f} on average; {age} wear out within a year"
 
 
 def test_whoever_is_sure_to_wear_out_is_said_to_be():
     assert (
         replace_first([unit(age=80)])[0].words
-        == "80 years old, 12 on average; under 1% get this old, over 99% of those wear out within a year"
+        == "80 years old, 12.5 on average; under 1% get this old, over 99% of those wear out within a year"
     )
 
 
 def test_a_guessed_age_is_said_to_be_one():
-    assert replace_first([unit(age=None)])[0].words.startswith("age not known, taken as half of 12 years; ")
+    assert replace_first([unit(age=None)])[0].words.startswith("age not known, taken as half of 12.5 years; ")

@@ -79,7 +79,8 @@ def test_age_is_by_the_year_it_was_made_else_by_when_it_came():
 
 
 def test_a_life_is_the_middle_of_its_years():
-    assert middle_life((10, 20)) == 15
+    """Worked by hand: (10 + 15) / 2 = 12.5, and (15 + 20) / 2 = 17.5: neither is rounded, up or down."""
+    assert [middle_life(span) for span in ((10, 20), (10, 15), (15, 20))] == [15, Decimal("12.5"), Decimal("17.5")]
 
 
 # Capital or supply

@@ -8,9 +8,11 @@ from decimal import Decimal
 import pytest
 
 from core.money import cents
+from inventory.catalog.load import catalog
 from inventory.models import Instrument
 from inventory.selectors.standing import standing_of
 from repairs.models import Attempt
+from repairs.selectors.standard_cost import standard_cost
 from repairs.selectors.worth import (
     age_of,
     has_casing_in_hand,
@@ -191,4 +193,15 @@ def test_all_that_is_said_of_a_cost_rests_on_one_four_in_five():
     assert taken.cost.p80 > 0 < taken.outside_cost.p80
     assert found.worth.cost_p80_amount == cents(taken.total_cost.p80)
     assert found.worth.cost_p80_amount < cents(taken.cost.p80 + taken.outside_cost.p80)
-    assert found.value.as_is_amount == max(found.value.playing_amount - found.worth.cost_p80_amount, 0)
+
+
+def test_the_value_as_is_is_the_fleets_whatever_the_bench_charges(school):
+    """An hour at the school's bench costs ten times the usual one's: its repair does, the value does not."""
+    instrument = make_instrument(school=school, year_made=2022)
+    make_inspection(instrument=instrument, findings=[LEAKING_CORK])
+    usual = standard_cost(instrument.kind_code, {}, standing_of(instrument).findings, trade=catalog())
+    make_bench(school=school, rate_amount=D(220))
+    found = page(instrument)
+    assert found.worth.cost_p80_amount > usual > 0
+    assert found.value.as_is_amount == found.value.playing_amount - usual
+    assert found.value.as_is_words.endswith("to get there at a usual bench")
