@@ -85,22 +85,40 @@ class ApprovedForm(LossFieldsForm):
     school_id: int
     asker: User
 
-    def offer_approvers(self, *, school_id: int, asker: User) -> None:
+    def offer_approvers(self, *, school_id: int, asker: User, least: Decimal = Decimal(0)) -> None:
+        """Offer who may approve at least this amount; of what was sent, ``clean_approver`` says why somebody may not."""
         self.school_id, self.asker = school_id, asker
-        set_queryset(self, "approved_by", approvers_of(school_id, amount=Decimal(0), but_for=asker))
+        people = approvers_of(school_id, amount=Decimal(0) if self.is_bound else least, but_for=asker)
+        set_queryset(self, "approved_by", people)
         words = gettext("Required above %(limit)s. The approver types it here.")
         self.fields["password"].help_text = words % {"limit": dollars(password_above())}
         words = gettext("Above %(limit)s, somebody at the district must approve.")
         self.fields["approved_by"].help_text = words % {"limit": dollars(large_above())}
+        if not self.is_bound and not people.exists():
+            self.fields["approved_by"].help_text = self.nobody_words(least)
+
+    def nobody_words(self, amount: Decimal) -> str:
+        """Say who has to record it where nobody may approve what this person records."""
+        words = gettext(
+            "Nobody else may approve %(amount)s, and you may not approve what you record yourself. Have somebody else "
+            "record it: you can then approve it with your password."
+        )
+        if not approvers_of(self.school_id, amount=amount).filter(pk=self.asker.pk).exists():
+            words = gettext("Nobody may approve %(amount)s yet. It takes an administrator of the district.")
+        return words % {"amount": dollars(amount)}
 
     def clean_approver(self, data: dict[str, Any], *, amount: Decimal) -> None:
-        approver = data.get("approved_by")
+        approver, people = data.get("approved_by"), approvers_of(self.school_id, amount=amount, but_for=self.asker)
+        set_queryset(self, "approved_by", people)
         self.asks_password = approver is not None and asks_password(amount, approver=approver, asker=self.asker)
+        if approver is None and not people.exists():
+            self.add_error("approved_by", self.nobody_words(amount))
         if approver is None:
             return
-        if approver not in approvers_of(self.school_id, amount=amount, but_for=self.asker):
+        if approver not in people:
             words = gettext("%(amount)s is above what %(name)s may approve. Choose somebody at the district.")
-            self.add_error("approved_by", words % {"amount": dollars(amount), "name": approver})
+            said = words % {"amount": dollars(amount), "name": approver}
+            self.add_error("approved_by", said if people.exists() else self.nobody_words(amount))
         elif self.asks_password and not data.get("password"):
             words = gettext("To approve this, %(name)s types their own password here.")
             self.add_error("password", words % {"name": approver})
@@ -145,7 +163,7 @@ class LeaveForm(ApprovedForm):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.value = value
-        self.offer_approvers(school_id=instrument.school_id, asker=asker)
+        self.offer_approvers(school_id=instrument.school_id, asker=asker, least=value)
         if terms is None:
             del self.fields["market_amount"]
         if terms is None or not terms.is_equipment:

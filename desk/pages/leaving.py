@@ -20,6 +20,7 @@ from core.sheets import OutValue
 from desk.selectors.leaving import FIRST, holds_on
 from inventory.catalog.load import catalog
 from inventory.models import Disposal, DisposalQuerySet, Instrument
+from inventory.rules.leaving import WRITTEN_OFF
 
 WAYS = dict(Disposal.Ways.choices)
 LABELS: Mapping[str, Promise] = {  # of its columns in the log
@@ -94,8 +95,8 @@ def disposal_facts(disposal: Disposal, *, may_see_money: bool, may_see_papers: b
             (gettext("Proceeds"), money(disposal.proceeds_amount)),
             (gettext("Value as it was"), money(disposal.value_amount)),
             (gettext("Fair market value"), money(disposal.market_amount)),
-            (gettext("Federal threshold"), money(disposal.threshold_amount)),
-            (gettext("Owed to the awarding agency"), money(disposal.share_amount)),
+            (gettext("Federal threshold"), "" if is_supply(disposal) else money(disposal.threshold_amount)),
+            (gettext("Owed to the awarding agency"), owed_words(disposal)),
         ]
     lines += [
         (gettext("Approved by"), approved_words(disposal)),
@@ -120,6 +121,15 @@ def disposal_facts(disposal: Disposal, *, may_see_money: bool, may_see_papers: b
             (gettext("Ended by"), who_and_when(disposal.ended_by, disposal.ended_at)),
         ]
     return [(label, str(words)) for label, words in lines if words]
+
+
+def is_supply(disposal: Disposal) -> bool:
+    """Whether a federal award paid for it, and by its cost it was a supply: of equipment a share is kept, also of $0."""
+    return disposal.federal_percent is not None and disposal.share_amount is None and disposal.way not in WRITTEN_OFF
+
+
+def owed_words(disposal: Disposal) -> str:
+    return gettext("$0: a supply by its cost") if is_supply(disposal) else money(disposal.share_amount)
 
 
 def money(amount: Decimal | None) -> str:
@@ -157,7 +167,7 @@ def out_rows(rows: DisposalQuerySet) -> Iterator[tuple[OutValue, ...]]:
             yield (
                 horn.asset_number, kinds.kind(horn.kind_code).name, horn.maker, horn.model, horn.serial, horn.school.name,
                 str(one.get_way_display()), one.on, one.recipient, horn.acquisition_cost_amount, one.proceeds_amount,
-                one.value_amount, one.market_amount, one.federal_percent, one.share_amount,
+                one.value_amount, one.market_amount, one.federal_percent, Decimal(0) if is_supply(one) else one.share_amount,
                 str(one.approved_by or ""), gettext("yes") if one.is_confirmed else gettext("no"),
                 timezone.localdate(one.recorded_at), str(one.actor),
             )  # fmt: skip

@@ -28,10 +28,12 @@ def password_above() -> Decimal:
     return catalog().settings["disposal_password_amount"]
 
 
-def approvers_of(school_id: int, *, amount: Decimal, but_for: User) -> QuerySet[User]:
-    """Return who may approve that something of this amount leaves the school, entered by this person."""
+def approvers_of(school_id: int, *, amount: Decimal, but_for: User | None = None) -> QuerySet[User]:
+    """Return who may approve that something of this amount leaves the school, entered by this person or by anybody."""
     people = people_who_may(approved_by_whom(amount, large_above=large_above()), school_id=school_id)
-    return people.exclude(pk=but_for.pk) if is_barred(but_for, asker_id=but_for.pk) else people
+    if but_for is not None and is_barred(but_for, asker_id=but_for.pk):
+        return people.exclude(pk=but_for.pk)
+    return people
 
 
 def asks_password(amount: Decimal, *, approver: User, asker: User) -> bool:

@@ -16,8 +16,9 @@ from desk.forms.leaving import (
     OutForm,
     SettleOfferForm,
 )
+from inventory.models import Role
 from inventory.selectors.leaving import federal_terms
-from tests.factories import TODAY, make_instrument, make_school
+from tests.factories import TODAY, make_instrument, make_school, make_user
 from tests.inventory.leaving_makers import make_disposal
 
 pytestmark = pytest.mark.django_db
@@ -46,6 +47,27 @@ def test_above_the_limit_the_approver_types_a_password_and_the_district_approves
     assert form_of(horn, director, value=101, approved_by=administrator.pk, password="x").columns
     large = form_of(horn, administrator, value=1001, approved_by=director.pk, password="x")
     assert [*large.errors] == ["approved_by"]
+
+
+def test_only_who_may_approve_it_is_offered_and_where_nobody_is_it_says_who_records_it(school, director, administrator):
+    horn = make_instrument(school=school)
+
+    def field(asker, value):
+        form = LeaveForm(instrument=horn, value=Decimal(value), terms=None, asker=asker)
+        return set(form.fields["approved_by"].queryset), form.fields["approved_by"].help_text
+
+    assert field(director, 1001)[0] == {administrator}
+    assert field(administrator, 1000)[0] == {director}
+    offered, said = field(administrator, "1000.01")
+    assert not offered
+    assert said.startswith("Nobody else may approve $1,000.01")
+    assert "Have somebody else record it" in said
+    large = form_of(horn, administrator, way="sold", proceeds_amount="1000.01", approved_by=director.pk)
+    assert large.errors["approved_by"] == [said]
+    other = make_user(Role.ADMINISTRATOR)
+    large = form_of(horn, administrator, way="sold", proceeds_amount="1000.01", approved_by=director.pk)
+    assert "Choose somebody at the district" in str(large.errors["approved_by"])
+    assert set(large.fields["approved_by"].queryset) == {other}
 
 
 def test_what_a_federal_award_paid_for_asks_its_market_value(school, director, administrator):

@@ -52,6 +52,15 @@ def test_it_leaves_by_the_form_and_is_found_in_its_list_with_its_history(client,
     assert Event.objects.get(act="exported").after == {"what": "instrument paper", "form": "jpg", "rows": 1}
 
 
+def test_the_form_says_of_a_supply_that_no_share_is_owed(client, school, director):
+    """2 CFR 200.314(a): only unused supplies of an award count, together; the percent has the decimals that were given."""
+    client.force_login(director)
+    horn = make_ready_instrument(school=school, federal_percent="33.33", acquisition_cost_amount="3496")
+    page = client.get(reverse("desk:leave", args=[horn.asset_number])).text
+    assert "A federal award paid 33.33% of it. By its cost it is a supply" in page
+    assert "that share of the proceeds" not in page
+
+
 def test_what_is_lent_says_what_to_do_first(client, school, director):
     client.force_login(director)
     page = client.get(reverse("desk:leave", args=[make_loan(school=school).instrument.asset_number])).text
