@@ -33,6 +33,15 @@ def test_it_says_what_it_was_narrowed_to_and_writes_amounts_and_days_as_people_d
     assert all(words in text for words in ("Flute, Elm", "1,216.80", "Sep 15, 2026"))
 
 
+def test_no_word_of_a_heading_is_broken_where_other_columns_are_long():
+    """Common practice, no source."""
+    words = ("Award number", "Federal percent", "Acquired on", "Location", "Condition", "Disposed of on")
+    header = (*words, *(f"Text {number}" for number in range(10)))
+    rows = [("",) * len(words) + ("A description of some length",) * 10] * 3
+    text = text_of(list_pdf(title="Record", header=header, rows=rows, at=NOW))
+    assert [word for name in words for word in name.split() if word not in text.split()] == []
+
+
 def test_an_empty_list_is_a_page_with_its_heading():
     assert "Number" in text_of(list_pdf(title="Jobs", header=("Number",), rows=[], at=NOW))
 
