@@ -11,7 +11,7 @@ from django.template.loader import render_to_string
 
 from core.days import full_day
 from core.pdf import render_pdf
-from core.sheets import OutValue
+from core.sheets import OutValue, Share
 
 NARROWEST, WIDEST = 5, 36  # letters that a column is given room for, at least and at most
 MANY, WIDEST_OF_MANY = 12, 18  # columns; where there are more, the type is smaller and none takes much room
@@ -41,6 +41,8 @@ def _words(cell: OutValue) -> str:
         return ""
     if isinstance(cell, date):
         return full_day(cell)
+    if isinstance(cell, Share):
+        return f"{cell * 100:.1f}%"
     return f"{cell:,.2f}" if isinstance(cell, Decimal) else str(cell)
 
 

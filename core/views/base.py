@@ -34,7 +34,7 @@ from core.progress import counted
 from core.responses import file_response, stream_response
 from core.services.exports import note_export
 from core.sheets import OutValue, save_xlsx, stream_csv
-from core.tables import BaseTable
+from core.tables import FILE_FORMS, BaseTable
 from core.views.later import IN_MEMORY, do_later, is_for_worker, work_of
 
 Row = TypeVar("Row", bound=models.Model)
@@ -113,12 +113,30 @@ class StaffView(PermissionRequiredMixin, View):
 
         ``what`` is the name of the list in the log and of the file.
         """
-        form, count = self.request.GET.get("file", ""), len(table.data)
-        if form not in table.files:
+        if self.request.GET.get("file", "") not in table.files:
+            return None
+        header, rows = table.file_rows()
+        return self.lines_taken_along(
+            header=header, rows=rows, count=len(table.data), what=what, title=title, schools=schools, under=under
+        )
+
+    def lines_taken_along(
+        self,
+        *,
+        what: str,
+        title: str,
+        header: Sequence[Any],
+        rows: Iterable[Sequence[OutValue]],
+        count: int,
+        schools: Collection[int],
+        under: str = "",
+    ) -> HttpResponseBase | None:
+        """Return the same of a list that is no table."""
+        form = self.request.GET.get("file", "")
+        if form not in FILE_FORMS:
             return None
         query = self.request.GET.copy()
         del query["file"]
-        header, rows = table.file_rows()
         return self.list_file(
             name=f"{what.replace(' ', '-')}-{timezone.localdate():%Y-%m-%d}.{form}",
             what=what,

@@ -33,6 +33,7 @@ HEADER = (
     _("Entry"), _("Entered on"), _("Time"), _("Happened on"), _("Person"), _("Act"), _("Details"), _("From and to"),
     _("Asset number"), _("School"), _("Marked as entered in error"), _("Request"), _("Hash"),
 )  # fmt: skip
+ON_PAPER = (0, 1, 2, 4, 5, 6, 7, 8, 9)  # there is no room for more
 OWN_WORDS = {Instrument._meta.label_lower, Donation._meta.label_lower}  # changes_of has theirs
 NOT_VALUES = {TEXTS, NOW}
 FIGURE_SET = "figure_set"

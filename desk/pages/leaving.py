@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -19,7 +19,7 @@ from core.money import dollars
 from core.sheets import OutValue
 from desk.selectors.leaving import FIRST, holds_on
 from inventory.catalog.load import catalog
-from inventory.models import Disposal, DisposalQuerySet, Instrument
+from inventory.models import Disposal, DisposalQuerySet, Instrument, Transfer
 from inventory.rules.leaving import WRITTEN_OFF
 
 WAYS = dict(Disposal.Ways.choices)
@@ -146,6 +146,22 @@ def approved_words(disposal: Disposal) -> str:
     if disposal.is_confirmed:
         return gettext("%(name)s, by password") % {"name": disposal.approved_by}
     return str(disposal.approved_by)
+
+
+OFFERS_HEADER = (
+    _("Offer"), _("Asset number"), _("Kind"), _("From school"), _("To school"), _("Offered on"), _("Offered by"), _("Why"),
+)  # fmt: skip
+
+
+def offer_rows(coming: Iterable[Transfer], going: Iterable[Transfer]) -> Iterator[tuple[OutValue, ...]]:
+    """Open offers to the user's schools, then those from them, as the lines of a file."""
+    for words, offers in ((gettext("Offered to you"), coming), (gettext("Offered by you"), going)):
+        for one in offers:
+            horn = one.instrument
+            yield (
+                words, horn.asset_number, horn.kind.name, one.from_school.name, one.to_school.name,
+                timezone.localdate(one.offered_at), str(one.actor), one.because,
+            )  # fmt: skip
 
 
 OUT_HEADER = (

@@ -39,6 +39,7 @@ ITEMS_HEADER = (
     _("Examined by"),
     _("Selection key"),
 )
+ITEMS_ON_PAPER = (0, 2, 3, 4, 6, 7, 8, 10, 11, 12, 13, 14, 15)  # there is no room for more
 
 
 def percent(share: Decimal) -> str:

@@ -63,6 +63,7 @@ SCHEDULE_HEADER = (
     _("As-is value"),
     _("Capital asset or supply"),
 )
+SCHEDULE_ON_PAPER = (0, 1, 3, 4, 5, 6, 7, 8, 9, 10, 13)  # what an insurer asks; there is no room for more
 YEAR_HEADER = (
     _("What"),
     _("On"),

@@ -73,6 +73,7 @@ class ConditionExportView(ConditionBase, ValueExportView):
 
     permission_required = VIEW
     stem = "condition"
+    back_page = "desk:condition"
 
     def makers(self) -> Mapping[str, Callable[[str], File]]:
         return {"months": self.months, **dict.fromkeys(GROUPS, self.groups)}

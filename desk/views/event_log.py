@@ -14,10 +14,10 @@ from django.utils.translation import gettext as _
 
 from core.events import check_links, head_of_log
 from core.keys import key_of
-from core.tables import SHEET_FORMS
+from core.tables import FILE_FORMS
 from core.views import StaffRequest, StaffView
 from desk.forms.event_log import LogFilterForm
-from desk.pages.event_log import HEADER, act_choices, log_lines, log_rows
+from desk.pages.event_log import HEADER, ON_PAPER, act_choices, log_lines, log_rows
 from desk.selectors.event_log import PER_PAGE, VIEW, acts_in_log, all_entries, entries, people_in_log
 from inventory.models import schools_of
 
@@ -67,14 +67,14 @@ class LogExportView(LogBase):
     permission_required = VIEW
 
     def get(self, request: StaffRequest, form: str) -> HttpResponseBase:
-        if form not in SHEET_FORMS:
+        if form not in FILE_FORMS:
             raise Http404("no such file")
         rows, names = self.form().narrowed().rows(request.user), self.names()
-        count = rows.count()
+        count, back = rows.count(), f"{reverse('desk:log')}?{request.GET.urlencode()}"
         if form == "xlsx" and count > MOST_IN_BOOK:
             words = _("%(count)d entries are too many for a workbook. Narrow the list, or take the CSV file.")
             messages.warning(request, words % {"count": count})
-            return redirect(f"{reverse('desk:log')}?{request.GET.urlencode()}")
+            return redirect(back)
         last = head_of_log().count  # what comes now is not among them
         return self.list_file(
             name=f"event-log-{timezone.localdate()}.{form}",
@@ -84,7 +84,8 @@ class LogExportView(LogBase):
             rows=log_rows(all_entries(rows.filter(number__lte=last), user=request.user, names=names)),
             count=count,
             schools=list(names),
-            back=reverse("desk:log"),
+            back=back,
+            on_paper=ON_PAPER,
         )
 
 

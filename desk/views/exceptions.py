@@ -10,10 +10,12 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
 
-from core.tables import SHEET_FORMS
-from core.views import StaffRequest, StaffView, sheet_response
+from core.tables import FILE_FORMS
+from core.views import StaffRequest, StaffView
 from desk.pages.exceptions import HEADER, Line, exception_rows, line_of, rule_lines
 from desk.selectors.exceptions import RULES, VIEW, never_issued
 from inventory.models import Instrument, schools_of
@@ -65,13 +67,15 @@ class ExceptionsExportView(ExceptionsBase):
     permission_required = VIEW
 
     def get(self, request: StaffRequest, form: str) -> HttpResponseBase:
-        if form not in SHEET_FORMS:
+        if form not in FILE_FORMS:
             raise Http404("no such file")
         count = sum(self.rows(rule).count() for rule in RULES)
         schools = list(schools_of(request.user, VIEW).values_list("pk", flat=True))
-        self.note_export("exceptions", form=form, rows=count, schools=schools)
         name, rows = f"exceptions-{timezone.localdate()}.{form}", exception_rows(self.all_lines())
-        return sheet_response(name=name, title="Exceptions", header=HEADER, rows=rows)
+        return self.list_file(
+            name=name, what="exceptions", title=gettext("Exceptions"), header=HEADER, rows=rows, count=count,
+            schools=schools, back=reverse("desk:exceptions"),
+        )  # fmt: skip
 
     def all_lines(self) -> Iterator[tuple[str, Line]]:
         for rule in RULES:

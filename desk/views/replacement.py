@@ -56,6 +56,7 @@ class ReplacementExportView(ValueExportView):
 
     permission_required = VIEW
     stem = "replacement"
+    back_page = "desk:replacement"
 
     def makers(self) -> Mapping[str, Callable[[str], File]]:
         return {"years": self.years, "first": self.first, "kinds": self.kinds}

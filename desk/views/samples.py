@@ -9,18 +9,20 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
 from core.responses import file_response
-from core.tables import SHEET_FORMS
-from core.views import FormView, StaffRequest, StaffView, reads_labels, row_or_404, sheet_response
+from core.tables import FILE_FORMS
+from core.views import FormView, StaffRequest, StaffView, reads_labels, row_or_404
 from desk.forms.samples import USUAL_CUTS, ExamineForm, SamplePlanForm, StopSampleForm
 from desk.forms.scanning import FindForm
 from desk.pages.samples import (
     DEVIATING_SHOWN,
     ITEMS_HEADER,
+    ITEMS_ON_PAPER,
     LEFT_SHOWN,
     conclusion_of,
     fact_lines,
@@ -273,13 +275,15 @@ class SampleExportView(SampleBase):
     permission_required = VIEW
 
     def get(self, request: StaffRequest, pk: int, form: str) -> HttpResponseBase:
-        if form not in SHEET_FORMS:
+        if form not in FILE_FORMS:
             raise Http404("no such file")
         sample = self.sample(pk)
         items = items_of(sample)
-        self.note_export("sample items", form=form, rows=len(items), schools=schools_in(sample))
-        name, title = f"sample-{pk}-items.{form}", f"Sample {pk}"
-        return sheet_response(name=name, title=title, header=ITEMS_HEADER, rows=item_rows(items))
+        name, title = f"sample-{pk}-items.{form}", gettext("Sample %(number)s") % {"number": pk}
+        return self.list_file(
+            name=name, what="sample items", title=title, header=ITEMS_HEADER, rows=item_rows(items), count=len(items),
+            schools=schools_in(sample), back=reverse("desk:sample", args=[pk]), on_paper=ITEMS_ON_PAPER,
+        )  # fmt: skip
 
 
 def schools_in(sample: Sample) -> list[int]:

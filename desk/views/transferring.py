@@ -5,17 +5,18 @@ from __future__ import annotations
 from functools import partial
 from typing import Any
 
-from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.translation import gettext
 
+from core.tables import FILE_FORMS
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.forms.leaving import KindForm, OfferForm, SettleOfferForm
-from desk.pages.leaving import hold_lines
+from desk.pages.leaving import OFFERS_HEADER, hold_lines, offer_rows
 from desk.selectors.leaving import offer_of, offers_from, offers_to, transfers_seen
 from desk.services.leaving import change_kind, offer, settle_offer
 from inventory.access import has_perm_at_school
-from inventory.models import Instrument, Transfer
+from inventory.models import Instrument, Transfer, schools_of
 from inventory.rules.leaving import TRANSFER
 from inventory.views.rows import InstrumentFormView
 from repairs.rules.words import lower_first
@@ -49,12 +50,17 @@ class TransfersView(StaffView):
 
     permission_required = TRANSFER
 
-    def get(self, request: StaffRequest) -> HttpResponse:
+    def get(self, request: StaffRequest) -> HttpResponseBase:
         joined = ("instrument", "from_school", "to_school", "actor")
-        context = {
-            "coming": list(offers_to(request.user).select_related(*joined)),
-            "going": list(offers_from(request.user).select_related(*joined)),
-        }
+        coming = list(offers_to(request.user).select_related(*joined))
+        going = list(offers_from(request.user).select_related(*joined))
+        file = self.lines_taken_along(
+            what="transfers", title=gettext("Between schools"), header=OFFERS_HEADER, rows=offer_rows(coming, going),
+            count=len(coming) + len(going), schools=[school.pk for school in schools_of(request.user, TRANSFER)],
+        )  # fmt: skip
+        if file:
+            return file
+        context = {"coming": coming, "going": going, "files": FILE_FORMS}
         return render(request, "desk/transfers.html", context)
 
 

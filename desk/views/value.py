@@ -14,11 +14,12 @@ from django.urls import reverse
 from django.utils import timezone
 
 from core.sheets import OutValue
-from core.tables import SHEET_FORMS
+from core.tables import FILE_FORMS
 from core.views import StaffRequest, StaffView
 from desk.forms.value import FiscalYearForm, ValueForm
 from desk.pages.value import (
     SCHEDULE_HEADER,
+    SCHEDULE_ON_PAPER,
     SUMS_HEADER,
     YEAR_HEADER,
     figures_of,
@@ -51,6 +52,7 @@ class File:
     rows: Iterator[tuple[OutValue, ...]]
     day: date
     count: int  # of the rows
+    on_paper: Sequence[int] | None = None  # the columns that there is room for; None: all
 
 
 class ValueBase(StaffView, is_base=True):
@@ -124,17 +126,18 @@ class ValueExportView(ValueBase):
 
     permission_required = VIEW
     stem = "value"  # of the file's name
+    back_page = "desk:value"
 
     def get(self, request: StaffRequest, what: str, form: str) -> HttpResponseBase:
         makers = self.makers()
-        if what not in makers or form not in SHEET_FORMS:
+        if what not in makers or form not in FILE_FORMS:
             raise Http404("no such file")
         file = makers[what](what)
         keys, name = self.keys(), f"{self.stem}-{what}-{file.day}.{form}"
         title = f"{self.stem.capitalize()} {file.day}"
         return self.list_file(
             name=name, what=f"{self.stem} {what}", title=title, header=file.header, rows=file.rows, count=file.count,
-            schools=list(keys or self.names()), back=reverse("desk:value"),
+            schools=list(keys or self.names()), back=reverse(self.back_page), on_paper=file.on_paper,
         )  # fmt: skip
 
     def makers(self) -> Mapping[str, Callable[[str], File]]:
@@ -158,7 +161,7 @@ class ValueExportView(ValueBase):
         trade, count = trade_of(as_of), self.fleet(as_of).total.instruments
         some = valued(as_of, trade=trade, schools=self.keys())
         rows = schedule_rows(some, names=self.names(), trade=trade, texts=written_on)
-        return File(SCHEDULE_HEADER, rows, day=as_of.on, count=count)
+        return File(SCHEDULE_HEADER, rows, day=as_of.on, count=count, on_paper=SCHEDULE_ON_PAPER)
 
     def changes(self, _what: str) -> File:
         first, last = fiscal_year(self.year().first, begins=fiscal_year_begins(catalog()))

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
+from django.utils.translation import gettext_lazy as _
+
+from core.sheets import OutValue
 from inventory.catalog.load import catalog
 from inventory.rules.playing import level_name
 from loans.models import ClassPeriod, Ensemble
@@ -29,6 +32,22 @@ def places_page(ensembles: Sequence[Ensemble], periods: Sequence[ClassPeriod]) -
         "past": [*(one for one in ensembles if not one.is_active), *(one for one in periods if not one.is_active)],
         "is_empty": not ensembles and not periods,
     }
+
+
+NEED_HEADER = (
+    _("Kind"), _("Size"), _("By level"), _("Needed"), _("Have one"), _("May go out"), _("Stay in"), _("On the bench"),
+    _("Short"),
+)  # fmt: skip
+
+
+def need_rows(page: Mapping[str, Any]) -> Iterator[tuple[OutValue, ...]]:
+    """The lines of the page as those of a file."""
+    for line in page["lines"]:
+        need = line["need"]
+        yield (
+            str(line["kind"]), need.size, line["levels"], need.needed, need.playing, need.free, need.kept, need.bench,
+            need.short,
+        )  # fmt: skip
 
 
 def need_page(needs: Iterable[Need]) -> dict[str, Any]:

@@ -5,17 +5,19 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from core.tables import FILE_FORMS
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from inventory.models import School, schools_of
 from loans.forms.seats import ClassStudentsForm, EnsembleForm, PeriodForm, SeatsForm
 from loans.models import ClassPeriod, Ensemble
-from loans.pages.seats import need_page, places_page
+from loans.pages.seats import NEED_HEADER, need_page, need_rows, places_page
 from loans.selectors.seats import need_of, places_of, seats_in, unseated_students
 from loans.services import (
     add_ensemble,
@@ -71,10 +73,17 @@ class EnsemblesView(StaffView):
 class NeedView(StaffView):
     permission_required = NEED
 
-    def get(self, request: StaffRequest) -> HttpResponse:
+    def get(self, request: StaffRequest) -> HttpResponseBase:
         school, schools = chosen_school(request, NEED)
         needs = need_of(school, today=timezone.localdate()) if school else ()
-        context = {"school": school, "schools": schools, "page": need_page(needs)}
+        page = need_page(needs)
+        file = school and self.lines_taken_along(
+            what="need", title=_("What is needed"), header=NEED_HEADER, rows=need_rows(page), count=len(page["lines"]),
+            schools=[school.pk], under=str(school),
+        )  # fmt: skip
+        if file:
+            return file
+        context = {"school": school, "schools": schools, "page": page, "files": FILE_FORMS}
         return render(request, "loans/need.html", context)
 
 

@@ -2,20 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 from typing import Any
 
+from django.utils.text import capfirst
 from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
+from core.sheets import OutValue
 from repairs.models import StockItem, StockMove
 from repairs.rules.quantities import quantity_words, use_words
 from repairs.rules.shopping import Held
 from repairs.selectors.planning import JobState
-from repairs.selectors.stock import parts_out_of_stock
+from repairs.selectors.stock import StockLine, parts_out_of_stock
 
 SHOWN = 40
+STOCK_HEADER = (
+    _("Thing"), _("Unit"), _("On hand"), _("Planned"), _("Keep at least"), _("Price of one"), _("Place"), _("Supplier"),
+    _("Part number"),
+)  # fmt: skip
 Why = StockMove.Why
+
+
+def stock_rows(lines: Iterable[StockLine]) -> Iterator[tuple[OutValue, ...]]:
+    """What a bench keeps, as the lines of a file."""
+    for line in lines:
+        item = line.item
+        yield (
+            capfirst(f"{item} ({item.fits})" if item.fits else str(item)), item.shown_unit, item.quantity, line.reserved,
+            item.reorder_level, item.each_amount, item.place, item.supplier, item.part_number,
+        )  # fmt: skip
 
 
 def moves_of(item: StockItem) -> list[dict[str, Any]]:

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.http import HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -16,11 +17,12 @@ from django.utils.translation import gettext_lazy as _
 from core.days import short_day
 from core.responses import file_response
 from core.sheets import OutValue, write_csv
+from core.tables import FILE_FORMS
 from core.views import StaffRequest, StaffView, pdf_response, row_or_404
 from inventory.access import has_perm_at_school
 from repairs.forms.stock import CountForm, JobsForm, MoveForm, ReceiveForm, ReverseForm, StockChangeForm, StockItemForm
 from repairs.models import Bench, BenchQuerySet, StockItem, StockItemQuerySet, StockMove
-from repairs.pages.stock import move_words, moves_of
+from repairs.pages.stock import STOCK_HEADER, move_words, moves_of, stock_rows
 from repairs.pdf import shopping_pdf
 from repairs.rules.quantities import stock_words
 from repairs.selectors.budgets import budgets_to_choose
@@ -79,15 +81,23 @@ class BenchStockView(StaffView):
 
     permission_required = "repairs.view_stock"
 
-    def get(self, request: StaffRequest, code: str) -> HttpResponse:
+    def get(self, request: StaffRequest, code: str) -> HttpResponseBase:
         mine = benches_for(request, self.permission_required)
         bench = row_or_404(mine, code=code)
+        lines = stock_lines(bench)
+        file = self.lines_taken_along(
+            what="stock", title=gettext("Stock of %(bench)s") % {"bench": bench}, header=STOCK_HEADER,
+            rows=stock_rows(lines), count=len(lines), schools=[bench.school_id], under=str(bench.school),
+        )  # fmt: skip
+        if file:
+            return file
         may_change = has_perm_at_school(request.user, CHANGE, bench.school_id) and bench.retired_at is None
         add = {"label": gettext("Add stock item"), "url": reverse("repairs:add-stock", args=[code])}
         context = {
             "bench": bench,
             "acts": [parts_instruments(), add] if may_change else [parts_instruments()],
-            "lines": stock_lines(bench),
+            "lines": lines,
+            "files": FILE_FORMS,
             "retired": bench.stock.exclude(retired_at=None),
             "benches": [one for one in mine.in_use() if one.pk != bench.pk],
             "may_change": may_change,

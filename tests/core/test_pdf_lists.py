@@ -8,6 +8,7 @@ from decimal import Decimal
 import pypdfium2
 
 from core.pdf_lists import list_pdf
+from core.sheets import Share
 from tests.factories import NOW, TODAY
 
 
@@ -28,9 +29,10 @@ def test_every_row_is_on_paper_and_the_heading_on_each_page():
 
 
 def test_it_says_what_it_was_narrowed_to_and_writes_amounts_and_days_as_people_do():
-    rows = [("TV-0001", Decimal("1216.8"), TODAY + timedelta(days=1))]
-    text = text_of(list_pdf(title="Jobs", header=("Number", "Cost", "Due"), rows=rows, at=NOW, under="Flute, Elm"))
-    assert all(words in text for words in ("Flute, Elm", "1,216.80", "Sep 15, 2026"))
+    rows = [("TV-0001", Decimal("1216.8"), TODAY + timedelta(days=1), Share("0.0532"))]
+    header = ("Number", "Cost", "Due", "Of a new one")
+    text = text_of(list_pdf(title="Jobs", header=header, rows=rows, at=NOW, under="Flute, Elm"))
+    assert all(words in text for words in ("Flute, Elm", "1,216.80", "Sep 15, 2026", "5.3%"))
 
 
 def test_no_word_of_a_heading_is_broken_where_other_columns_are_long():

@@ -81,6 +81,7 @@ def test_a_file_has_every_entry_and_is_an_entry_itself(client, auditor, school):
     sheet = load_workbook(io.BytesIO(b"".join(export(client, "xlsx", "?show=exports").streaming_content))).active
     assert [cell.value for cell in sheet[2]][:1] == [last.number]
     assert sheet.max_row == 2
+    assert export(client, "pdf", "?act=registered").content.startswith(b"%PDF")
 
 
 def test_how_one_left_is_in_the_file_and_on_its_entry_for_those_who_read_the_log(client, auditor, director, school):
@@ -123,7 +124,7 @@ def test_the_log_is_for_auditors_and_administrators(client, director, tech, admi
 def test_nothing_found_says_so(client, auditor):
     client.force_login(auditor)
     assert "No such entry" in client.get(f"{URL}?number=none").text
-    assert export(client, "pdf").status_code == 404
+    assert export(client, "txt").status_code == 404
 
 
 def test_the_chain_is_checked_a_stretch_at_a_time(client, auditor, school, monkeypatch):

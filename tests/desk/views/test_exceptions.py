@@ -34,6 +34,7 @@ def test_a_count_leads_to_its_rows_and_the_file_has_them(client, auditor, school
     assert lines == [("No serial number", horn.asset_number) for horn in bare]
     event = Event.objects.newest_first()[0]
     assert event.after == {"what": "exceptions", "form": "csv", "rows": 2}
+    assert client.get(reverse("desk:exceptions-export", args=["pdf"])).content.startswith(b"%PDF")
 
 
 def test_where_nothing_is_found_no_file_is_offered(client, auditor, school):
@@ -42,7 +43,7 @@ def test_where_nothing_is_found_no_file_is_offered(client, auditor, school):
     assert "Nothing breaks this rule now." in client.get(reverse("desk:exception", args=["overdue"])).text
 
 
-@pytest.mark.parametrize(("name", "arg"), [("desk:exception", "no-such"), ("desk:exceptions-export", "pdf")])
+@pytest.mark.parametrize(("name", "arg"), [("desk:exception", "no-such"), ("desk:exceptions-export", "txt")])
 def test_what_there_is_not_is_not_found(client, auditor, name, arg):
     client.force_login(auditor)
     assert client.get(reverse(name, args=[arg])).status_code == 404

@@ -72,9 +72,10 @@ def test_files_stand_in_the_log(client, auditor, school):
     assert [cell.value for cell in sheet[1]][:2] == ["Place", "Asset number"]
     told = Event.objects.filter(act="exported").order_by("number")
     assert [event.after["rows"] for event in told] == [10, 1]
+    assert get_file(client, "years", "pdf").content.startswith(b"%PDF")
 
 
-@pytest.mark.parametrize(("what", "form"), [("years", "pdf"), ("schedule", "csv")])
+@pytest.mark.parametrize(("what", "form"), [("years", "txt"), ("schedule", "csv")])
 def test_there_is_no_other_file(client, auditor, what, form):
     client.force_login(auditor)
     assert get_file(client, what, form).status_code == 404

@@ -128,7 +128,8 @@ def test_the_working_paper_has_what_it_takes_to_do_it_again(client, auditor, sch
     assert {row["Result"] for row in rows} == {"Deviation"}
     book = b"".join(client.get(address("sample-export", sample, "xlsx")).streaming_content)
     assert load_workbook(io.BytesIO(book)).active["C2"].value == numbers[0]
-    assert client.get(address("sample-export", sample, "pdf")).status_code == 404
+    assert client.get(address("sample-export", sample, "pdf")).content.startswith(b"%PDF")
+    assert client.get(address("sample-export", sample, "txt")).status_code == 404
     assert [one.after["rows"] for one in Event.objects.filter(act="exported").order_by("number")][:2] == [5, 8]
 
 

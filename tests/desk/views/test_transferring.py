@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import csv
+import io
+
 import pytest
 from django.urls import reverse
 
@@ -27,7 +30,16 @@ def test_one_school_offers_and_the_other_agrees(client, school, director, strang
     assert "It moves when somebody there agrees" in client.get(url).text
     client.force_login(stranger)
     assert horn.asset_number in client.get(reverse("desk:today")).text
-    assert horn.asset_number in client.get(reverse("desk:transfers")).text
+    offers = reverse("desk:transfers")
+    assert "?file=csv" in (text := client.get(offers).text)
+    assert horn.asset_number in text
+    (row,) = csv.DictReader(io.StringIO(client.get(f"{offers}?file=csv").getvalue().decode("utf-8-sig")))
+    assert (row["Offer"], row["Asset number"], row["Why"]) == (
+        "Offered to you",
+        horn.asset_number,
+        "More players there",
+    )
+    assert client.get(f"{offers}?file=pdf").content.startswith(b"%PDF")
     assert client.get(reverse("desk:instrument", args=[horn.asset_number])).status_code == 404
     answer = client.post(page, {"answer": "yes", "room_name": "Annex"})
     assert answer.headers["Location"] == reverse("desk:instrument", args=[horn.asset_number])

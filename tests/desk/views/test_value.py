@@ -7,6 +7,7 @@ import io
 from datetime import date
 from decimal import Decimal
 
+import pypdfium2
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -91,9 +92,11 @@ def test_files_are_read_by_others_and_stand_in_the_log(client, auditor, school):
     assert (cells["Book value"], cells["Maker"]) == (350, "=Brass")
     assert "value-schedule-2026-06-30.xlsx" in answer["Content-Disposition"]
     assert [event.after["rows"] for event in Event.objects.filter(act="exported").order_by("number")] == [1, 1]
+    paper = pypdfium2.PdfDocument(get_file(client, "schedule", "pdf").content)[0].get_textpage().get_text_range()
+    assert all(words in paper for words in ("As-is value", "338.00", "=Brass"))
 
 
-@pytest.mark.parametrize(("what", "form"), [("schools", "pdf"), ("people", "csv")])
+@pytest.mark.parametrize(("what", "form"), [("schools", "txt"), ("people", "csv")])
 def test_there_is_no_other_file(client, auditor, what, form):
     client.force_login(auditor)
     assert get_file(client, what, form).status_code == 404

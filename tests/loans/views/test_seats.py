@@ -73,6 +73,10 @@ def test_need_says_what_is_short_to_those_who_see_no_names(client, tech, school)
     need = client.get(reverse("loans:need")).text
     assert "1 instrument short" in need
     assert "For 1 student, 0 of whom have one; 1 short" in need
+    table = client.get(reverse("loans:need"), {"file": "csv"}).getvalue().decode("utf-8-sig")
+    assert table.splitlines()[1].startswith("Tuba,")
+    assert table.splitlines()[1].endswith(",1,0,0,0,0,1")
+    need += table
     places = client.get(reverse("loans:ensembles")).text
     assert "Marigold" not in need + places
     assert reverse("loans:period", args=[student.seats.get().period_id]) not in places

@@ -48,6 +48,13 @@ def test_the_list_shows_what_is_low_first_and_nothing_of_other_schools(desk, ben
     assert page.index("Valve oil") < page.index("Slide grease")
     assert "Below 4 bottles." in page
     assert "Their own screw" not in page
+    assert "?file=pdf" in page
+    table = desk.get(at("bench-stock", "elm-bench") + "?file=csv").getvalue().decode("utf-8-sig")
+    rows = [(row["Thing"], row["On hand"], row["Keep at least"]) for row in csv.DictReader(io.StringIO(table))]
+    assert [(thing, Decimal(much), Decimal(least)) for thing, much, least in rows] == [
+        ("Valve oil", 1, 4),
+        ("Slide grease", 5, 1),
+    ]
 
 
 def test_something_is_put_on_the_list_counted_and_received(desk, bench):
