@@ -33,8 +33,13 @@ LABELS: Mapping[str, Promise] = {
     "vendor": _("vendor"),
     "invoice": _("order or invoice number"),
     "warranty": _("warranty date"),
+    "price": _("replacement cost"),
 }
-SCOPE_LABELS: Mapping[str, Promise] = {"all": _("Everything held"), "federal": _("Paid for by a federal award")}
+SCOPE_LABELS: Mapping[str, Promise] = {
+    "all": _("Everything held"),
+    "federal": _("Paid for by a federal award"),
+    "in_use": _("In use"),
+}
 HEADER = (
     _("Asset number"), _("Serial"), _("Description"), _("Funding source"), _("Award number"), _("Award date"),
     _("Title holder"), _("Acquired on"), _("Cost"), _("Federal percent"), _("School"), _("Location"), _("Use"),
@@ -46,15 +51,19 @@ AT_ONCE = 1000
 ON_PAPER = (0, 1, 2, 3, 4, 6, 7, 8, 9, 10, 11, 12, 13, 20, 22, 23)
 
 
+def lacking_url(code: str, *, scope: str = "all") -> str:
+    """Return where the records without a field are listed."""
+    return f"{reverse('desk:property')}?{urlencode({'scope': scope, 'without': code})}"
+
+
 def count_lines(counts: Counter[str], *, scope: str) -> list[dict[str, Any]]:
     """How many lack each field, each linked to its rows; those that the rule asks first."""
-    url = reverse("desk:property")
     return [
         {
             "label": LABELS[code],
             "count": counts[code],
             "is_asked": code in RULED,
-            "url": f"{url}?{urlencode({'scope': scope, 'without': code})}",
+            "url": lacking_url(code, scope=scope),
         }
         for code in MISSING
     ]

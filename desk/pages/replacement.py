@@ -16,6 +16,7 @@ from core.charts import Chart, Series
 from core.days import month_and_year
 from core.money import dollars
 from core.sheets import OutValue, Share
+from desk.pages.property import lacking_url
 from desk.selectors.replacement import Need, first_curve
 from inventory.rules.replacement import YEARS, FleetUnit, replace_first
 from inventory.rules.survivors import ENOUGH_FOR_SCALE, Origin, SurvivorCurve
@@ -181,27 +182,35 @@ def origin_words(code: str, curve: SurvivorCurve, *, need: Need) -> str:
     }
 
 
-def marks_of(need: Need) -> list[str]:
-    """What the forecast does not know, a sentence each."""
+def marks_of(need: Need) -> list[dict[str, str]]:
+    """What the forecast does not know, a sentence each, linked to the records that lack it where there is such a list."""
     facts = need.facts
     marks = (
         (
+            "",
             sum(need.curves[one.kind].origin is Origin.LIFE_SPAN for one in facts),
             gettext(
                 "%(count)s of kinds with fewer than %(least)s retired by the district: their service life is the "
                 "catalog's, and well-kept old ones may last longer."
             ),
         ),
-        (sum(one.age_years is None for one in facts),
+        ("", sum(one.age_years is None for one in facts),
          gettext("%(count)s of unknown age: assumed to be at half the average life.")),
-        (sum(one.is_kind_price for one in facts),
+        ("price", sum(one.is_kind_price for one in facts),
          gettext("%(count)s without a replacement cost on record: priced at the midpoint of the kind's price range.")),
-        (sum(not one.is_inspected for one in facts),
+        ("condition", sum(not one.is_inspected for one in facts),
          gettext("%(count)s never inspected: counted as if in playing condition.")),
-        (need.out_of_use,
+        ("", need.out_of_use,
          gettext("%(count)s retired or kept for parts: not included.")),
     )  # fmt: skip
-    return [words % {"count": f"{count:,}", "least": ENOUGH_FOR_SCALE} for count, words in marks if count]
+    return [
+        {
+            "words": words % {"count": f"{count:,}", "least": ENOUGH_FOR_SCALE},
+            "url": lacking_url(code, scope="in_use") if code else "",
+        }
+        for code, count, words in marks
+        if count
+    ]
 
 
 def method_of(need: Need) -> dict[str, str]:

@@ -15,6 +15,7 @@ from django.utils.translation import gettext_lazy as _
 from core.days import full_day
 from core.money import dollars
 from core.sheets import OutValue, Share
+from desk.pages.property import lacking_url
 from desk.selectors.value import FleetValue, Sums, Valued, fiscal_year_begins
 from desk.selectors.value_year import ADDED, DISPOSED, TRANSFERRED, Count, FiscalYear, Movement
 from inventory.catalog.load import catalog
@@ -120,17 +121,21 @@ def kind_lines(fleet: FleetValue) -> list[dict[str, Any]]:
     return sorted(lines, key=lambda line: str(line["name"]))
 
 
-def marks_of(total: Sums) -> list[str]:
-    """What the sums do not know, a sentence each."""
+def marks_of(total: Sums, *, is_now: bool) -> list[dict[str, str]]:
+    """What the sums do not know, a sentence each; of today, linked to the records that lack it."""
     notes = (
-        (total.without_cost, gettext("%(count)s without a recorded cost: not counted in cost or book value.")),
-        (total.without_day, gettext("%(count)s without an acquisition date: counted from the date of registration.")),
-        (total.by_kind_price, gettext(
+        ("cost", total.without_cost, gettext("%(count)s without a recorded cost: not counted in cost or book value.")),
+        ("acquired", total.without_day, gettext("%(count)s without an acquisition date: counted from the date of registration.")),
+        ("price", total.by_kind_price, gettext(
             "%(count)s without a replacement cost on record: priced at the midpoint of the kind's price range."
         )),
-        (total.not_inspected, gettext("%(count)s not inspected by that day: valued as if in playing condition.")),
+        ("condition", total.not_inspected, gettext("%(count)s not inspected by that day: valued as if in playing condition.")),
     )  # fmt: skip
-    return [words % {"count": f"{count:,}"} for count, words in notes if count]
+    return [
+        {"words": words % {"count": f"{count:,}"}, "url": lacking_url(code) if is_now else ""}
+        for code, count, words in notes
+        if count
+    ]
 
 
 def method_of(fleet: FleetValue) -> dict[str, Any]:

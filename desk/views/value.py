@@ -94,7 +94,7 @@ class ValueView(ValueBase):
             "total": fleet.total,
             "schools": school_lines(fleet, names=self.names()),
             "kinds": kind_lines(fleet),
-            "marks": marks_of(fleet.total),
+            "marks": marks_of(fleet.total, is_now=as_of == AsOf(timezone.localdate())),
             "method": method_of(fleet),
             "may_sample": request.user.has_perm("inventory.view_sample"),
         }

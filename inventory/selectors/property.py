@@ -12,14 +12,14 @@ from typing import Any, Final
 
 from django.db.models import Case, Count, Q, QuerySet, When
 
-from inventory.models import Instrument, InstrumentQuerySet, School, Whereabouts
+from inventory.models import Instrument, InstrumentQuerySet, School, Whereabouts, in_use_on
 from inventory.selectors.school_sums import SchoolSums
 
 # A federal award paid, or there is an award and nobody has said that it is none of the federal government's (0 percent).
 AWARDED: Final = ~Q(award_number="") & Q(federal_percent=None)
 FEDERAL: Final = Q(federal_percent__gt=0) | AWARDED
 # What a scope takes in of everything the district holds.
-SCOPES: Final[Mapping[str, Q]] = {"all": Q(), "federal": FEDERAL}
+SCOPES: Final[Mapping[str, Q]] = {"all": Q(), "federal": FEDERAL, "in_use": in_use_on()}
 # By the code of a field: what is true of an instrument whose record lacks it. A kind and a number every record has; the
 # title is the district's where nobody else holds it; where it is in use, its whereabouts say.
 MISSING: Final[Mapping[str, Q]] = {
@@ -35,6 +35,7 @@ MISSING: Final[Mapping[str, Q]] = {
     "vendor": Q(vendor=""),
     "invoice": Q(order_number="", invoice_number=""),
     "warranty": Q(warranty_until=None),
+    "price": Q(replacement_amount=None),
 }
 RULED: Final = ("funding", "award", "award_date", "acquired", "cost", "percent", "location", "condition")  # by the rule
 ANY = "any"  # whatever the rule asks

@@ -99,7 +99,11 @@ def test_how_long_a_kind_lasts_and_where_that_comes_from(need):
 
 
 def test_what_is_not_known_is_said(need):
-    told = " ".join(marks_of(need))
+    marks = marks_of(need)
+    told = " ".join(mark["words"] for mark in marks)
+    assert [mark["url"].partition("?")[2] for mark in marks if "replacement cost" in mark["words"]] == [
+        "scope=in_use&without=price"
+    ]
     assert "3 of kinds with fewer than 5 retired by the district" in told
     assert "1 of unknown age" in told
     assert "2 without a replacement cost on record" in told

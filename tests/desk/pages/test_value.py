@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
+from django.urls import reverse
 
 from desk.pages.value import (
     SCHEDULE_HEADER,
@@ -63,12 +64,15 @@ def test_a_kind_is_charged_as_a_group(trumpet):
 
 def test_what_is_not_known_is_said(trumpet, school):
     make_instrument(school=school)
-    told = " ".join(marks_of(fleet_value(AsOf(TODAY)).total))
+    marks = marks_of(fleet_value(AsOf(TODAY)).total, is_now=True)
+    told = " ".join(mark["words"] for mark in marks)
     assert "1 without a recorded cost" in told
     assert "1 without an acquisition date" in told
     assert "2 without a replacement cost on record" in told
     assert "2 not inspected" in told
-    assert marks_of(fleet_value(AsOf(date(2000, 1, 1))).total) == []
+    assert marks[0]["url"] == f"{reverse('desk:property')}?scope=all&without=cost"
+    assert {mark["url"] for mark in marks_of(fleet_value(AsOf(TODAY)).total, is_now=False)} == {""}
+    assert marks_of(fleet_value(AsOf(date(2000, 1, 1))).total, is_now=True) == []
 
 
 def test_the_schedule_has_a_line_for_each_instrument(trumpet, school):

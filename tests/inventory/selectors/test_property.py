@@ -17,6 +17,7 @@ WHOLE = {
     "funding_source": "Title IV-A", "award_number": "S424A250001", "awarded_on": date(2025, 1, 1),
     "acquired_on": date(2025, 8, 1), "acquisition_cost_amount": Decimal(6500), "federal_percent": Decimal(60),
     "vendor": "Plain Music", "order_number": "PO-1", "warranty_until": date(2030, 8, 1),
+    "replacement_amount": Decimal(7000),
 }  # fmt: skip
 
 
@@ -50,6 +51,7 @@ def test_a_whole_record_lacks_nothing(school):
         ({"vendor": ""}, {"vendor"}),
         ({"order_number": ""}, {"invoice"}),
         ({"warranty_until": None}, {"warranty"}),
+        ({"replacement_amount": None}, {"price"}),
     ],
 )
 def test_each_missing_field_is_counted_and_leads_to_its_row(school, fields, codes):
@@ -74,4 +76,5 @@ def test_only_what_a_federal_award_paid_for_and_only_what_is_held(school):
     make_whole(school, federal_percent=Decimal(0))
     make_disposal(make_whole(school), market_amount=Decimal(100))
     assert list(held(Instrument.objects.all(), scope="federal")) == [federal]
-    assert (counts()[ALL], counts(scope="federal")[ALL]) == (2, 1)
+    Instrument.objects.filter(pk=make_whole(school).pk).update(is_retired=True)
+    assert [counts(scope=scope)[ALL] for scope in ("all", "federal", "in_use")] == [3, 2, 2]
