@@ -67,6 +67,8 @@ def values_changed(event: Event, refs: References) -> list[Change]:
     begins = event.act in BEGINS
     names = [name for name in event.after if name not in NOT_VALUES and (begins or name in event.before)]
     model = _models().get(event.subject_type) if names else None
+    if model is Disposal:
+        names = [*(name for name in LABELS if name in names), *(name for name in names if name not in LABELS)]
 
     def words(said: Mapping[str, Any], name: str) -> str:
         value = said[name]

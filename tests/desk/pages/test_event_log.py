@@ -41,11 +41,11 @@ def test_from_and_to_are_said_in_plain_words(subject_type, name, before, after, 
 
 def test_what_begins_a_record_says_all_of_it_on_its_page_and_in_a_file_alone():
     after = {
-        "way": "sold",
+        "approved_by": 7,
         "on": "2026-09-14",
         "proceeds_amount": "9000.01",
-        "approved_by": 7,
         "typed": {"because": "x"},
+        "way": "sold",
     }
     event = make_event("left_fleet", "inventory.disposal", after=after)
     refs = References({}, {"approved_by": {7: "Rosa Lund"}})
