@@ -17,4 +17,4 @@ class DeskConfig(AppConfig):
         register(PERMISSIONS)
         register_demand(short_of_instruments)
         register_figures(queue_recompute)
-        register_sweep("desk.tasks.queue_due_reckoning")
+        register_sweep("desk.tasks.queue_due_recompute")

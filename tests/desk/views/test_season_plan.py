@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import io
 import re
 
 import pypdfium2
 import pytest
-from django.core.management import call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from core.models import Event, LongWork
-from desk.season_kept import HOLDS_FOR
+from core.models import Event
 from inventory.models import Instrument, PurchaseRequest, Role, StaffRole
 from repairs.models import Job
 from tests.factories import (
@@ -47,6 +44,10 @@ def director(client, school):
 
 @pytest.fixture
 def band(school):
+    return make_band(school)
+
+
+def make_band(school):
     """Two trumpet seats of the wind band, a trumpet that is ready and one with a stuck slide."""
     make_school_bench(school, name="Back room bench")
     ensemble = make_ensemble(school=school, name="Wind band", priority=1)
@@ -357,57 +358,3 @@ def test_what_more_money_fills_is_drawn_and_said(client, director, band, school)
     ]
     assert "$100 more for outside shops would fill 1 seat more." in page
     assert "2 more hours: Back room bench would fill 1 seat more." in page
-
-
-@pytest.fixture
-def large(client, director, band, monkeypatch):
-    """The worker plans what a request would have no time for."""
-    monkeypatch.setattr("desk.views.season_plan.MOST_FOR_MORE", 1)
-    monkeypatch.setattr("desk.views.season_plan.PLAN_WITHIN", 0.0)
-    return reverse("desk:season-plan") + f"{ASKED}&shop_money=90"
-
-
-def work() -> LongWork:
-    call_command("work", once=True, stdout=io.StringIO())
-    return LongWork.objects.latest("queued_at")
-
-
-def test_a_large_season_is_planned_by_the_worker_and_shown_to_whoever_asked_for_a_day(client, director, large, school):
-    small = client.get(reverse("desk:season-plan")).text
-    assert "Season plan" in small
-    asked = [client.get(f"{large}&junk=Ana").headers["Location"] for _ in range(2)]  # the second while the first waits
-    row = work()
-    assert asked == [f"/progress/{row.pk}/"] * 2
-    assert (row.is_failed, row.result_url) == (False, large)
-    page = " ".join(client.get(row.result_url).text.split())
-    assert "2 of 2 seats filled" in page
-    assert "Not proven best" not in page
-    paper = pypdfium2.PdfDocument(client.get(large.replace("?", "plan.pdf?")).content)
-    assert "2 of 2 seats filled" in " ".join("".join(one.get_textpage().get_text_range() for one in paper).split())
-    other = make_director(school, username="other")
-    client.force_login(other)
-    assert client.get(large).status_code == 302, "another person's is not shown"
-
-
-def test_a_large_season_that_changed_is_planned_again_but_not_at_once(client, large, school):
-    client.get(large)
-    row = work()
-    make_seat(place=make_ensemble(school=school, name="Jazz band", priority=2), kind_code="trumpet")
-    page = " ".join(client.get(large).text.split())
-    assert "0 of 3 seats filled" in page, "as far as the time of a request reaches"
-    LongWork.objects.update(finished_at=row.finished_at - HOLDS_FOR)
-    assert client.get(large).status_code == 302
-    assert LongWork.objects.open().count() == 1
-
-
-def test_what_takes_long_to_read_is_left_to_the_worker_unread_and_a_long_plan_is_folded(client, large, monkeypatch):
-    """Common practice, no source."""
-    monkeypatch.setattr("desk.views.season_plan.MOST_TO_READ", 0)
-    monkeypatch.setattr("desk.pages.season_plan.LONG", 0)
-    with monkeypatch.context() as unread:
-        unread.setattr("desk.views.season_plan.season_for", None)
-        assert client.get(large).status_code == 302
-    page = client.get(work().result_url)
-    folded = [one["name"] for one in page.context["page"]["ensembles"]]
-    assert folded
-    assert page.text.count('<details class="fold">') >= len(folded)
