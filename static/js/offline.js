@@ -6,6 +6,7 @@ import { say } from "./words.js";
 const EVERY_MS = 30 * 60_000;
 const MOST_BYTES = 12_000_000;
 const GONE = new Set([403, 404, 410]);
+const NOTED_EACH = 5; // pages
 const MOST_AHEAD = 3; // steps of a plan behind the one at hand
 const { asOf = "", offline = "" } = document.body.dataset;
 
@@ -83,10 +84,21 @@ const hold = async (worker) => {
     pages[address] = { version, size: page.html.size };
     if (!address.includes("?")) for (const ahead of stepsAhead(page.text)) await take(ahead, version);
   };
-  for (const link of list.querySelectorAll("[data-hold]")) await take(link.getAttribute("href"), link.dataset.hold);
+  const links = [...list.querySelectorAll("[data-hold]")];
+  let id = last?.id;
+  /** What is there so far: pocket.js offers nothing whose page is still to come. */
+  const note = async (at, there, { isLoading }) => {
+    const count = links.filter((link) => there[link.getAttribute("href")]).length;
+    id = await keep("held", { at, pages: there, loading: isLoading ? { count, all: links.length } : null }, { id }) ?? id;
+    document.dispatchEvent(new Event("held"));
+  };
+  for (const [number, link] of links.entries()) {
+    if (number % NOTED_EACH === 0) await note(last?.at ?? 0, { ...before, ...pages }, { isLoading: true });
+    await take(link.getAttribute("href"), link.dataset.hold);
+  }
   for (const address of Object.keys(before)) if (!pages[address]) await put(address, null);
   worker.postMessage([...list.querySelectorAll("[data-hold-file]")].map((link) => link.getAttribute("href")));
-  await keep("held", { at: isWhole ? Date.now() : last?.at ?? 0, pages }, { id: last?.id });
+  await note(isWhole ? Date.now() : last?.at ?? 0, pages, { isLoading: !isWhole });
   document.body.dataset.held = Object.keys(pages).length;
 };
 

@@ -1,4 +1,5 @@
 // The register on the phone: finds an instrument by what is typed, scanned, or named by the address that could not be reached.
+import { kept } from "./device-store.js";
 import { say } from "./words.js";
 
 const MOST = 20;
@@ -10,6 +11,8 @@ const register = JSON.parse($("#register").textContent);
 const box = $("#pocket-text");
 const list = $("[data-pocket-list]");
 const says = $("[data-pocket-says]");
+const loading = $("[data-pocket-loading]");
+let held; // what offline.js has noted of the pages on this phone
 
 const fold = (text) => text.trim().toLowerCase();
 
@@ -19,18 +22,18 @@ const matching = (typed) => {
   return exact.length ? exact : register.filter((row) => fold([row.number, ...row.also, row.name].join(" ")).includes(text));
 };
 
+/** Whether the page can be opened: with a signal each can. */
+const isThere = (address) => Boolean(address) && (!("asOf" in document.body.dataset) || Boolean(held?.pages[address]));
+
 const walkOf = (row, purpose) => `${row.walk}?${new URLSearchParams({ number: row.number, purpose })}`;
 
 const line = (row) => {
   const item = $("[data-pocket-line]").content.firstElementChild.cloneNode(true);
   item.querySelectorAll("[data-pocket]").forEach((one) => { one.textContent = row[one.dataset.pocket]; });
   const act = (href, textContent) => Object.assign(document.createElement("a"), { className: "btn btn-small", href, textContent });
-  if (row.walk) {
-    $("[data-pocket-walks]", item).replaceChildren(
-      ...row.purposes.map(([purpose, label]) => act(walkOf(row, purpose), say("inspect", { purpose: label }))),
-      act(`${row.play}?${new URLSearchParams({ number: row.number })}`, say("play-test")),
-    );
-  }
+  const walks = isThere(row.walk) ? row.purposes.map(([purpose, label]) => act(walkOf(row, purpose), say("inspect", { purpose: label }))) : [];
+  const plays = isThere(row.play) ? [act(`${row.play}?${new URLSearchParams({ number: row.number })}`, say("play-test"))] : [];
+  $("[data-pocket-walks]", item).replaceChildren(...walks, ...plays);
   return item;
 };
 
@@ -53,9 +56,16 @@ const goOn = () => {
   const number = BEGIN.exec(location.pathname)?.[1];
   const row = number && register.find((one) => one.number === decodeURIComponent(number));
   const purpose = new URLSearchParams(location.search).get("purpose") ?? (row?.purposes.length === 1 ? row.purposes[0][0] : "");
-  if (row?.walk && purpose) location.replace(walkOf(row, purpose));
+  if (row && purpose && isThere(row.walk)) location.replace(walkOf(row, purpose));
 };
 
+const readHeld = async () => {
+  [held] = await kept("held");
+  loading.hidden = !held?.loading;
+  if (held?.loading) loading.textContent = say("loading", held.loading);
+};
+
+await readHeld().catch(() => {});
 if ("instead" in document.body.dataset) {
   goOn();
   box.value = asked();
@@ -66,3 +76,4 @@ if ("instead" in document.body.dataset) {
 box.addEventListener("input", show);
 $("[data-pocket-find]").addEventListener("submit", (event) => { event.preventDefault(); show(); });
 show();
+document.addEventListener("held", () => readHeld().catch(() => {}));

@@ -6,6 +6,7 @@ What a person does in a storage room is common practice, no source. The word "si
 from __future__ import annotations
 
 import json
+import re
 from datetime import timedelta
 
 import pytest
@@ -74,6 +75,27 @@ def test_a_signal_lost_while_pages_are_fetched_again_leaves_those_of_before(scho
     page.context.set_offline(True)
     page.goto(reverse("repairs:job", args=[gone.pk]))
     expect(page.locator("#step-title")).to_be_attached()
+
+
+def test_while_pages_are_still_loading_only_what_is_there_is_offered_and_how_far_it_is_is_said(school, tech, open_page):
+    make_instrument(school=school, asset_number="TV-1")
+    page = open_page(user=tech, service_workers="allow")
+    walk = f"**{reverse('inventory:walk-like', args=['TV-1'])}"
+    page.context.route(walk, lambda route: None)  # is never answered
+    with page.expect_request(walk):
+        page.goto(reverse("desk:today"))
+    page.context.set_offline(True)
+    page.goto(reverse("desk:find") + "?text=TV-1")
+    expect(page.get_by_text(re.compile(r"^Still loading: \d+ of \d+[.]$"))).to_be_visible()
+    expect(page.get_by_text("TV-1", exact=True)).to_be_visible()
+    expect(page.get_by_role("link", name="Inspect: On arrival")).to_have_count(0)
+    page.context.unroute_all()
+    page.context.set_offline(False)
+    carried(page)
+    page.context.set_offline(True)
+    page.goto(reverse("desk:find") + "?text=TV-1")
+    expect(page.get_by_role("link", name="Inspect: On arrival")).to_be_visible()
+    expect(page.get_by_text("Still loading")).to_be_hidden()
 
 
 @pytest.mark.drill
