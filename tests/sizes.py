@@ -54,7 +54,8 @@ MEASURE = """(isLarge) => {
   const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   for (let text; (text = texts.nextNode()); ) {
     const parent = text.parentElement;
-    if (text.data.trim() && parent.checkVisibility() && parseFloat(getComputedStyle(parent).fontSize) < 11 && !parent.closest('svg')) {
+    const drawn = parent.closest('text')?.getScreenCTM().a ?? 1; // a drawing is shown larger or smaller than it was laid out
+    if (text.data.trim() && parent.checkVisibility() && !parent.closest('title, desc') && parseFloat(getComputedStyle(parent).fontSize) * drawn < 10.95) {
       flaws.push(`too small to read: ${name(parent)}`);
     }
     if (!text.data.trim() || !parent.checkVisibility() || parent.closest('.visually-hidden, script, svg, select, textarea, code')) continue;

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, Literal
 
 from django import template
 from django.template.loader import render_to_string
@@ -53,7 +53,7 @@ SIGN_COLOR = {EffectGroup.STOPS: "#9c2f24", EffectGroup.LIMITS: "#8a4b08", Effec
 # What heads the parts of a kind: the air goes through those of wind instruments in order.
 PARTS_HEADINGS = {Family.BRASS: _("Air path"), Family.WOODWIND: _("Air path")}
 
-WIDTHS_OF: Mapping[str, tuple[Width, ...]] = {
+WIDTHS_OF: Mapping[str, tuple[Literal["phone", "wide", "small"], ...]] = {
     "page": ("phone", "wide"),
     "phone": ("phone",),
     "wide": ("wide",),
@@ -171,10 +171,11 @@ def air_path_tag(
     """Draw the air path of a kind.
 
     ``marks`` and ``links`` are by part code. Sizes: "page" (phone and desk variants, with the list of stations), "phone",
-    "wide" (one drawing, no list), "small" (one color, no labels, no links, numbers at findings alone: for paper, as large
-    as ``wide`` by ``tall`` millimeters allow).
+    "wide" (one drawing, no list), "map" (of what is not on the instrument only what has a finding), "small" (one color, no
+    labels, no links, numbers at findings alone: for paper, as large as ``wide`` by ``tall`` millimeters allow).
     """
-    drawings = [(width, air_path(kind=kind, marks=marks or {}, width=width)) for width in WIDTHS_OF[size]]
+    widths: tuple[Width, ...] = ("map",) if size == "map" else WIDTHS_OF[size]
+    drawings = [(width, air_path(kind=kind, marks=marks or {}, width=width)) for width in widths]
     paper = on_paper(drawings[0][1], wide=wide, tall=tall) if size == "small" else None
     pictures = [(width, picture_of(drawing, links=links or {}, paper=paper)) for width, drawing in drawings]
     return {

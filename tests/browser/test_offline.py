@@ -81,7 +81,7 @@ def test_while_pages_are_still_loading_only_what_is_there_is_offered_and_how_far
     make_instrument(school=school, asset_number="TV-1")
     page = open_page(user=tech, service_workers="allow")
     walk = f"**{reverse('inventory:walk-like', args=['TV-1'])}"
-    page.context.route(walk, lambda route: None)  # is never answered
+    page.context.route(walk, lambda _route: None)  # is never answered
     with page.expect_request(walk):
         page.goto(reverse("desk:today"))
     page.context.set_offline(True)

@@ -15,11 +15,13 @@ from inventory.rules.picture.labels import fits_named, labelled, overlaps, stati
 from inventory.rules.picture.shapes import Box, Caption, Drawing, Figure, Mark, Place, Point, Station, Stroke
 from inventory.rules.verdict import EffectGroup
 
-Width = Literal["phone", "wide", "small"]
+Width = Literal["phone", "wide", "map", "small"]
+FOUND_ALONE = {"map", "small"}  # of the parts that are not on the instrument these show those with a finding
 OFF_ROLES = {"case", "finish", "brace", "stand", "frame"}  # seen on the walk, but no air goes through them
 PIECES = "valve_pieces"
 PIECE_STEP, PIECE_ROW = 38.0, 62.0
 NAME_WIDE, NAME_ROW = 156.0, 32.0
+APART = 24.0  # between a valve taken apart and the other parts, and from a caption to other words on its line
 SIGNS = {
     EffectGroup.STOPS: gettext_noop("stops playing"),
     EffectGroup.LIMITS: gettext_noop("limits playing"),
@@ -43,6 +45,7 @@ class Page:
 PAGES: Mapping[Width, Page] = {
     "phone": Page(328, 328, 300),
     "wide": Page(640, 480, 292, beside=230),
+    "map": Page(328, 328, 292),
     "small": Page(328, 328, 300),
 }
 
@@ -71,7 +74,7 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
     """
     for code in marks:
         kind.part(code)
-    laid = laid_out(kind, width=width, off=frozenset(marks) if width == "small" else None)
+    laid = laid_out(kind, width=width, off=frozenset(marks) if width in FOUND_ALONE else None)
     stations = stations_of(kind, laid, marks)
     captions = tuple(c for c in laid.captions if not any(overlaps(c.box, station_box(s)) for s in stations))
     labels, height = (
@@ -79,7 +82,7 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
         if width == "small"
         else labelled(
             stations,
-            taken=[*laid.keep, *(caption.box for caption in captions)],
+            taken=[*laid.keep, *((a - APART, b, c + APART, d) for a, b, c, d in (caption.box for caption in captions))],
             named=laid.named,
             off=laid.off,
             page=(laid.width, laid.height),
@@ -134,6 +137,7 @@ def laid_out(kind: Kind, *, width: Width, off: frozenset[str] | None = None) -> 
     elif page.beside:
         half = max(PIECE_STEP * len(inside), 200.0) if inside else 0.0
         bottom = _pieces(laid, inside, caption=words, x=0, y=laid.rail, width=half)
+        half += APART if inside else 0
         laid.height = max(bottom, _names(laid, others, x=half, y=laid.rail, width=page.width - half))
     else:
         bottom = _pieces(laid, inside, caption=words, x=0, y=laid.rail, width=page.width)

@@ -23,7 +23,7 @@ Shape = tuple[str, ...]  # paths to be filled
 BOTTOM_LINE = {"treble": "E4", "bass": "G2", "alto": "F3", "neutral": "E4"}
 CLEF_LINE = {"treble": 2, "bass": 6, "alto": 4, "neutral": 4}  # steps above the bottom line where the clef sits
 TOP_STEP = 8  # the top line, in steps above the bottom line
-PAGES = {"phone": (328.0, 9), "wide": (560.0, 16), "small": (328.0, 12)}  # width, notes in a system at most
+PAGES = {"phone": (288.0, 8), "wide": (420.0, 12), "small": (328.0, 12)}  # width, notes in a system at most
 
 
 WORDS = {

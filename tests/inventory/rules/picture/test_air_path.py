@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from itertools import combinations
+from itertools import combinations, product
 from math import hypot
 from pathlib import Path
 
@@ -69,9 +69,27 @@ def test_stations_stand_inside_the_picture_and_apart_from_each_other(width):
             assert hypot(a.x - b.x, a.y - b.y) >= 24, said(kind, width, a, b)
 
 
-def test_on_a_desk_a_picture_without_findings_is_at_most_300_high():
+@pytest.mark.parametrize(("width", "enlarged"), [("wide", 1.0), ("map", 336 / 328)])
+def test_on_a_desk_a_picture_without_findings_is_at_most_300_high(width, enlarged):
+    """The map of a walk is as wide as the style sheet lets it be; its list beneath names what is not on the instrument."""
     for kind in every_kind():
-        assert air_path(kind=kind, marks={}, width="wide").height <= 300, kind.code
+        assert air_path(kind=kind, marks={}, width=width).height * enlarged <= 300, kind.code
+
+
+def test_other_parts_stand_apart_from_a_valve_taken_apart():
+    laid = laid_out(catalog().kinds["trumpet"], width="wide")
+    inside = [laid.spots[code][0] for code in laid.off - laid.named.keys()]
+    assert inside
+    assert min(laid.spots[code][0] for code in laid.named) - max(inside) >= 56  # room for a sign and its words
+
+
+def test_no_words_read_on_into_a_caption():
+    for kind in every_kind():
+        drawing = air_path(kind=kind, marks=make_marks(kind=kind, seed=2, count=5), width="wide")
+        for label, caption in product(drawing.labels, drawing.captions):
+            if label.code not in drawing.off and label.box[1] < caption.box[3] and caption.box[1] < label.box[3]:
+                gap = max(label.box[0] - caption.box[2], caption.box[0] - label.box[2])
+                assert gap >= 24, said(kind, "wide", label, caption)
 
 
 OVERALL = {"spring", "screw", "rod", "tone_hole", "adjusting_screw", "key_cork"}  # found all over a woodwind
