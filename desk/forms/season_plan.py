@@ -23,6 +23,7 @@ from repairs.models import BenchQuerySet
 SALT = "season-plan"
 BESIDE = forms.CheckboxInput(attrs={"form": "start"})  # the form is in the bar, what it asks on the page
 MAX_AGE = timedelta(hours=12)
+STARTS = ("jobs", "orders", "purchases")
 
 
 def limit_field(label: Any) -> forms.DecimalField:
@@ -73,10 +74,11 @@ class SeasonPlanForm(forms.Form):
 
 
 class StartSeasonForm(OnceForm):
-    """What a plan starts: the jobs to open and what to ask for, sealed as they were shown, and which of the two."""
+    """What a plan starts: jobs, shop orders and purchases, sealed as they were shown, and which of them."""
 
     plan = forms.CharField(widget=forms.HiddenInput)
     jobs = forms.BooleanField(required=False, initial=True, widget=BESIDE)
+    orders = forms.BooleanField(required=False, initial=True, widget=BESIDE)
     purchases = forms.BooleanField(required=False, initial=True, widget=BESIDE)
 
     def __init__(self, *args: Any, today: date, words: Mapping[str, str] | None = None, **kwargs: Any) -> None:
@@ -84,14 +86,15 @@ class StartSeasonForm(OnceForm):
         self.today = today
         for name, label in (words or {}).items():
             self.fields[name].label = label
-        for name in ("jobs", "purchases") if words is not None and len(words) < 2 else ():
-            self.fields[name].widget = forms.HiddenInput()
+        for name in STARTS if words is not None else ():
+            if len(words or ()) < 2 or name not in (words or ()):
+                self.fields[name].widget = forms.HiddenInput()
 
     @classmethod
     def of(cls, page: Mapping[str, Any], *, words: Mapping[str, str], today: date) -> Self:
         needed_by = page["needed_by"]
         plan = {
-            "numbers": page["to_start"], "requests": page["to_request"], "needed_by": needed_by and str(needed_by),
+            "numbers": page["to_start"], "orders": page["to_send"], "requests": page["to_request"], "needed_by": needed_by and str(needed_by),
             "made_on": str(today),
         }  # fmt: skip
         return cls(initial={"plan": signing.dumps(plan, salt=SALT, compress=True)}, words=words, today=today)
@@ -109,8 +112,8 @@ class StartSeasonForm(OnceForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or {}
-        if not cleaned.get("jobs") and not cleaned.get("purchases"):
-            raise forms.ValidationError(gettext("Choose jobs, purchases or both."))
+        if not any(cleaned.get(name) for name in STARTS):
+            raise forms.ValidationError(gettext("Choose jobs, shop orders or purchases."))
         return cleaned
 
 

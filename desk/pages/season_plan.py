@@ -49,6 +49,7 @@ def season_page(
 ) -> dict[str, Any]:
     """What templates/desk/season_plan.html and the paper show."""
     benches, ensembles = _benches(found, plan), _ensembles(found, plan.filled)
+    sent = [_work(found, one) for one in plan.decisions if one.action is Action.SEND_OUT]
     return {
         "schools": [school.name for school in found.schools.values()],
         "made_at": made_at,
@@ -67,8 +68,9 @@ def season_page(
         "to_start": [
             line["number"] for bench in benches if bench["is_bench"] for line in bench["lines"] if line["may_start"]
         ],
+        "to_send": [line["number"] for line in sent if line["may_start"]],
         "to_request": [request for request in _to_request(found, plan) if request["left"]],
-        "sent": [_work(found, one) for one in plan.decisions if one.action is Action.SEND_OUT],
+        "sent": sent,
         "bought": [_bought(found, one) | {"requested": n} for one, n in _requested(found, plan)],
         "bought_total": dollars(sum((one.amount for one in plan.decisions if one.action is Action.BUY), Decimal(0))),
         "as_they_are": sum(one.action is Action.USE for one in plan.decisions),

@@ -17,9 +17,13 @@ MOST_STOPPED = 10  # named one by one
 
 def start_words(page: Mapping[str, Any]) -> dict[str, str]:
     """Return what a plan can start now, with its numbers, by the field of its form."""
-    jobs, count = len(page["to_start"]), sum(line["left"] for line in page["to_request"])
+    jobs, orders = len(page["to_start"]), len(page["to_send"])
+    count = sum(line["left"] for line in page["to_request"])
     words = {
         "jobs": ngettext("Open %(count)d job", "Open %(count)d jobs", jobs) % {"count": jobs} if jobs else "",
+        "orders": ngettext("Write %(count)d shop order", "Write %(count)d shop orders", orders) % {"count": orders}
+        if orders
+        else "",
         "purchases": ngettext("Request %(count)d instrument", "Request %(count)d instruments", count) % {"count": count}
         if count
         else "",
@@ -38,16 +42,20 @@ def stopped_words(stopped: Mapping[str, str]) -> Iterator[str]:
 
 def started_page(started: StartedSeason) -> dict[str, Any]:
     """What templates/desk/season_started.html shows."""
-    jobs, requests = len(started.jobs), len(started.requests)
+    jobs, orders, requests = len(started.jobs), len(started.orders), len(started.requests)
     done = []
     if jobs:
         done.append(ngettext("%(count)d job opened", "%(count)d jobs opened", jobs) % {"count": jobs})
+    if orders:
+        words = ngettext("%(count)d shop order written", "%(count)d shop orders written", orders)
+        done.append(words % {"count": orders})
     if requests:
         words = ngettext("%(count)d purchase request filed", "%(count)d purchase requests filed", requests)
         done.append(words % {"count": requests})
     return {
         "title": ", ".join(done),
         "jobs": started.jobs,
+        "orders": started.orders,
         "to_buy": [
             {
                 "bench": bench.name,

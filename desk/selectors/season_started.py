@@ -1,4 +1,4 @@
-"""What somebody started of a season plan in one act: jobs, the parts they lack, purchase requests."""
+"""What somebody started of a season plan in one act: jobs, the parts they lack, shop orders, purchase requests."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from datetime import datetime
 
 from core.models import User
 from inventory.models import PurchaseRequest
-from repairs.models import Bench, Job
+from repairs.models import Bench, Job, ShopOrder
 from repairs.selectors.stock import MOST_JOBS, shopping_for
 
 
@@ -18,10 +18,11 @@ class StartedSeason:
     jobs: tuple[Job, ...]
     requests: tuple[PurchaseRequest, ...]
     to_buy: dict[Bench, int]
+    orders: tuple[ShopOrder, ...] = ()
 
 
 def started_at(at: datetime, *, by: User, now: datetime) -> StartedSeason:
-    """Return what this person started at that moment. Seven queries for each bench beside three."""
+    """Return what this person started at that moment. Seven queries for each bench beside four."""
     jobs = tuple(Job.objects.visible_to(by).filter(opened_at=at, opened_by=by).for_table())
     requests = PurchaseRequest.objects.visible_to(by).filter(asked_at=at, asked_by=by)
     numbers = {job.instrument.asset_number for job in jobs}
@@ -29,4 +30,5 @@ def started_at(at: datetime, *, by: User, now: datetime) -> StartedSeason:
     for bench in dict.fromkeys(job.bench for job in jobs):
         lines = shopping_for(bench, jobs=MOST_JOBS, at=now).list.lines
         to_buy[bench] = sum(not numbers.isdisjoint(line.jobs) for line in lines)
-    return StartedSeason(jobs, tuple(requests.for_table()), to_buy)
+    orders = ShopOrder.objects.visible_to(by).filter(asked_at=at, asked_by=by)
+    return StartedSeason(jobs, tuple(requests.for_table()), to_buy, tuple(orders.for_table()))

@@ -1,4 +1,4 @@
-"""A season plan starts: the jobs of its repairs are opened and what it buys is asked for, all in one act."""
+"""A season plan starts: jobs are opened, shops are asked and what it buys is asked for, all in one act."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
-from uuid import UUID
+from uuid import NAMESPACE_OID, UUID, uuid5
 
 from django.utils.dateparse import parse_date
 from django.utils.translation import gettext
@@ -21,6 +21,7 @@ from inventory.services.purchasing import Wanted, not_requested, request_purchas
 from inventory.services.state import lock_instruments
 from repairs.models import Bench, Job, ShopOrder
 from repairs.services.jobs import open_job
+from repairs.services.orders import ask_shop
 from repairs.services.refusals import check_allowed, check_in_use
 
 
@@ -32,14 +33,32 @@ class SeasonStart:
     stopped: dict[str, str]
 
 
+Orders = Sequence[
+    tuple[Instrument, Mapping[str, Any]]
+]  # each with what ask_shop takes; without a shop where none is known
+
+
 def _started_before(
-    _row: Any, *, instruments: Collection[Instrument], actor: User, nonce: UUID | None, **_rest: Any
+    _row: Any,
+    *,
+    instruments: Collection[Instrument],
+    actor: User,
+    nonce: UUID | None,
+    orders: Orders = (),
+    **_rest: Any,
 ) -> SeasonStart:
     at = PostedForm.objects.values_list("posted_at", flat=True).get(key=str(nonce))
     opened = set(Job.objects.filter(opened_at=at, opened_by=actor).values_list("instrument_id", flat=True))
-    return SeasonStart(
-        at, reasons_not_to_start([row for row in lock_instruments(*instruments) if row.pk not in opened])
-    )
+    opened |= set(ShopOrder.objects.filter(asked_at=at, asked_by=actor).values_list("instrument_id", flat=True))
+    rows, to_send = _locked(instruments, orders)
+    stopped = reasons_not_to_start([row for row in rows if row.pk not in opened])
+    return SeasonStart(at, stopped | _reasons_not_to_ask([one for one in to_send if one[0].pk not in opened]))
+
+
+def _locked(instruments: Collection[Instrument], orders: Orders) -> tuple[list[Instrument], Orders]:
+    rows = lock_instruments(*instruments, *(row for row, _ in orders))
+    asked = [asked for _, asked in orders]
+    return rows[: len(instruments)], list(zip(rows[len(instruments) :], asked, strict=True))
 
 
 @service(once="nonce", again=_started_before)
@@ -50,18 +69,21 @@ def start_season(
     needed_by: date | None,
     actor: User,
     at: datetime,
+    orders: Orders = (),
     nonce: UUID | None = None,
 ) -> SeasonStart:
-    """Open a job on each instrument at the first bench of its school, and file what each school asks for.
+    """Open a job on each instrument at the first bench of its school, write the ``orders``, file what each school asks for.
 
+    An order is written as a person writes it, and waits to be sent.
     ``requests`` are those of a page of the plan, less what is requested already. What cannot start now is skipped, and
     why is in the answer; refuses where nothing can.
     """
-    rows = lock_instruments(*instruments)
+    rows, to_send = _locked(instruments, orders)
     wanted = [(school, not_requested(school=school, lines=_lines(page)), page) for school, page in requests]
     words = gettext("All of it has already been requested.")
-    stopped = reasons_not_to_start(rows) | {school.name: words for school, lines, _ in wanted if not lines}
-    if len(stopped) == len(rows) + len(wanted):
+    stopped = reasons_not_to_start(rows) | _reasons_not_to_ask(to_send)
+    stopped |= {school.name: words for school, lines, _ in wanted if not lines}
+    if len(stopped) == len(rows) + len(to_send) + len(wanted):
         whys = [f"{name}: {why}" for name, why in stopped.items()]
         raise RefusedError(" ".join([gettext("Nothing in this plan can start now. Run it again."), *whys]))
     first = _first_benches(rows)
@@ -73,6 +95,10 @@ def start_season(
                 instrument=row, bench=first[row.school_id], because=because, due_on=needed_by,
                 actor=actor, at=at,
             )  # fmt: skip
+    for row, asks in to_send:
+        if row.asset_number not in stopped:
+            own = uuid5(nonce or NAMESPACE_OID, f"{row.pk} {at.isoformat()}")
+            ask_shop(instrument=row, nonce=own, actor=actor, at=at, **asks)
     for school, lines, page in wanted:
         if lines:
             request_purchase(
@@ -99,12 +125,27 @@ def _first_benches(rows: Collection[Instrument]) -> dict[int, Bench]:
 
 def reasons_not_to_start(rows: Collection[Instrument]) -> dict[str, str]:
     """Return why instruments cannot go to the bench now, by number; those that can are not in it."""
-    first = _first_benches(rows)
-    ordered = set(ShopOrder.objects.open().filter(instrument__in=rows).values_list("instrument_id", flat=True))
+    first, ordered = _first_benches(rows), _ordered(rows)
     found = {
         row.asset_number: _why(row, is_ordered=row.pk in ordered, has_bench=row.school_id in first) for row in rows
     }
     return {number: why for number, why in found.items() if why}
+
+
+def _reasons_not_to_ask(orders: Orders) -> dict[str, str]:
+    """Return why no order can be written on instruments now, by number."""
+    ordered = _ordered([row for row, _ in orders])
+    found = {}
+    for row, asks in orders:
+        why = _why(row, is_ordered=row.pk in ordered, has_bench=True)
+        if not why and not asks.get("question"):
+            why = gettext("Nothing is left to do.")
+        found[row.asset_number] = why or ("" if asks.get("shop") else gettext("Add a shop first."))
+    return {number: why for number, why in found.items() if why}
+
+
+def _ordered(rows: Collection[Instrument]) -> set[int]:
+    return set(ShopOrder.objects.open().filter(instrument__in=rows).values_list("instrument_id", flat=True))
 
 
 def _why(row: Instrument, *, is_ordered: bool, has_bench: bool) -> str:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from datetime import datetime
+from collections.abc import Collection, Sequence
+from datetime import date, datetime
 from hashlib import sha256
 from time import monotonic
 from typing import Any
@@ -35,11 +35,15 @@ from desk.selectors.season_plan import DistrictSeason, Terms, season_of
 from desk.selectors.season_started import started_at
 from desk.services.season_plan import start_season
 from inventory.models import Instrument, PurchaseRequest, School, schools_of
+from inventory.selectors.standing import standings_of
 from inventory.services.purchasing import close_purchase
 from loans.forms.filters import schools_in
-from repairs.models import Bench
+from repairs.models import Bench, Shop
+from repairs.pages.orders import asking, shop_work
+from repairs.selectors.budgets import usual_budget
+from repairs.selectors.shops import likely_shop
 
-PERMISSION, OPEN = "desk.plan_season", "desk.begin_season"
+PERMISSION, OPEN, SEND = "desk.plan_season", "desk.begin_season", "repairs.send_out"
 SECONDS, SECONDS_OF_MORE = 4.0, 1.0  # for each goal of the plan, and of each step of what more would fill
 PLAN_WITHIN, PAGE_WITHIN = 15.0, 20.0  # seconds of one request after which no search begins: of the plan, of all
 TOLERATED = 0.0005
@@ -142,10 +146,10 @@ class SeasonPlanView(StaffView):
             if is_large(found) and solution is None and is_due(work, at=now):
                 return self.leave_to_worker(schools, asked)
             page = page_of(found, form, now=now, solution=solution)
-        if page:
-            may_start = Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=page["to_start"])
-            numbers = set(may_start.values_list("asset_number", flat=True))
-            page["to_start"] = [number for number in page["to_start"] if number in numbers]
+        for name, permission in (("to_start", OPEN), ("to_send", SEND)) if page else ():
+            may = Instrument.objects.visible_to(request.user, permission).filter(asset_number__in=page[name])
+            numbers = set(may.values_list("asset_number", flat=True))
+            page[name] = [number for number in page[name] if number in numbers]
         words = start_words(page) if page else {}
         context = {
             "form": form,
@@ -201,8 +205,18 @@ class SeasonPlanView(StaffView):
         return changed_since(before, page)
 
 
+def orders_of(rows: Sequence[Instrument], *, today: date) -> list[tuple[Instrument, dict[str, Any]]]:
+    """Return what a shop is asked about each, as the form for one says it before anybody types: all of its work."""
+    standings = standings_of(rows)
+    usual = {school: usual_budget(school, today=today) for school in {row.school_id for row in rows}}
+    asked = [(row, asking(row, (), shop_work(row, (), standings[row.pk].findings))) for row in rows]
+    other = Shop.objects.filter(is_used=True).first() if rows else None
+    shops = {work: likely_shop(work) or other for work in {its.get("work", "") for _, its in asked}}
+    return [(row, {"shop": shops[its.get("work", "")], "budget": usual[row.school_id]} | its) for row, its in asked]
+
+
 class StartSeasonView(StaffView):
-    """Opens the jobs that can begin now and files what the plan buys; each where the user may."""
+    """Opens the jobs that can begin now, writes the shop orders and files what the plan buys; each where the user may."""
 
     permission_required = PERMISSION
 
@@ -215,20 +229,23 @@ class StartSeasonView(StaffView):
             return plan
         sealed = form.cleaned_data["plan"]
         numbers = sealed["numbers"] if form.cleaned_data["jobs"] else []
+        to_send = sealed.get("orders", []) if form.cleaned_data["orders"] else []
         requests = sealed["requests"] if form.cleaned_data["purchases"] else []
         rows = list(Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=numbers))
+        sent = list(Instrument.objects.visible_to(request.user, SEND).filter(asset_number__in=to_send))
         schools = {school.code: school for school in schools_of(request.user, PERMISSION)}
         asked = [(schools[one["school"]], one) for one in requests if one["school"] in schools]
         try:
             started = start_season(
-                instruments=rows, requests=asked, needed_by=sealed["needed_by"], nonce=form.cleaned_data["nonce"],
-                actor=request.user, at=timezone.now(),
+                instruments=rows, orders=orders_of(sent, today=timezone.localdate()), requests=asked,
+                needed_by=sealed["needed_by"], nonce=form.cleaned_data["nonce"], actor=request.user, at=timezone.now(),
             )  # fmt: skip
         except RefusedError as error:
             messages.error(request, str(error))
             return plan
-        here = {row.asset_number for row in rows}
-        gone = {number: gettext("It is not at your school anymore.") for number in numbers if number not in here}
+        here = {row.asset_number for row in (*rows, *sent)}
+        words = gettext("It is not at your school anymore.")
+        gone = {number: words for number in (*numbers, *to_send) if number not in here}
         for words in stopped_words(started.stopped | gone):
             messages.warning(request, words)
         return redirect(f"{reverse('desk:season-started')}?{urlencode({'at': started.at.isoformat()})}")
@@ -242,7 +259,7 @@ class SeasonStartedView(StaffView):
     def get(self, request: StaffRequest) -> HttpResponse:
         form = StartedForm(request.GET)
         started = form.is_valid() and started_at(form.cleaned_data["at"], by=request.user, now=timezone.now())
-        if not started or not (started.jobs or started.requests):
+        if not started or not (started.jobs or started.orders or started.requests):
             return redirect("desk:season-plan")
         return render(request, "desk/season_started.html", started_page(started))
 

@@ -9,8 +9,8 @@ from desk.selectors.season_started import StartedSeason
 from repairs.models import Bench
 
 
-def page(jobs: int, *bought: int) -> dict:
-    return {"to_start": ["N"] * jobs, "to_request": [{"left": count} for count in bought]}
+def page(jobs: int, *bought: int, orders: int = 0) -> dict:
+    return {"to_start": ["N"] * jobs, "to_send": ["S"] * orders, "to_request": [{"left": count} for count in bought]}
 
 
 @pytest.mark.parametrize(
@@ -20,6 +20,7 @@ def page(jobs: int, *bought: int) -> dict:
         ({"jobs": "Open 1 job"}, page(1)),
         ({"purchases": "Request 1 instrument"}, page(0, 1)),
         ({"jobs": "Open 3 jobs", "purchases": "Request 5 instruments"}, page(3, 2, 3)),
+        ({"orders": "Write 2 shop orders"}, page(0, orders=2)),
     ],
 )
 def test_the_button_counts_what_it_does(words, shown):

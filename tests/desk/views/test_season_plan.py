@@ -168,7 +168,7 @@ def test_more_seats_and_instruments_cost_no_more_queries(client, director, band,
 def sealed(client, query: str = ASKED) -> dict[str, str]:
     """Return what the button of the plan posts."""
     form = client.get(reverse("desk:season-plan") + query).context["start"]
-    return {name: form[name].value() for name in ("plan", "nonce")} | {"jobs": "on", "purchases": "on"}
+    return {name: form[name].value() for name in ("plan", "nonce")} | {"jobs": "on", "orders": "on", "purchases": "on"}
 
 
 def test_jobs_parts_and_purchase_request_come_of_one_tap(client, director, band):
@@ -318,7 +318,7 @@ def test_jobs_and_purchases_start_each_by_themselves(client, director, band):
     posted = sealed(client, f"{ASKED}&shop_money=0")
     neither = {name: posted[name] for name in ("plan", "nonce")}
     answer = client.post(reverse("desk:start-season"), neither, follow=True)
-    assert "Nothing was started. Choose jobs, purchases or both." in answer.text
+    assert "Nothing was started. Choose jobs, shop orders or purchases." in answer.text
     client.post(reverse("desk:start-season"), neither | {"purchases": "on"})
     assert (Job.objects.count(), PurchaseRequest.objects.count()) == (0, 1)
     client.post(reverse("desk:start-season"), sealed(client, f"{ASKED}&shop_money=0"))
