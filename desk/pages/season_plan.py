@@ -73,7 +73,7 @@ def season_page(
         "sent": sent,
         "bought": [_bought(found, one) | {"requested": n} for one, n in _requested(found, plan)],
         "bought_total": dollars(sum((one.amount for one in plan.decisions if one.action is Action.BUY), Decimal(0))),
-        "as_they_are": sum(one.action is Action.USE for one in plan.decisions),
+        "as_they_are": _as_they_are(found, plan.decisions),
         "spare": _named([one for one in plan.decisions if one.action is Action.SPARE], found),
         "left": _left(found, plan.decisions),
         "acts": [words for one in plan.decisions if (words := _act(found, one))],
@@ -124,6 +124,19 @@ def _ensembles(found: DistrictSeason, filled: Iterable[Filled]) -> list[dict[str
             "lines": [_line(found, one) for one in lines],
         }
         for (school, priority, name), lines in sorted(groups.items())
+    ]
+
+
+def _as_they_are(found: DistrictSeason, decisions: Iterable[Decision]) -> list[dict[str, Any]]:
+    """Return what goes out as it is, by the ensemble whose seats it fills."""
+    groups: dict[tuple[str, int, str], list[Decision]] = defaultdict(list)
+    for one in decisions:
+        if one.action is Action.USE:
+            line = found.seats[one.seats]
+            groups[found.schools[line.school].name, line.priority, line.ensemble].append(one)
+    return [
+        {"school": school, "name": name or gettext("Not in an ensemble"), **_named(ones, found)}
+        for (school, _priority, name), ones in sorted(groups.items())
     ]
 
 

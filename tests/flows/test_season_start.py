@@ -1,12 +1,14 @@
-"""A season plan starts what a person would start by hand."""
+"""A season plan starts what a person would start by hand, and says the same on paper as on the page."""
 
 from __future__ import annotations
 
+import pypdfium2
 import pytest
 from django.urls import reverse
 
 from repairs.models import ShopOrder
 from tests.desk.views.test_season_plan import ASKED, make_stuck, sealed
+from tests.factories import make_ready_instrument
 from tests.loans.makers import make_ensemble, make_seat
 from tests.repairs.makers import make_school_bench
 from tests.repairs.money_makers import make_shop
@@ -37,3 +39,30 @@ def test_what_goes_out_is_written_to_the_shop_in_the_same_act(client, director, 
     assert [getattr(order, name) for name in names] == [typed[name] for name in names]
     assert order.findings == list(typed["findings"])
     assert client.get(reverse("desk:season-plan") + query).context["start"] is None
+
+
+def test_the_paper_has_the_groups_of_the_page_and_what_more_would_fill_comes_last(client, director, school):
+    """A principal reads who is seated, by what, when, for how much and what is left out, before any what-if."""
+    client.force_login(director)
+    make_school_bench(school, name="Elm bench")
+    band = make_ensemble(school=school, name="Wind band")
+    for kind in ("trumpet", "trumpet", "tuba", "flute"):
+        make_seat(place=band, kind_code=kind)
+    ready = make_ready_instrument(school=school)
+    flutes = [make_ready_instrument(school=school, kind_code="flute") for _ in range(2)]
+    make_stuck(school)
+    query = f"{ASKED}&shop_money=0&purchase_money=5000"
+    page = client.get(reverse("desk:season-plan") + query).text
+    paper = pypdfium2.PdfDocument(client.get(reverse("desk:season-plan-pdf") + query).content)
+    text = " ".join(" ".join(one.get_textpage().get_text_range() for one in paper).split())
+    heads = [
+        "Seats filled", "Go out as they are", "Repair at Elm bench", "Buy for $", "arrives by", "What it costs",
+        "Left out", "Ready, but no seat needs it: 1", "What more money or hours would fill",
+        "Seats that more money would fill",
+    ]  # fmt: skip
+    places = [text.find(head) for head in heads]
+    assert -1 not in places
+    assert places == sorted(places)
+    assert ready.asset_number in text[places[1] : places[2]]
+    assert ready.asset_number in page.partition("Go out as they are")[2].partition("<h2")[0]
+    assert all(one.asset_number in text for one in flutes)
