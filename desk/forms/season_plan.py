@@ -94,7 +94,8 @@ class StartSeasonForm(OnceForm):
     def of(cls, page: Mapping[str, Any], *, words: Mapping[str, str], today: date) -> Self:
         needed_by = page["needed_by"]
         plan = {
-            "numbers": page["to_start"], "orders": page["to_send"], "requests": page["to_request"], "needed_by": needed_by and str(needed_by),
+            "numbers": page["to_start"], "orders": page["to_send"], "waiting": page["to_wait"],
+            "requests": page["to_request"], "needed_by": needed_by and str(needed_by),
             "made_on": str(today),
         }  # fmt: skip
         return cls(initial={"plan": signing.dumps(plan, salt=SALT, compress=True)}, words=words, today=today)

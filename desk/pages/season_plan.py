@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
+from itertools import chain
 from typing import Any
 
 from django.urls import reverse
@@ -69,6 +70,7 @@ def season_page(
             line["number"] for bench in benches if bench["is_bench"] for line in bench["lines"] if line["may_start"]
         ],
         "to_send": [line["number"] for line in sent if line["may_start"]],
+        "to_wait": [line["number"] for line in (*chain(*(one["lines"] for one in benches)), *sent) if line["waits"]],
         "to_request": [request for request in _to_request(found, plan) if request["left"]],
         "sent": sent,
         "bought": [_bought(found, one) | {"requested": n} for one, n in _requested(found, plan)],
@@ -160,7 +162,7 @@ def _work(found: DistrictSeason, one: Decision) -> dict[str, Any]:
     """Return one repair, here or outside, with the page where it begins, or goes on."""
     outlook, instrument = found.outlooks[one.key], found.instruments[one.key]
     number = instrument.asset_number
-    begun, url = "", reverse("repairs:worth", args=[number])
+    begun, url, is_in = "", reverse("repairs:worth", args=[number]), instrument.whereabouts == Whereabouts.IN_STORE
     if outlook.job is not None:
         begun, url = gettext("on the bench"), reverse("repairs:job", args=[outlook.job.pk])
     elif outlook.order is not None:
@@ -175,8 +177,9 @@ def _work(found: DistrictSeason, one: Decision) -> dict[str, Any]:
         "shop": dollars(option.shop_amount) if option and option.shop_amount else "",
         "ready_on": one.ready_on,
         "for": _for(found, one),
-        "begun": begun,
-        "may_start": not begun and instrument.whereabouts == Whereabouts.IN_STORE,
+        "begun": begun or ("" if is_in else instrument.get_whereabouts_display().lower()),
+        "may_start": not begun and is_in,
+        "waits": not begun and not is_in,
         "url": url,
     }
 

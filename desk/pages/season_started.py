@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from django.urls import reverse
@@ -10,6 +10,7 @@ from django.utils.translation import gettext, ngettext
 
 from desk.pages.purchases import request_line
 from desk.selectors.season_started import StartedSeason
+from inventory.models import Instrument
 from repairs.selectors.stock import MOST_JOBS
 
 MOST_STOPPED = 10  # named one by one
@@ -29,6 +30,12 @@ def start_words(page: Mapping[str, Any]) -> dict[str, str]:
         else "",
     }
     return {name: label for name, label in words.items() if label}
+
+
+def waits_words(rows: Iterable[Instrument]) -> dict[str, str]:
+    """Return why work of a plan does not start with it, by number: the instrument is not in storage."""
+    words = gettext("It is %(where)s. Start it once it is back.")
+    return {row.asset_number: words % {"where": row.get_whereabouts_display().lower()} for row in rows}
 
 
 def stopped_words(stopped: Mapping[str, str]) -> Iterator[str]:

@@ -25,7 +25,7 @@ from core.views import StaffRequest, StaffView, row_or_404, start_work
 from desk.forms.season_plan import ClosePurchaseForm, SeasonPlanForm, StartedForm, StartSeasonForm
 from desk.pages.purchases import request_line, request_page
 from desk.pages.season_plan import changed_since, season_page
-from desk.pages.season_started import start_words, started_page, stopped_words
+from desk.pages.season_started import start_words, started_page, stopped_words, waits_words
 from desk.pdf import purchase_request_pdf, season_plan_pdf
 from desk.rules.season_plan import FRONTIER_HOURS, FRONTIER_MONEY, Goal, more_of, plan_season
 from desk.rules.season_plan.model import build_model
@@ -246,7 +246,8 @@ class StartSeasonView(StaffView):
         here = {row.asset_number for row in (*rows, *sent)}
         words = gettext("It is not at your school anymore.")
         gone = {number: words for number in (*numbers, *to_send) if number not in here}
-        for words in stopped_words(started.stopped | gone):
+        waiting = Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=sealed.get("waiting", []))
+        for words in stopped_words(started.stopped | gone | waits_words(waiting)):
             messages.warning(request, words)
         return redirect(f"{reverse('desk:season-started')}?{urlencode({'at': started.at.isoformat()})}")
 

@@ -6,11 +6,12 @@ import pypdfium2
 import pytest
 from django.urls import reverse
 
+from loans.models import Loan
 from repairs.models import ShopOrder
 from tests.desk.views.test_season_plan import ASKED, make_stuck, sealed
-from tests.factories import make_ready_instrument
-from tests.loans.makers import make_ensemble, make_seat
-from tests.repairs.makers import make_school_bench
+from tests.factories import make_inspection, make_ready_instrument
+from tests.loans.makers import make_ensemble, make_loan, make_seat
+from tests.repairs.makers import STUCK, make_school_bench
 from tests.repairs.money_makers import make_shop
 
 pytestmark = pytest.mark.django_db
@@ -39,6 +40,24 @@ def test_what_goes_out_is_written_to_the_shop_in_the_same_act(client, director, 
     assert [getattr(order, name) for name in names] == [typed[name] for name in names]
     assert order.findings == list(typed["findings"])
     assert client.get(reverse("desk:season-plan") + query).context["start"] is None
+
+
+def test_work_on_what_is_with_a_student_is_named_on_the_plan_and_when_the_rest_starts(client, director, school):
+    client.force_login(director)
+    make_school_bench(school)
+    out = make_loan(school=school).instrument
+    ensemble = make_ensemble(school=school)
+    seat = Loan.objects.get(instrument=out).student
+    make_seat(place=ensemble, student=seat, kind_code=out.kind_code)
+    make_seat(place=ensemble, kind_code=out.kind_code)
+    make_inspection(instrument=out, findings=[STUCK])
+    make_stuck(school)
+    query = f"{ASKED}&purchase_money=0&shop_money=0"
+    page = " ".join(client.get(reverse("desk:season-plan") + query).text.partition("Repair at")[2].split())
+    assert "· with a student" in page.partition(out.asset_number)[2].partition("</li>")[0]
+    answer = client.post(reverse("desk:start-season"), sealed(client, query), follow=True)
+    assert "1 job opened" in answer.text
+    assert f"{out.asset_number} skipped: It is with a student. Start it once it is back." in answer.text
 
 
 def test_the_paper_has_the_groups_of_the_page_and_what_more_would_fill_comes_last(client, director, school):
