@@ -146,10 +146,11 @@ class SeasonPlanView(StaffView):
             if is_large(found) and solution is None and is_due(work, at=now):
                 return self.leave_to_worker(schools, asked)
             page = page_of(found, form, now=now, solution=solution)
-        for name, permission in (("to_start", OPEN), ("to_send", SEND)) if page else ():
-            may = Instrument.objects.visible_to(request.user, permission).filter(asset_number__in=page[name])
-            numbers = set(may.values_list("asset_number", flat=True))
-            page[name] = [number for number in page[name] if number in numbers]
+        if page:
+            for name, permission in (("to_start", OPEN), ("to_send", SEND)):
+                may = Instrument.objects.visible_to(request.user, permission).filter(asset_number__in=page[name])
+                numbers = set(may.values_list("asset_number", flat=True))
+                page[name] = [number for number in page[name] if number in numbers]
         words = start_words(page) if page else {}
         context = {
             "form": form,

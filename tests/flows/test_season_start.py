@@ -6,9 +6,11 @@ import pypdfium2
 import pytest
 from django.urls import reverse
 
+from inventory.models import PurchaseRequest
 from loans.models import Loan
-from repairs.models import ShopOrder
-from tests.desk.views.test_season_plan import ASKED, make_stuck, sealed
+from repairs.models import Job, ShopOrder
+from tests.desk.services.test_season_plan import make_stuck
+from tests.desk.views.test_season_plan import ASKED, sealed
 from tests.factories import make_inspection, make_ready_instrument
 from tests.loans.makers import make_ensemble, make_loan, make_seat
 from tests.repairs.makers import STUCK, make_school_bench
@@ -40,6 +42,23 @@ def test_what_goes_out_is_written_to_the_shop_in_the_same_act(client, director, 
     assert [getattr(order, name) for name in names] == [typed[name] for name in names]
     assert order.findings == list(typed["findings"])
     assert client.get(reverse("desk:season-plan") + query).context["start"] is None
+
+
+def test_jobs_and_purchases_start_each_by_themselves(client, director, school):
+    client.force_login(director)
+    make_school_bench(school)
+    band = make_ensemble(school=school)
+    for kind in ("trumpet", "tuba"):
+        make_seat(place=band, kind_code=kind)
+    make_stuck(school)
+    posted = sealed(client, f"{ASKED}&shop_money=0")
+    neither = {name: posted[name] for name in ("plan", "nonce")}
+    answer = client.post(reverse("desk:start-season"), neither, follow=True)
+    assert "Nothing was started. Choose jobs, shop orders or purchases." in answer.text
+    client.post(reverse("desk:start-season"), neither | {"purchases": "on"})
+    assert (Job.objects.count(), PurchaseRequest.objects.count()) == (0, 1)
+    client.post(reverse("desk:start-season"), sealed(client, f"{ASKED}&shop_money=0"))
+    assert (Job.objects.count(), PurchaseRequest.objects.count()) == (1, 1)
 
 
 def test_work_on_what_is_with_a_student_is_named_on_the_plan_and_when_the_rest_starts(client, director, school):

@@ -13,9 +13,9 @@ from django.urls import reverse
 from core.models import Event
 from inventory.models import Instrument, PurchaseRequest, Role, StaffRole
 from repairs.models import Job
+from tests.desk.services.test_season_plan import make_stuck
 from tests.factories import (
     make_director,
-    make_inspection,
     make_instrument,
     make_ready_instrument,
     make_school,
@@ -23,16 +23,10 @@ from tests.factories import (
 )
 from tests.inventory.purchase_makers import make_purchase_request
 from tests.loans.makers import make_ensemble, make_seat
-from tests.repairs.makers import STUCK, make_school_bench
+from tests.repairs.makers import make_school_bench
 
 pytestmark = pytest.mark.django_db
 ASKED = "?goal=priority"
-
-
-def make_stuck(school) -> Instrument:
-    instrument = make_instrument(school=school)
-    make_inspection(instrument=instrument, findings=[STUCK])
-    return instrument
 
 
 @pytest.fixture
@@ -311,18 +305,6 @@ def test_what_is_requested_is_not_asked_for_again_and_the_plan_says_so(client, d
     client.post(reverse("desk:start-season"), sealed(client))
     assert PurchaseRequest.objects.filter(school=band.school).latest("pk").count == 1
     assert client.get(reverse("desk:season-plan") + ASKED).context["start"] is None
-
-
-def test_jobs_and_purchases_start_each_by_themselves(client, director, band):
-    make_seat(place=band, kind_code="tuba")
-    posted = sealed(client, f"{ASKED}&shop_money=0")
-    neither = {name: posted[name] for name in ("plan", "nonce")}
-    answer = client.post(reverse("desk:start-season"), neither, follow=True)
-    assert "Nothing was started. Choose jobs, shop orders or purchases." in answer.text
-    client.post(reverse("desk:start-season"), neither | {"purchases": "on"})
-    assert (Job.objects.count(), PurchaseRequest.objects.count()) == (0, 1)
-    client.post(reverse("desk:start-season"), sealed(client, f"{ASKED}&shop_money=0"))
-    assert (Job.objects.count(), PurchaseRequest.objects.count()) == (1, 1)
 
 
 def test_a_request_is_closed_once_and_the_second_click_says_so(client, director, school):
