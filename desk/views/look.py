@@ -14,7 +14,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
 
-from core.tables import BaseTable
+from core.tables import FILE_FORMS, BaseTable
 from inventory.catalog.load import catalog
 
 ACTS = [{"label": "Inspect", "url": "/inspect/"}, {"label": "Start job", "url": "/job/", "main": True}]
@@ -57,6 +57,7 @@ SAMPLES: dict[str, dict[str, Any]] = {
     "empty_state.html": {"title": "No instrument is out", "text": ODD, "acts": ACTS, "pictured": catalog().kinds["tuba"]},
     "confirm.html": {"title": "Take it out?", "text": ODD, "consequences": ["Its tag stops working."], "action_url": "/a/", "button": "Take it out", "stop": True, "cancel_url": "/", "cancel": "No", "hidden": [{"name": "a", "value": "1"}]},
     "table.html": {"table": make_table(), "empty": {"title": "None", "text": "Add one.", "acts": ACTS}, "count_word": "instrument"},
+    "file_links.html": {"files": FILE_FORMS},
     "filter_bar.html": {"form": SampleForm({}, auto_id="s6-%s"), "target": "table", "action_url": "/i/", "sort": ODD},
     "stat_strip.html": {"stats": [{"sum": 148, "what": "may go out", "url": "?a=1", "verdict": "plays", "current": True}, {"sum": "$2,310", "what": "to play"}], "label": "Fleet"},
     "action_bar.html": {"acts": [*ACTS, {"label": "It turns", "url": "/o/", "post": True, "name": "outcome", "value": "freed", "stop": True}], "stack": True},
