@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, Literal
 
@@ -17,6 +17,7 @@ from inventory.catalog.schema import Family, Kind
 from inventory.rules.picture.air_path import SIGNS, Width, air_path
 from inventory.rules.picture.labels import LINE
 from inventory.rules.picture.shapes import Drawing, Mark, Station, Stroke, Style
+from inventory.rules.picture.signs import apart, station_box
 from inventory.rules.picture.staff import StaffNote, staff, summary_of
 from inventory.rules.picture.trend import TrendTest, trend
 from inventory.rules.playing import NoteState
@@ -77,6 +78,12 @@ class DrawnStation:
         return f"translate({x:.1f} {y:.1f}) scale({k:.2f}) translate({-x:.1f} {-y:.1f})"
 
     @property
+    def leader(self) -> str:
+        """A line from the part to its sign, where that stands beside it."""
+        x, y = self.station.spot or (0.0, 0.0)
+        return f"M{x:.1f} {y:.1f}L{self.station.x:.1f} {self.station.y:.1f}" if self.station.spot else ""
+
+    @property
     def triangle(self) -> str:
         x, y = self.station.x, self.station.y
         return f"M{x:.1f} {y - 13:.1f}L{x + 12.5:.1f} {y + 9:.1f}H{x - 12.5:.1f}z"
@@ -104,11 +111,14 @@ class OnPaper:
     sign: float
 
 
-def on_paper(drawing: Drawing, *, wide: float, tall: float) -> OnPaper:
-    """Return the largest size of a drawing within so many millimeters."""
+def on_paper(drawing: Drawing, *, wide: float, tall: float) -> tuple[Drawing, OnPaper]:
+    """Return a drawing with its grown signs apart, and its largest size within so many millimeters."""
     unit = min(wide / drawing.width, tall / drawing.height)
-    sign = max(LEAST_POINTS / (SIGN_TYPE * unit * POINTS_PER_MM), 1.0)
-    return OnPaper(width=round(drawing.width * unit, 2), height=round(drawing.height * unit, 2), sign=round(sign, 2))
+    sign = round(max(LEAST_POINTS / (SIGN_TYPE * unit * POINTS_PER_MM), 1.0), 2)
+    stations = apart(drawing.stations, page=(drawing.width, tall / unit), growth=sign)
+    height = max([drawing.height, *(station_box(one, growth=sign)[3] for one in stations if one.group)])
+    paper = OnPaper(width=round(drawing.width * unit, 2), height=round(height * unit, 2), sign=sign)
+    return replace(drawing, stations=stations, height=height), paper
 
 
 def picture_of(drawing: Drawing, *, links: Mapping[str, str], paper: OnPaper | None = None) -> dict[str, Any]:
@@ -176,7 +186,10 @@ def air_path_tag(
     """
     widths: tuple[Width, ...] = ("map",) if size == "map" else WIDTHS_OF[size]
     drawings = [(width, air_path(kind=kind, marks=marks or {}, width=width)) for width in widths]
-    paper = on_paper(drawings[0][1], wide=wide, tall=tall) if size == "small" else None
+    paper = None
+    if size == "small":
+        drawing, paper = on_paper(drawings[0][1], wide=wide, tall=tall)
+        drawings = [("small", drawing)]
     pictures = [(width, picture_of(drawing, links=links or {}, paper=paper)) for width, drawing in drawings]
     return {
         "pictures": pictures,

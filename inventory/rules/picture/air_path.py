@@ -11,8 +11,9 @@ from core.translation import gettext as _
 from core.translation import gettext_noop
 from inventory.catalog.schema import Kind, Part
 from inventory.rules.picture.art import drawn, glyph, ranks
-from inventory.rules.picture.labels import fits_named, labelled, overlaps, station_box
+from inventory.rules.picture.labels import fits_named, labelled
 from inventory.rules.picture.shapes import Box, Caption, Drawing, Figure, Mark, Place, Point, Station, Stroke
+from inventory.rules.picture.signs import apart, overlaps, station_box
 from inventory.rules.verdict import EffectGroup
 
 Width = Literal["phone", "wide", "map", "small"]
@@ -76,6 +77,8 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
         kind.part(code)
     laid = laid_out(kind, width=width, off=frozenset(marks) if width in FOUND_ALONE else None)
     stations = stations_of(kind, laid, marks)
+    if width != "small":  # there signs grow first
+        stations = apart(stations, page=(laid.width, laid.height))
     captions = tuple(c for c in laid.captions if not any(overlaps(c.box, station_box(s)) for s in stations))
     labels, height = (
         ((), laid.height)

@@ -11,7 +11,7 @@ from math import cos, hypot, pi, sin
 
 from core.translation import gettext as _
 from inventory.rules.picture.shapes import DOT_RADIUS, STATION_RADIUS, Box, Label, Point, Station
-from inventory.rules.verdict import EffectGroup
+from inventory.rules.picture.signs import ORDER, station_box
 
 SIZE = 13.0  # type size of a label
 LETTER = 7.6  # an ordinary letter at that size, semi-bold, in the widest common face; the others are told apart
@@ -24,7 +24,6 @@ BESIDE = 4  # places beside a station, before those away from it
 MOST_NAMED = 2  # lines beside a part that does not stand on the instrument
 ROUND = [(cos(k * pi / 8), sin(k * pi / 8)) for k in range(-8, 8)]
 BRACKETS = re.compile(r" *[(][^)]*[)]")  # the list beside the picture says where exactly; here there is no room for it
-ORDER = {EffectGroup.STOPS: 0, EffectGroup.LIMITS: 1, EffectGroup.LOOKS: 2, None: 3}
 
 
 def width_of(text: str) -> float:
@@ -41,15 +40,6 @@ def wrapped(text: str, *, wide: float) -> tuple[str, ...]:
         else:
             lines.append(word)
     return tuple(lines)
-
-
-def overlaps(a: Box, b: Box) -> bool:
-    return a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3]
-
-
-def station_box(station: Station) -> Box:
-    reach = 15.0 if station.group is EffectGroup.LIMITS else 13.0 if station.group else DOT_RADIUS + 1.5
-    return (station.x - reach, station.y - reach, station.x + reach, station.y + reach)
 
 
 @dataclass(slots=True)

@@ -56,6 +56,7 @@ class Station:
     y: float
     group: EffectGroup | None = None
     text: str = ""
+    spot: Point | None = None  # where the part is, if its sign stands beside it
 
     @property
     def said(self) -> str:

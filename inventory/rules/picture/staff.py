@@ -22,6 +22,7 @@ ACCIDENTALS = {"#": "sharp", "b": "flat"}  # -> glyph
 Shape = tuple[str, ...]  # paths to be filled
 BOTTOM_LINE = {"treble": "E4", "bass": "G2", "alto": "F3", "neutral": "E4"}
 CLEF_LINE = {"treble": 2, "bass": 6, "alto": 4, "neutral": 4}  # steps above the bottom line where the clef sits
+FIRST, PAST = 50.0, 12.0  # where the notes begin; how far the lines go past the middle of the last
 TOP_STEP = 8  # the top line, in steps above the bottom line
 PAGES = {"phone": (288.0, 8), "wide": (420.0, 12), "small": (328.0, 12)}  # width, notes in a system at most
 
@@ -124,8 +125,7 @@ def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wid
     page, most = PAGES[width]
     systems = ceil(len(notes) / most) if notes else 1
     each = ceil(len(notes) / systems) if notes else 0
-    gap = min((page - 58) / max(each, 1), 40.0)
-    right = page - 2 if systems > 1 or each * gap + 58 > page * 0.8 else 58 + each * gap
+    gap = min((page - FIRST - 8) / max(each, 1), 40.0)
     lines: list[tuple[float, float, float, float]] = []
     ledgers: list[tuple[float, float, float, float]] = []
     clefs: list[str] = []
@@ -145,11 +145,12 @@ def staff(*, notes: Sequence[StaffNote], clef: str, width: Literal["phone", "wid
         )
         below = min([-3, *places])
         base = y + above * SPACE / 2 + 4  # y of the bottom line
+        right = FIRST + gap * (len(mine) - 0.5) + PAST if mine else FIRST
         lines += [(2, base - k * SPACE, right, base - k * SPACE) for k in range(5)]
         clefs += shape(name, x=18, y=base - CLEF_LINE[name] * SPACE / 2)
         name_y = base - below * SPACE / 2 + 17
         for i, (note, place) in enumerate(zip(mine, places, strict=True)):
-            x, head_y = 50 + gap * (i + 0.5), base - place * SPACE / 2
+            x, head_y = FIRST + gap * (i + 0.5), base - place * SPACE / 2
             ledgers += [(x - 9, base - k * SPACE / 2, x + 9, base - k * SPACE / 2) for k in ledger_steps(place)]
             heads.append(head_of(note, x=round(x, 1), y=head_y, name_y=name_y))
         y = name_y + 16

@@ -14,8 +14,9 @@ from inventory.catalog.load import catalog
 from inventory.catalog.schema import Family, Kind, Part
 from inventory.catalog.schema.kinds import lost_kind
 from inventory.rules.picture.air_path import OFF_ROLES, PAGES, air_path, laid_out
-from inventory.rules.picture.labels import BRACKETS, SIZE, overlaps, station_box
+from inventory.rules.picture.labels import BRACKETS, SIZE
 from inventory.rules.picture.shapes import Drawing, Mark
+from inventory.rules.picture.signs import overlaps, station_box
 from inventory.rules.verdict import EffectGroup
 
 FONTS = Path(__file__).resolve().parents[4] / "static" / "vendor" / "fonts"

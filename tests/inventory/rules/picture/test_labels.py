@@ -8,8 +8,9 @@ from typing import Any
 
 import pytest
 
-from inventory.rules.picture.labels import labelled, overlaps, station_box, width_of, wrapped
+from inventory.rules.picture.labels import labelled, width_of, wrapped
 from inventory.rules.picture.shapes import Label, Station
+from inventory.rules.picture.signs import overlaps
 from inventory.rules.verdict import EffectGroup
 
 
@@ -29,11 +30,6 @@ def test_words_are_broken_between_words_and_never_cut():
 
 def test_wider_letters_keep_more_room():
     assert width_of("mmm") > width_of("aaa") > width_of("iii")
-
-
-def test_touching_boxes_do_not_overlap():
-    assert not overlaps((0, 0, 10, 10), (10, 0, 20, 10))
-    assert overlaps((0, 0, 10, 10), (9, 9, 20, 20))
 
 
 def test_a_label_stands_beside_its_station_when_there_is_room():
@@ -78,15 +74,3 @@ def test_names_are_shown_only_where_asked():
     found = replace(plain, group=EffectGroup.LOOKS, text="latch")
     assert label([found], named={"case": 120.0}, off={"case"})[0][0].lines == ("case: latch",)
     assert label([found], named={"case": 20.0}, off={"case"})[0][0].lines == ("1 case: latch",)  # no room there
-
-
-def test_a_sign_takes_more_room_than_a_dot():
-    plain = Station(code="a", number=1, name="a", x=50, y=80)
-    assert station_box(plain) == (46, 76, 54, 84)  # a dot
-    assert station_box(replace(plain, group=EffectGroup.LIMITS)) == (35, 65, 65, 95)
-
-
-def test_boxes_that_only_touch_do_not_overlap():
-    assert overlaps((0, 0, 10, 10), (9, 9, 20, 20))
-    assert not overlaps((0, 0, 10, 10), (10, 0, 20, 10))
-    assert not overlaps((0, 0, 10, 10), (0, 10, 10, 20))

@@ -85,6 +85,16 @@ def test_heads_never_crowd_and_every_note_is_drawn_once(width):
     assert all(0 < head.x < drawing.width and 0 < head.y < head.name_y < drawing.height for head in drawing.heads)
 
 
+@pytest.mark.parametrize(("count", "width"), [(1, "wide"), (9, "phone"), (17, "wide"), (17, "phone"), (23, "small")])
+def test_the_lines_end_right_after_the_last_note_of_each_system(count, width):
+    """Common practice, no source."""
+    drawing = staff(notes=[make_note("B4")] * count, clef="treble", width=width)
+    for _, y, end, _ in drawing.lines:
+        last = max(head.x for head in drawing.heads if -4 * SPACE <= head.y - y <= 4 * SPACE)
+        assert 9 < end - last <= 2 * SPACE, "past its head and ledger lines, by less than two spaces"
+        assert end < drawing.width
+
+
 def test_cents_stand_only_over_notes_that_are_off():
     notes = [
         make_note("D4", state=NoteState.OFF, cents=30.3),
