@@ -25,17 +25,30 @@ class FoundLine:
 
 def found_lines(standing: Standing, kind: Kind, findings: Iterable[tuple[FindingFact, str]]) -> tuple[FoundLine, ...]:
     """Return the findings as the picture of the kind numbers their parts, in that order; those it does not show last."""
-    numbers = {part.code: number for number, part in enumerate(kind.parts, start=1)}
     groups = {effect.finding.key: effect.group for effect in standing.judgement.effects}
-    lines = [FoundLine(numbers.get(fact.part), groups.get(fact.key), words) for fact, words in findings]
+    return numbered(kind, [(fact.part, groups.get(fact.key), words) for fact, words in findings])
+
+
+def numbered(kind: Kind, found: Iterable[tuple[str, EffectGroup | None, str]]) -> tuple[FoundLine, ...]:
+    """Return the same of findings that are kept as part, effect and words."""
+    numbers = {part.code: number for number, part in enumerate(kind.parts, start=1)}
+    lines = [FoundLine(numbers.get(part), group, words) for part, group, words in found]
     return tuple(sorted(lines, key=lambda line: line.number or len(numbers) + 1))
 
 
 def marks_of(standing: Standing) -> dict[str, Mark]:
     """Part code -> worst finding in a few words, of the parts that it has."""
+    effects = standing.judgement.effects
+    return worst_marks(
+        standing.kind,
+        [(one.finding.part, one.group, standing.catalog.fault_name(one.finding.fault)) for one in effects],
+    )
+
+
+def worst_marks(kind: Kind, found: Iterable[tuple[str, EffectGroup | None, str]]) -> dict[str, Mark]:
+    """Return the same of findings that are kept as part, effect and words."""
     marks: dict[str, Mark] = {}
-    for effect in standing.judgement.effects:
-        part, group = effect.finding.part, effect.group
-        if standing.kind.has(part) and (part not in marks or RANK[group] > RANK[marks[part].group]):
-            marks[part] = Mark(group=group, text=standing.catalog.fault_name(effect.finding.fault))
+    for part, group, words in found:
+        if group and kind.has(part) and (part not in marks or RANK[group] > RANK[marks[part].group]):
+            marks[part] = Mark(group=group, text=words)
     return marks

@@ -175,6 +175,7 @@ def air_path_tag(
     marks: Mapping[str, Mark] | None = None,
     links: Mapping[str, str] | None = None,
     size: str = "page",
+    title: str = "",
     wide: float = 82.0,
     tall: float = 48.0,
 ) -> dict[str, Any]:
@@ -182,7 +183,8 @@ def air_path_tag(
 
     ``marks`` and ``links`` are by part code. Sizes: "page" (phone and desk variants, with the list of stations), "phone",
     "wide" (one drawing, no list), "map" (of what is not on the instrument only what has a finding), "small" (one color, no
-    labels, no links, numbers at findings alone: for paper, as large as ``wide`` by ``tall`` millimeters allow).
+    labels, no links, numbers at findings alone: for paper, as large as ``wide`` by ``tall`` millimeters allow). ``title`` is said
+    in place of the kind's name.
     """
     widths: tuple[Width, ...] = ("map",) if size == "map" else WIDTHS_OF[size]
     drawings = [(width, air_path(kind=kind, marks=marks or {}, width=width)) for width in widths]
@@ -199,7 +201,7 @@ def air_path_tag(
         "is_small": size == "small",
         "paper": paper,
         "code": kind.code,
-        "title": f"{parts_heading(kind)}: {kind.name}",
+        "title": title or f"{parts_heading(kind)}: {kind.name}",
         "groups": {station.station.group for station in pictures[0][1]["stations"] if station.station.group},
     }
 

@@ -7,6 +7,9 @@ from typing import Any
 
 from core.money import dollars
 from inventory.models import VERDICT_LABELS
+from inventory.pages.drawing import numbered, worst_marks
+from inventory.rules.verdict import EffectGroup
+from inventory.selectors.standing import standing_for
 from loans.models import Addendum, Agreement, AgreementTerms
 from loans.rules.terms import paragraphs_of
 from loans.selectors.families import day_in, finding_in, thing_in, time_in, words_in
@@ -45,6 +48,7 @@ def agreement_page(
         "verdict": words[verdict] if is_named else "",
         "is_inspected": verdict != NOT_INSPECTED,
         "findings": [finding_in(language, line) for line in facts.get("findings", ())],
+        "picture": _picture(facts, language),
         "remarks": facts.get("remarks", ()),
         "photos": words["photos"].format(count=facts["photos"]) if facts.get("photos") else "",
         "limits": [limit_in(language, line) for line in limits],
@@ -69,6 +73,21 @@ def _instrument(facts: Mapping[str, Any], language: str) -> list[tuple[str, str]
         (words["value"], "—" if amount is None else dollars(amount)),
         (words["due"], day_in(language, facts["due_on"]) if facts["due_on"] else ""),
     ]
+
+
+def _picture(facts: Mapping[str, Any], language: str) -> dict[str, Any] | None:
+    """Return what the picture of the instrument shows and its findings with their numbers; None without findings."""
+    signs = facts.get("signs")
+    if not signs:
+        return None
+    kind = standing_for(facts["kind_code"], facts["options"]).kind
+    found = [
+        (part, EffectGroup(group) if group else None, finding_in(language, line))
+        for (part, group), line in zip(signs, facts["findings"], strict=True)
+    ]
+    marks = worst_marks(kind, found)
+    name = thing_in(language, facts["kind"])
+    return {"kind": kind, "marks": marks, "found": numbered(kind, found), "name": name} if marks else None
 
 
 def _left_open(words: Mapping[str, str]) -> list[tuple[str, str]]:

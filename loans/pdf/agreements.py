@@ -8,10 +8,12 @@ from typing import Any
 from django.db.models.fields.files import FieldFile
 from django.template.loader import render_to_string
 
-from core.pdf import SCHEME, render_pdf
+from core.pdf import SCHEME, PdfTooLongError, render_pdf
 from loans.models import Addendum, Agreement
 from loans.pages.paper import addendum_page, agreement_page, signed_words, signers
 
+PICTURE_SIZES = ((70, 52), (60, 40))  # millimeters, the larger if the paper stays on one page
+HOPELESS = 2  # pages: a smaller picture brings no more than that onto one
 SIGNATURES = ("student_signature", "guardian_signature")
 
 
@@ -19,30 +21,40 @@ def agreement_pdf(agreement: Agreement, facts: Mapping[str, Any]) -> bytes:
     """Return the paper on US Letter, tagged for screen readers. ``facts`` are those of ``loans.selectors.agreements.paper_facts``.
 
     The same agreement gives the same bytes. Names and terms are text, never markup; the only pictures are the two
-    signatures of one signed on screen.
+    signatures of one signed on screen, and the instrument where it has findings.
     """
     signed = {name: field for name in SIGNATURES if (field := getattr(agreement, name))}
-    html = render_to_string(
-        "loans/agreement/paper.html",
-        {
-            "agreement": agreement,
-            "paper": agreement_page(
-                facts,
-                agreement.terms,
-                limits=tuple(agreement.loan.limits),
-                limits_reason=agreement.loan.limits_reason,
-                signer=agreement.guardian_signer,
-            ),
-            "names": signers(agreement, facts["names"]),
-            "signed": signed_words(agreement),
-            "signatures": {name: f"{SCHEME}{name}.png" for name in signed},
-        },
+    paper = agreement_page(
+        facts,
+        agreement.terms,
+        limits=tuple(agreement.loan.limits),
+        limits_reason=agreement.loan.limits_reason,
+        signer=agreement.guardian_signer,
     )
+    context = {
+        "agreement": agreement,
+        "paper": paper,
+        "names": signers(agreement, facts["names"]),
+        "signed": signed_words(agreement),
+        "signatures": {name: f"{SCHEME}{name}.png" for name in signed},
+    }
+    assets = {f"{name}.png": content_of(field) for name, field in signed.items()}
+    for size in PICTURE_SIZES if paper["picture"] else ():
+        try:
+            return _rendered(context | {"size": size}, assets, most_pages=1)
+        except PdfTooLongError as error:
+            if error.pages > HOPELESS:
+                break
+    return _rendered(context | {"size": PICTURE_SIZES[0]}, assets)
+
+
+def _rendered(context: dict[str, Any], assets: dict[str, bytes], *, most_pages: int | None = None) -> bytes:
     return render_pdf(
-        html=html,
+        html=render_to_string("loans/agreement/paper.html", context),
         stylesheets=[render_to_string("loans/agreement/paper.css")],
-        assets={f"{name}.png": content_of(field) for name, field in signed.items()},
+        assets=assets,
         is_tagged=True,
+        most_pages=most_pages,
     )
 
 

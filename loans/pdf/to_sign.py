@@ -10,6 +10,7 @@ from core.pdf import SCHEME, render_pdf
 from core.qr import matrix, png_of
 from loans.models import PaperToSign
 from loans.pages.paper import agreement_page, signers_to_be
+from loans.pdf.agreements import PICTURE_SIZES
 from loans.selectors.to_sign import paper_to_sign_facts
 
 MODULE_PX = 4
@@ -33,7 +34,7 @@ def papers_to_sign_pdf(papers: Sequence[PaperToSign], *, home: str) -> bytes:
                 "signers": signers_to_be(facts["names"], paper.terms.language),
             }
         )
-    html = render_to_string("loans/agreement/to_sign.html", {"papers": shown})
+    html = render_to_string("loans/agreement/to_sign.html", {"papers": shown, "size": PICTURE_SIZES[1]})
     return render_pdf(
         html=html, stylesheets=[render_to_string("loans/agreement/paper.css")], assets=assets, is_tagged=True
     )

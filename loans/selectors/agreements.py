@@ -17,6 +17,7 @@ from inventory.catalog.load.language import stored_language
 from inventory.models import VERDICT_LABELS, ListRemark, Verdict
 from inventory.rules.facts import FindingFact
 from inventory.selectors.setup import district_name
+from inventory.selectors.standing import standing_of
 from loans.models import SALT, Agreement, AgreementTerms, Guardian, Loan, Student
 from loans.rules.matching import person_key
 from loans.rules.terms import ENGLISH
@@ -122,6 +123,17 @@ def agreed_facts(
     )
 
 
+def facts_to_sign(loan: Loan) -> dict[str, Any]:
+    """Return what is agreed with ``signs``: of each finding its part and how it affects playing, for the picture."""
+    found = handed_out_with(loan)
+    facts = agreed_facts(loan, found=found)
+    if not found:
+        return facts
+    stands = standing_of(loan.instrument, findings=found, is_inspected=True, slides={})
+    groups = {effect.finding.key: effect.group.value for effect in stands.judgement.effects}
+    return facts | {"signs": [[fact.part, groups.get(fact.key, "")] for fact in found]}
+
+
 def agreed_names(loan: Loan, guardian: Guardian | None = None) -> dict[str, str]:
     """Return the people the paper names besides the signer; they are erased with the student.
 
@@ -150,7 +162,7 @@ def paper_facts(agreement: Agreement) -> dict[str, Any]:
     """
     loan = agreement.loan
     kept = {name: value for name, value in agreement.facts.items() if name != SALT}
-    facts: dict[str, Any] = kept if has_all_facts(agreement) else agreed_facts(loan) | kept
+    facts: dict[str, Any] = kept if has_all_facts(agreement) else facts_to_sign(loan) | kept
     return read_facts(facts, names=agreement.names or agreed_names(loan))
 
 

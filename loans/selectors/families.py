@@ -13,7 +13,7 @@ from django.conf import settings
 from django.utils import timezone, translation
 from django.utils.formats import date_format
 
-from inventory.rules.notes import unsigned
+from inventory.rules.notes import signed, unsigned
 from loans.rules.terms import ENGLISH, SPANISH
 
 LANGUAGES = (ENGLISH, SPANISH)
@@ -35,7 +35,7 @@ def words_in(language: str) -> Mapping[str, str]:
 
 def thing_in(language: str, name: str) -> str:
     """Return the name of a kind, an accessory, a part, a place or a fault as families say it, or as it is."""
-    return said_in(language, name) or name
+    return said_in(language, name) or signed(name)
 
 
 def phrases_in(language: str) -> Mapping[str, str]:
@@ -69,13 +69,13 @@ def where_in(language: str, where: str) -> str:
         if said:
             said = f"{said}, {thing_in(language, place)}" if place else said
             return said[:1].upper() + said[1:]
-    return where
+    return signed(where)
 
 
 def finding_in(language: str, line: str) -> str:
     """Return a finding, kept as English says it ("Pistons, valve 2: worn valve guide, light"), as families say it."""
     if language == ENGLISH:
-        return line
+        return signed(line)
     where, _, found = line.rpartition(": ")  # names of parts have colons too
     fault, _, severity = found.rpartition(", ")
     return f"{where_in(language, where)}: {thing_in(language, fault)}, {words_in(language).get(severity, severity)}"

@@ -14,7 +14,7 @@ from inventory.selectors.prices import replacement_amount
 from inventory.selectors.setup import district_name
 from loans.models import Loan, PaperToSign, Student
 from loans.rules.terms import ENGLISH
-from loans.selectors.agreements import agreed_facts, agreed_names, read_facts
+from loans.selectors.agreements import agreed_names, facts_to_sign, read_facts
 
 
 def language_of(student: Student) -> str:
@@ -28,7 +28,7 @@ def facts_to_print(
 ) -> dict[str, Any]:
     """Return what a paper to sign says of instrument and loan; of one left open, only the school."""
     if loan is not None:
-        return agreed_facts(loan)
+        return facts_to_sign(loan)
     if instrument is None:
         return {"district": district_name(), "school": student.school.name, "phone": student.school.phone}
     accessories = [{"name": row.name, "count": row.expected} for row in instrument.accessories.all() if row.expected]
@@ -43,7 +43,7 @@ def facts_to_print(
         replacement_amount=replacement_amount(instrument),
         hand_out=last,
     )
-    return agreed_facts(planned)
+    return facts_to_sign(planned)
 
 
 def paper_to_sign_facts(paper: PaperToSign) -> dict[str, Any]:

@@ -21,7 +21,7 @@ from inventory.services.state import lock_instrument
 from loans.exceptions import AgreementRefusedError
 from loans.models import SALT, Agreement, AgreementTerms, Guardian, Loan, Student, facts_sha256, terms_sha256
 from loans.rules.terms import ENGLISH
-from loans.selectors.agreements import agreed_facts, agreed_names, current_terms
+from loans.selectors.agreements import agreed_names, current_terms, facts_to_sign
 
 OVERTAKEN = gettext_lazy("Someone else has saved new terms since. Reload the page, read them, and save yours again.")
 
@@ -126,7 +126,7 @@ def sign_agreement(
     loan.instrument = instrument
     agreement = Agreement(
         loan=loan,
-        facts=agreed_facts(loan) | {SALT: new_salt()},
+        facts=facts_to_sign(loan) | {SALT: new_salt()},
         names=agreed_names(loan, guardian),
         terms=_saved(terms, at=at),
         signed=signed,

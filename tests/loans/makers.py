@@ -366,6 +366,7 @@ FACTS: dict[str, Any] = {
     "verdict": "Plays with limits",
     "is_inspected": False,
     "findings": list(findings_in_words(catalog().kind("trumpet"), FOUND)),
+    "signs": [],
     "photos": 2,
 }
 NAMES = {"student": "Robin Reed", "grade": "6", "guardian": "Gale Reed", "lent_by": "Dana Director"}

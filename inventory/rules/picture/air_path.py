@@ -186,7 +186,7 @@ def _side_by_side(laid: Laid, parts: Sequence[Part]) -> float:
     per_row = int(laid.width // PIECE_STEP)
     bottom = laid.rail
     for row in (parts[at : at + per_row] for at in range(0, len(parts), per_row)):
-        top = bottom + (26 if any(part.role in order for part in row) else 0)
+        top = bottom + (32 if any(part.role in order for part in row) else 0)
         for column, part in enumerate(row):
             x = PIECE_STEP * (column + 0.5)
             if part.role in order:

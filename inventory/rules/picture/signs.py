@@ -17,10 +17,8 @@ AWAY = sorted(product(range(-FAR, FAR + 1, STEP), repeat=2), key=lambda way: (hy
 
 def station_box(station: Station, *, growth: float = 1.0) -> Box:
     """Return the room of a sign, drawn larger by ``growth``, or of the dot of a part without a finding."""
-    if not station.group:
-        reach = DOT_RADIUS + 1.5
-    else:
-        reach = (15.0 if station.group is EffectGroup.LIMITS else 13.0) * growth
+    sign = 15.0 if station.group is EffectGroup.LIMITS else 13.0
+    reach = sign * growth if station.group else DOT_RADIUS + 1.5
     return (station.x - reach, station.y - reach, station.x + reach, station.y + reach)
 
 

@@ -10,12 +10,17 @@ import pytest
 
 from core.money import dollars
 from core.pdf import PdfFetchRefusedError
+from inventory.catalog.load import catalog
 from inventory.models import Instrument
 from loans.pdf import agreement_pdf
 from loans.selectors.agreements import default_terms, paper_facts
 from loans.selectors.families import LANGUAGES
 from tests.factories import make_ready_instrument, make_student
 from tests.loans.makers import NAMES, make_agreement, make_loan, unsaved_agreement
+
+SIGNS = [["bell_bow", "looks"], ["third_valve_slide", "limits"]]
+WALK = [part.code for part in catalog().kind("trumpet").parts]
+NUMBERS = [str(WALK.index(part) + 1) for part, _ in SIGNS]
 
 
 def paper(**changed: Any) -> bytes:
@@ -92,15 +97,28 @@ def test_a_paper_signed_by_hand_has_no_picture_and_says_so():
     assert "Signed on paper" in words(pdf)
 
 
-@pytest.mark.parametrize("language", LANGUAGES)
-def test_an_ordinary_paper_is_one_page(language):
-    document = opened(paper(language=language, text=default_terms(language)))
+def pages_and_signs(pdf: bytes) -> tuple[int, list[str]]:
+    """How many pages it has, and the numbers on them that stand alone: in the signs of the picture and at the findings."""
+    document = opened(pdf)
+    lines = "\n".join(page.get_textpage().get_text_bounded() for page in document).split()
     pages = len(document)
     document.close()
-    assert pages == 1
+    return pages, [line for line in lines if line in NUMBERS]
 
 
-def test_a_parent_finds_no_drawing_on_it(school, director):
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_an_ordinary_paper_is_one_page_with_the_picture_of_its_findings(language):
+    pages, numbers = pages_and_signs(paper(language=language, text=default_terms(language), signs=SIGNS))
+    assert (pages, sorted(numbers)) == (1, sorted(NUMBERS * 2))
+
+
+def test_a_paper_for_whose_picture_one_page_has_no_room_takes_a_second():
+    text = "\n\n".join([default_terms(), *["One more line of the terms."] * 20])
+    pages, numbers = pages_and_signs(paper(text=text, signs=SIGNS))
+    assert (pages, sorted(numbers)) == (2, sorted(NUMBERS * 2))
+
+
+def test_a_paper_without_findings_has_no_drawing(school, director):
     signed = make_agreement(make_loan(school=school, actor=director))
     document = opened(agreement_pdf(signed, paper_facts(signed)))
     drawn = [thing.type for page in document for thing in page.get_objects() if thing.type not in {1, 2, 3}]

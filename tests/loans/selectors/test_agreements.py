@@ -11,10 +11,18 @@ from django.utils.translation import override
 from core.models import User
 from core.traces import log_differences
 from inventory.models import Instrument, ListRemark, School
+from inventory.selectors.standing import standing_of
 from inventory.services.registering import change_instrument
 from loans.models import Agreement, AgreementTerms, Loan, Student
 from loans.pdf import content_of
-from loans.selectors.agreements import agreed_facts, current_terms, default_terms, paper_facts, terms_of_key
+from loans.selectors.agreements import (
+    agreed_facts,
+    current_terms,
+    default_terms,
+    facts_to_sign,
+    paper_facts,
+    terms_of_key,
+)
 from loans.services import write_terms
 from loans.tasks import print_agreement
 from tests.factories import NOW, make_inspection, make_instrument, make_limited_instrument, make_student
@@ -115,6 +123,15 @@ def test_what_was_signed_before_facts_were_kept_is_read_from_the_rows(school, di
     assert paper_facts(signed(loan)) == kept
     Agreement.objects.filter(pk=agreement.pk).update(facts={"serial": "as it was"}, names={})
     assert paper_facts(signed(loan)) == kept | {"serial": "as it was"}
+
+
+def test_what_is_signed_keeps_how_each_finding_affects_playing(school, director):
+    loan = limited_loan(school, director)
+    effects = {one.finding.part: one.group.value for one in standing_of(loan.instrument).judgement.effects}
+    facts = facts_to_sign(loan)
+    assert dict(facts["signs"]) == effects != {}
+    assert len(facts["signs"]) == len(facts["findings"])
+    assert "signs" not in agreed_facts(loan), "a link sent before shows what it showed"
 
 
 def test_nobody_is_named_in_the_facts(school, director):

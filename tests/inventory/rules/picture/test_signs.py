@@ -34,7 +34,7 @@ def test_with_a_finding_at_every_part_no_two_signs_meet(width):
         assert meeting(drawing.stations) == [], kind.code
 
 
-@pytest.mark.parametrize(("wide", "tall"), [(90, 62), (82, 62), (64, 46), (60, 38)])
+@pytest.mark.parametrize(("wide", "tall"), [(90, 62), (82, 62), (70, 52), (60, 40)])
 def test_on_paper_no_two_signs_of_neighbors_meet_and_all_can_be_read(wide, tall):
     for kind in catalog().kinds.values():
         codes = [part.code for part in kind.parts]
