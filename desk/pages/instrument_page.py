@@ -15,7 +15,7 @@ from core.models import User
 from desk.pages.history import lines_of
 from desk.selectors.instrument_record import InstrumentRecord
 from inventory.models import Acquired, Readiness, Whereabouts
-from inventory.pages.drawing import marks_of
+from inventory.pages.drawing import PhotoLine, marks_of, photo_lines
 from inventory.pages.inspection_results import CLEARING, GROUPS
 from inventory.pages.suspects import spots_of
 from inventory.rules.leaving import DISPOSE, TRANSFER
@@ -128,7 +128,7 @@ def is_long(lines: Sequence[Line]) -> bool:
     return len(lines) > LONG
 
 
-def finding_lines(record: InstrumentRecord, *, ask_url: str = "") -> list[Line]:
+def finding_lines(record: InstrumentRecord, photos: Sequence[PhotoLine] = (), *, ask_url: str = "") -> list[Line]:
     """Findings in walk order, numbered as on the drawing; those on parts that are gone last, without a number."""
     order = {part.code: number for number, part in enumerate(record.standing.kind.parts, start=1)}
     lines: list[Line] = []
@@ -144,6 +144,7 @@ def finding_lines(record: InstrumentRecord, *, ask_url: str = "") -> list[Line]:
                 "severity": fact.severity.value,
                 "sentence": effect.sentence,
                 "group": effect.group,
+                "photos": [one.photo for one in photos if one.photo.part == fact.part],
                 "note": record.notes.get(fact.key, ""),
                 "ask_url": f"{ask_url}?finding={fact.key}" if ask_url and fact.key.isdigit() else "",
                 "takes": takes,  # on average, over all ways of what is stuck; None where nothing is done here
@@ -192,7 +193,8 @@ def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[st
     instrument, standing = record.instrument, record.standing
     may_ask = may("repairs.send_out") and instrument.whereabouts in {Whereabouts.IN_STORE, Whereabouts.ON_BENCH}
     ask_url = reverse("repairs:ask-shop", args=[instrument.asset_number]) if may_ask else ""
-    lines = finding_lines(record, ask_url=ask_url)
+    photos = photo_lines(standing.kind, record.photos)
+    lines = finding_lines(record, photos, ask_url=ask_url)
     plays = Verdict.DOES_NOT_PLAY not in {standing.judgement.verdict, instrument.verdict}
     fits = level_fits(reports=standing.reports) if plays else ()
     return {
@@ -210,7 +212,9 @@ def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[st
         "groups": finding_groups(lines),
         "is_long": is_long(lines),
         "marks": marks_of(standing),
-        "links": {line["part"]: f"#finding-{line['number']}" for line in lines if line["number"]},
+        "photos": photos,
+        "links": {one.photo.part: f"#{one.anchor}" for one in reversed(photos) if one.number}
+        | {line["part"]: f"#finding-{line['number']}" for line in lines if line["number"]},
         # Of the latest play test, if it failed notes.
         "suspects": spots_of(next(iter(record.play_tests), None), instrument),
         "short_accessories": sum(row.is_short for row in record.accessories),

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from inventory.catalog.schema import Kind
+from inventory.models import Photo
 from inventory.rules.facts import FindingFact
 from inventory.rules.picture.shapes import Mark
 from inventory.rules.standing import Standing
@@ -21,6 +22,25 @@ class FoundLine:
     number: int | None
     group: EffectGroup | None
     words: str
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoLine:
+    """A photo with the station of its part on the picture; 0 and "" where it is of no part that the picture shows."""
+
+    photo: Photo
+    number: int
+    part: str
+
+    @property
+    def anchor(self) -> str:
+        return f"photo-{self.photo.pk}"
+
+
+def photo_lines(kind: Kind, photos: Iterable[Photo]) -> tuple[PhotoLine, ...]:
+    """Return the photos in their order, each with its station."""
+    stations = {part.code: (number, part.name) for number, part in enumerate(kind.parts, start=1)}
+    return tuple(PhotoLine(photo, *stations.get(photo.part, (0, ""))) for photo in photos)
 
 
 def found_lines(standing: Standing, kind: Kind, findings: Iterable[tuple[FindingFact, str]]) -> tuple[FoundLine, ...]:

@@ -18,7 +18,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.models import Inspection, Instrument, Purpose, Readiness, Whereabouts
-from inventory.pages.drawing import marks_of
+from inventory.pages.drawing import marks_of, photo_lines
 from inventory.pages.inspecting import found_line
 from inventory.rules.readiness import UNSAFE_OR_SILENT, aged_reason
 from inventory.rules.verdict import EffectGroup
@@ -74,7 +74,7 @@ def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
             reason["code"] for reason in state_words_of([instrument])[instrument.pk].reasons
         ),
         "reasons": reason_lines(instrument, below={sentence for *_, sentences in groups for sentence in sentences}),
-        "photos": list(inspection.photos.all()),
+        "photos": photo_lines(kind_inspected(inspection, instrument), inspection.photos.all()),
         "next_label": label,
         "next_url": url,
         "marks": marks_of(standing),

@@ -19,6 +19,7 @@ from inventory.exceptions import RefusedError
 from inventory.forms.care import AnswerForm, HygieneForm, PhotoForm, WhereaboutsForm
 from inventory.forms.inspecting import CountsForm
 from inventory.models import Instrument, Photo, ProblemReport, ProblemReportQuerySet, Whereabouts
+from inventory.pages.drawing import photo_lines
 from inventory.services.care import answer_report, confirm_report, keep_photo, record_cleaning
 from inventory.services.inspecting import count_accessories
 from inventory.services.state import move_instrument
@@ -175,7 +176,7 @@ class PhotosView(InstrumentFormView):
     form_class = PhotoForm
 
     def context(self, row: Instrument, form: PhotoForm) -> dict[str, Any]:
-        return {"photos": row.photos.all()[:PHOTOS_SHOWN]}
+        return {"photos": photo_lines(row.kind, row.photos.all()[:PHOTOS_SHOWN])}
 
     def save(self, row: Instrument, form: PhotoForm) -> str:
         keep_photo(instrument=row, **self.actor_and_time(), **form.cleaned_data)

@@ -20,6 +20,11 @@ from repairs.selectors.shops import limits_today
 MOST_PHOTOS = 4
 
 
+def is_said(order: ShopOrder) -> bool:
+    """Whether the question begins with the name of the work."""
+    return order.question.lower().startswith(work_name(order.work).lower())
+
+
 def slips_of(orders: Sequence[ShopOrder], *, home: str, today: date) -> list[dict[str, Any]]:
     """Return a slip for each order, numbered as one of so many."""
     standings = standings_of([order.instrument for order in orders])
@@ -40,7 +45,7 @@ def slips_of(orders: Sequence[ShopOrder], *, home: str, today: date) -> list[dic
                 "number": number,
                 "count": len(orders),
                 "district": district,
-                "work": work_name(order.work),
+                "work": "" if is_said(order) else work_name(order.work),
                 "findings": [unasked[row.pk] for row in rows if row.pk in unasked and row not in drawn],
                 "marks": marks,
                 "found": found_lines(standing, order.instrument.kind, [(row.fact, words[row.pk]) for row in drawn]),

@@ -21,6 +21,7 @@ FOUND_ALONE = {"map", "small"}  # of the parts that are not on the instrument th
 OFF_ROLES = {"case", "finish", "brace", "stand", "frame"}  # seen on the walk, but no air goes through them
 PIECES = "valve_pieces"
 PIECE_STEP, PIECE_ROW = 38.0, 62.0
+MARGIN = 12.0  # at the left of an instrument on paper that has its other parts at the right
 NAME_WIDE, NAME_ROW = 156.0, 32.0
 APART = 24.0  # between a valve taken apart and the other parts, and from a caption to other words on its line
 SIGNS = {
@@ -109,8 +110,8 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
 def laid_out(kind: Kind, *, width: Width, off: frozenset[str] | None = None) -> Laid:
     """Return the kind's drawing on a page without marks, remembered: it is the same for every instrument of the kind.
 
-    Of the parts that are not on the instrument only those of ``off`` are laid out, side by side without room for names;
-    without ``off`` all of them, with their names.
+    Of the parts that are not on the instrument only those of ``off`` are laid out, side by side without room for names,
+    beside the instrument or below it; without ``off`` all of them, with their names.
     """
     page = PAGES[width]
     on_it = [part for part in kind.parts if part.role not in OFF_ROLES]
@@ -124,6 +125,8 @@ def laid_out(kind: Kind, *, width: Width, off: frozenset[str] | None = None) -> 
     tall = page.tall if is_beside or not page.beside else page.tall - 84
     scale = min(page.wide / figure.width, room / figure.width, tall / figure.height)
     left = (room - figure.width * scale) / 2
+    strip = 2 * left - MARGIN if off is not None and rest and left >= PIECE_STEP else 0.0
+    left = MARGIN if strip else left
     laid = _placed(figure, page=page, place=(left, 0.0, scale))
     laid.off = frozenset(part.code for part in rest)
     words = (
@@ -132,7 +135,11 @@ def laid_out(kind: Kind, *, width: Width, off: frozenset[str] | None = None) -> 
         else _("One rotor with its linkage")
     )
     if off is not None:
-        laid.height = _side_by_side(laid, [*inside, *others])
+        if strip:
+            bottom = _side_by_side(laid, [*inside, *others], x=room - strip, y=0, width=strip)
+        else:
+            bottom = _side_by_side(laid, [*inside, *others], x=0, y=laid.rail, width=room)
+        laid.height = max(laid.height, bottom)
     elif is_beside:
         bottom = _pieces(laid, inside, caption=words, x=room, y=0, width=page.beside)
         bottom = _names(laid, others, x=room, y=bottom, width=page.beside)
@@ -180,18 +187,18 @@ def _pieces(laid: Laid, parts: Sequence[Part], *, caption: str, x: float, y: flo
     return y + 16 + PIECE_ROW * (1 + (len(parts) - 1) // per_row)
 
 
-def _side_by_side(laid: Laid, parts: Sequence[Part]) -> float:
-    """Stand parts in rows below the instrument, the piece of a valve above its station; return where they end."""
+def _side_by_side(laid: Laid, parts: Sequence[Part], *, x: float, y: float, width: float) -> float:
+    """Stand parts in rows, the piece of a valve above its station; return where they end."""
     order = ranks(PIECES)
-    per_row = int(laid.width // PIECE_STEP)
-    bottom = laid.rail
+    per_row = int(width // PIECE_STEP)
+    bottom = y
     for row in (parts[at : at + per_row] for at in range(0, len(parts), per_row)):
         top = bottom + (32 if any(part.role in order for part in row) else 0)
         for column, part in enumerate(row):
-            x = PIECE_STEP * (column + 0.5)
+            middle = x + PIECE_STEP * (column + 0.5)
             if part.role in order:
-                laid.pieces += glyph(PIECES, part.role, x=x, y=bottom + 22)
-            laid.spots[part.code] = (x, top + 22)
+                laid.pieces += glyph(PIECES, part.role, x=middle, y=bottom + 22)
+            laid.spots[part.code] = (middle, top + 22)
         bottom = top + 38
     return bottom
 

@@ -17,9 +17,16 @@ AWAY = sorted(product(range(-FAR, FAR + 1, STEP), repeat=2), key=lambda way: (hy
 
 def station_box(station: Station, *, growth: float = 1.0) -> Box:
     """Return the room of a sign, drawn larger by ``growth``, or of the dot of a part without a finding."""
+    return _box(station.x, station.y, _reach(station, growth))
+
+
+def _reach(station: Station, growth: float) -> float:
     sign = 15.0 if station.group is EffectGroup.LIMITS else 13.0
-    reach = sign * growth if station.group else DOT_RADIUS + 1.5
-    return (station.x - reach, station.y - reach, station.x + reach, station.y + reach)
+    return sign * growth if station.group else DOT_RADIUS + 1.5
+
+
+def _box(x: float, y: float, reach: float) -> Box:
+    return (x - reach, y - reach, x + reach, y + reach)
 
 
 def overlaps(a: Box, b: Box) -> bool:
@@ -44,12 +51,12 @@ def apart(stations: Sequence[Station], *, page: tuple[float, float], growth: flo
 def _in_free_place(
     station: Station, taken: Sequence[Box], dots: Sequence[Point], *, page: tuple[float, float], growth: float
 ) -> Station:
-    left, top, right, bottom = station_box(station, growth=growth)
+    reach = _reach(station, growth)
     for across, down in AWAY:
-        box = (left + across, top + down, right + across, bottom + down)
+        x, y = station.x + across, station.y + down
+        box = _box(x, y, reach)
         if box[0] < 0 or box[1] < 0 or box[2] > page[0] or box[3] > page[1] or any(overlaps(box, one) for one in taken):
             continue
-        x, y = station.x + across, station.y + down
         if growth == 1.0 and (across or down) and any(hypot(x - a, y - b) < 2 * STATION_RADIUS for a, b in dots):
             continue
         is_beside = hypot(across, down) > STATION_RADIUS * growth

@@ -8,12 +8,13 @@ from functools import partial
 import pytest
 from django.urls import reverse
 
+from core.photos import clean_photo
 from desk.pages.instrument_page import clearing, first_repairs, instrument_page
 from desk.selectors.instrument_record import instrument_record
 from inventory.access import has_perm_at_school
 from inventory.models import Instrument
 from inventory.rules.verdict import EffectGroup
-from inventory.services.care import record_play_test, report_problem, require_hygiene
+from inventory.services.care import keep_photo, record_play_test, report_problem, require_hygiene
 from inventory.services.inspecting import count_accessories
 from repairs.services.jobs import open_job
 from tests.factories import (
@@ -26,6 +27,7 @@ from tests.factories import (
     make_ready_instrument,
 )
 from tests.loans.makers import make_loan
+from tests.pictures import jpeg
 
 
 def fresh(instrument):
@@ -55,6 +57,22 @@ def test_a_ready_instrument_is_there_to_be_lent(school, director):
     page = page_of(make_ready_instrument(school=school), director)
     assert page["readiness"] == "may_go_out"
     assert (page["reasons"], page["findings"], main_act(page)) == ([], [], "Lend")
+
+
+def test_a_photo_says_its_station_and_is_reached_from_station_and_finding(stuck, director):
+    kept = {part: keep_photo(instrument=stuck, photo=clean_photo(jpeg()), part=part, actor=director, at=NOW)
+            for part in ("third_valve_slide", "mouthpiece_receiver", "")}  # fmt: skip
+    page = page_of(stuck, director)
+    walk = [part.code for part in stuck.kind.parts]
+    stations = {one.photo.part: (one.number, one.part) for one in page["photos"]}
+    slide = walk.index("third_valve_slide") + 1
+    assert stations["third_valve_slide"] == (slide, stuck.kind.part("third_valve_slide").name)
+    assert stations[""] == (0, "")
+    assert page["links"]["third_valve_slide"] == f"#finding-{slide}"
+    assert page["links"]["mouthpiece_receiver"] == f"#photo-{kept['mouthpiece_receiver'].pk}"
+    assert {line["part"]: line["photos"] for line in page["findings"]} == {
+        "third_valve_slide": [kept["third_valve_slide"]], "bell_bow": [],
+    }  # fmt: skip
 
 
 def test_findings_stand_in_their_groups_with_number_and_sentence(stuck, director):

@@ -14,6 +14,7 @@ from inventory.models import Photo
 from inventory.services.inspecting import count_accessories
 from repairs.models import ShopOrder
 from repairs.pages.packing_slip import MOST_PHOTOS, slips_of
+from repairs.pages.shops import work_name
 from tests.factories import NOW, TODAY, make_inspection, make_instrument
 from tests.repairs.money_makers import finding_of, make_order, make_stuck_instrument
 
@@ -75,3 +76,12 @@ def test_several_are_numbered_and_say_what_each_may_cost():
     assert [(slip["number"], slip["count"]) for slip in slips] == [(1, 2), (2, 2)]
     assert slips[0]["allowed"] == 40
     assert slips[1]["allowed"] <= 150  # the limit: above it somebody has to approve
+
+
+def test_the_work_is_not_named_twice_where_the_question_begins_with_it():
+    instrument = make_stuck_instrument()
+    order = make_order(instrument=instrument, findings=[finding_of(instrument).pk])
+    name = work_name(order.work)
+    for question, said in ((f"{name}: third valve slide.", ""), ("Please look at it.", name)):
+        order.question = question
+        assert slips_of([order], home=HOME, today=TODAY)[0]["work"] == said

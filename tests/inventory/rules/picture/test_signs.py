@@ -42,6 +42,9 @@ def test_on_paper_no_two_signs_of_neighbors_meet_and_all_can_be_read(wide, tall)
             marks = dict.fromkeys(codes[at : at + 8], BROKEN)
             drawing, paper = on_paper(air_path(kind=kind, marks=marks, width="small"), wide=wide, tall=tall)
             assert meeting(drawing.stations, growth=paper.sign) == [], kind.code
+            boxes = [station_box(one, growth=paper.sign) for one in drawing.stations if one.group]
+            page = (drawing.width + 0.01, drawing.height + 0.01)
+            assert all(a >= 0 <= b and c <= page[0] and d <= page[1] for a, b, c, d in boxes), kind.code
             assert paper.width <= wide + 0.01, kind.code
             assert paper.height <= tall + 0.01, kind.code
             points = SIGN_TYPE * paper.sign * paper.width / drawing.width * POINTS_PER_MM
