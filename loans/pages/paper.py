@@ -8,6 +8,7 @@ from typing import Any
 from core.money import dollars
 from inventory.models import VERDICT_LABELS
 from inventory.pages.drawing import numbered, worst_marks
+from inventory.rules.notes import signed
 from inventory.rules.verdict import EffectGroup
 from inventory.selectors.standing import standing_for
 from loans.models import Addendum, Agreement, AgreementTerms
@@ -51,7 +52,7 @@ def agreement_page(
         "picture": _picture(facts, language),
         "remarks": facts.get("remarks", ()),
         "photos": words["photos"].format(count=facts["photos"]) if facts.get("photos") else "",
-        "limits": [limit_in(language, line) for line in limits],
+        "limits": [signed(limit_in(language, line)) for line in limits],
         "limits_reason": words["limits_reason"].format(reason=limits_reason) if limits_reason else "",
         "accessories": [f"{row['count']} × {thing_in(language, row['name'])}" for row in facts.get("accessories", ())],
         "terms": words["terms"].format(version=terms.version),

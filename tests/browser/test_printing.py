@@ -7,7 +7,8 @@ import pytest
 from django.urls import reverse
 from django.utils import formats, timezone
 
-from tests.factories import make_instrument
+from tests.factories import NOW, make_instrument
+from tests.repairs.makers import make_job, read_cautions
 
 ROWS = 50  # a page of the list
 MOST_SHEETS = 2  # for so many rows; a figure of the house's own
@@ -35,3 +36,20 @@ def test_fifty_rows_of_the_register_print_on_two_sheets(open_page, director, sch
     whole = " ".join(sheets)
     assert [number for number in range(ROWS) if f"TV-{number:04}" not in whole] == []
     assert "Skip to the page" not in whole
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_job_prints_what_one_reads_and_nothing_to_fill_in_or_press(open_page, tech, school):
+    job = make_job(school=school, actor=tech)
+    read_cautions(job, actor=tech, at=NOW)
+    page = open_page(user=tech)
+    page.goto(reverse("repairs:job", args=[job.pk]))
+    page.emulate_media(media="print")
+    controls = "main :is(input, select, textarea, button, label)"
+    seen = page.locator(controls).evaluate_all(
+        "all => all.filter(one => one.checkVisibility()).map(one => one.outerHTML)"
+    )
+    assert page.locator("main textarea").count() > 0, "there is something to hide"
+    assert seen == []
+    assert page.get_by_role("heading", level=1).is_visible()
+    assert page.get_by_text("The job in all").is_visible()
