@@ -45,7 +45,7 @@ export const noteCells = (form) => {
       buttons[i].ariaCurrent = i === at ? "true" : null;
       buttons[i].tabIndex = i === at ? 0 : -1;
     });
-    if (jump) buttons[at].scrollIntoView({ inline: "center", block: "nearest" });
+    if (jump) strip.scrollLeft = buttons[at].offsetLeft - (strip.clientWidth - buttons[at].offsetWidth) / 2;
   };
 
   const change = (line) => {
