@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from functools import cache
@@ -11,6 +11,8 @@ from typing import Any
 from django.apps import apps
 from django.core.exceptions import FieldDoesNotExist
 from django.db import models
+from django.urls import reverse
+from django.utils.functional import Promise
 from django.utils.timezone import localtime
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
@@ -173,3 +175,29 @@ def log_rows(some: Iterable[Entries]) -> Iterator[tuple[OutValue, ...]]:
                 line["detail"], changes, line["asset_number"], line["school"], line["is_struck"], event.request_id,
                 event.hash,
             )  # fmt: skip
+
+
+# Act -> the page where what it says is put right, the permission, and what the link says.
+CORRECTED_AT: Mapping[str, tuple[str, str, Promise]] = {
+    **dict.fromkeys(
+        ("registered", "opening", "corrected", "text_redacted"),
+        ("inventory:edit", "inventory.change_instrument", _("Correct the register")),
+    ),
+    **dict.fromkeys(
+        ("gift_recorded", "gift_corrected"),
+        ("inventory:donation", "inventory.change_donor", _("Correct the gift record")),
+    ),
+    "moved": ("inventory:whereabouts", "inventory.move_instrument", _("Say where it is")),
+    "inspected": ("inventory:inspect", "inventory.inspect_instrument", _("Inspect it again")),
+    "play_tested": ("inventory:play-test", "inventory.play_test_instrument", _("Play-test it again")),
+    "accessories_counted": ("inventory:accessories", "inventory.inspect_instrument", _("Count the accessories again")),
+    **dict.fromkeys(("tag_issued", "tag_revoked"), ("inventory:tags", "inventory.manage_tags", _("See its tags"))),
+}
+
+
+def correcting(event: Event, instrument: Instrument, *, may: Callable[[str], bool]) -> dict[str, str]:
+    """Where this reader puts right what the event says: its own page, or the instrument's."""
+    name, permission, label = CORRECTED_AT.get(event.act, ("", "", ""))
+    if name and may(permission):
+        return {"url": reverse(name, args=[instrument.asset_number]), "action": str(label)}
+    return {"url": reverse("desk:instrument", args=[instrument.asset_number]), "action": gettext("Open the instrument")}

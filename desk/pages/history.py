@@ -9,7 +9,6 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import Any
 
-from django.urls import reverse
 from django.utils.functional import Promise
 from django.utils.text import Truncator
 from django.utils.translation import gettext, ngettext
@@ -23,7 +22,7 @@ from desk.pages.counting_log import COUNTING
 from desk.selectors.history import BEGINS, ENTERED_IN_ERROR
 from inventory.catalog.load import catalog
 from inventory.catalog.load.language import is_stored_language
-from inventory.models import Closed, Instrument, Purpose, Whereabouts
+from inventory.models import Closed, Purpose, Whereabouts
 from inventory.pages.changes import Change, References, changes_of, labels_of, tapped_words
 from inventory.rules.facts import Owed
 from inventory.rules.notes import note_words
@@ -371,32 +370,6 @@ def entry_page(event: Event, *, refs: References, strike: Event | None) -> dict[
         "strike": strike_line(strike, refs),
         "struck_number": event.after.get("event") if event.act == ENTERED_IN_ERROR else None,
     }
-
-
-# Act -> the page where what it says is put right, the permission, and what the link says.
-CORRECTED_AT: Mapping[str, tuple[str, str, Promise]] = {
-    **dict.fromkeys(
-        ("registered", "opening", "corrected", "text_redacted"),
-        ("inventory:edit", "inventory.change_instrument", _("Correct the register")),
-    ),
-    **dict.fromkeys(
-        ("gift_recorded", "gift_corrected"),
-        ("inventory:donation", "inventory.change_donor", _("Correct the gift record")),
-    ),
-    "moved": ("inventory:whereabouts", "inventory.move_instrument", _("Say where it is")),
-    "inspected": ("inventory:inspect", "inventory.inspect_instrument", _("Inspect it again")),
-    "play_tested": ("inventory:play-test", "inventory.play_test_instrument", _("Play-test it again")),
-    "accessories_counted": ("inventory:accessories", "inventory.inspect_instrument", _("Count the accessories again")),
-    **dict.fromkeys(("tag_issued", "tag_revoked"), ("inventory:tags", "inventory.manage_tags", _("See its tags"))),
-}
-
-
-def correcting(event: Event, instrument: Instrument, *, may: Callable[[str], bool]) -> dict[str, str]:
-    """Where this reader puts right what the event says: its own page, or the instrument's."""
-    name, permission, label = CORRECTED_AT.get(event.act, ("", "", ""))
-    if name and may(permission):
-        return {"url": reverse(name, args=[instrument.asset_number]), "action": str(label)}
-    return {"url": reverse("desk:instrument", args=[instrument.asset_number]), "action": gettext("Open the instrument")}
 
 
 def folded(lines: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -14,8 +14,8 @@ from core.models import Event
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.access import may_strike
 from desk.forms.reports import EnteredInErrorForm
-from desk.pages.event_log import values_changed
-from desk.pages.history import correcting, entry_page, lines_of
+from desk.pages.event_log import correcting, values_changed
+from desk.pages.history import entry_page, lines_of
 from desk.selectors.event_log import VIEW as VIEW_LOG
 from desk.selectors.history import (
     ENTERED_IN_ERROR,
