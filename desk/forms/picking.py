@@ -19,15 +19,15 @@ from repairs.rules.care import intervals_for
 PLACE = next(one for one in COLUMNS if one.name == "place")
 
 
-class PickedDueForm(OnceForm, DueDateForm):
+class SelectionDueForm(OnceForm, DueDateForm):
     """The day they are due."""
 
 
-class PickedLinksForm(OnceForm):
+class SelectionLinksForm(OnceForm):
     """Nothing is asked: each goes to the guardian who can be mailed to."""
 
 
-class PickedCareForm(OnceForm):
+class SelectionCareForm(OnceForm):
     """Which care was done, of all that these instruments ask for, and on what day."""
 
     code = forms.ChoiceField(label=_("Care"), error_messages={"required": _("Choose the care that was done.")})
@@ -45,7 +45,7 @@ class PickedCareForm(OnceForm):
         self.fields["done_on"].initial = today
 
 
-class PickedMoveForm(OnceForm):
+class SelectionMoveForm(OnceForm):
     """A room of one of the schools that they belong to, and the place in it; left empty, each keeps its own."""
 
     room = forms.ModelChoiceField(

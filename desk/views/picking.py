@@ -20,7 +20,7 @@ from core.days import full_day
 from core.keys import keys_of
 from core.responses import home_url
 from core.views import FormView, StaffRequest
-from desk.forms.picking import PickedCareForm, PickedDueForm, PickedLinksForm, PickedMoveForm
+from desk.forms.picking import SelectionCareForm, SelectionDueForm, SelectionLinksForm, SelectionMoveForm
 from desk.services.signing import mail_first_link
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
@@ -40,7 +40,7 @@ MOST = 200  # rows of one act; a page of a list has fewer
 NUMBER, ROW = "number", "row"  # by what a list names what is chosen, and by what the page names it again
 
 
-class PickedView(FormView, is_base=True):
+class SelectionView(FormView, is_base=True):
     """The rows chosen in a list, each done by itself: what is refused is named with its reason, the rest is done.
 
     Posted twice it does nothing twice: each row has a key of its own, made from the form's.
@@ -154,7 +154,7 @@ class PickedView(FormView, is_base=True):
         raise NotImplementedError
 
 
-class PickedCleanView(PickedView):
+class SelectionCleanView(SelectionView):
     permission_required = "inventory.clean_instrument"
     form_class = CleaningForm
 
@@ -177,13 +177,13 @@ class PickedCleanView(PickedView):
         )  # fmt: skip
 
 
-class PickedMoveView(PickedView):
+class SelectionMoveView(SelectionView):
     """Another room, or another place in one; what is there already stays as it is, its lock's combination too."""
 
     permission_required = "inventory.change_instrument"
 
-    def form(self, row: list[Instrument], data: Any = None) -> PickedMoveForm:
-        return PickedMoveForm(data, schools={one.school_id for one in row})
+    def form(self, row: list[Instrument], data: Any = None) -> SelectionMoveForm:
+        return SelectionMoveForm(data, schools={one.school_id for one in row})
 
     def title(self, count: int) -> str:
         return ngettext("Move %(count)d instrument", "Move %(count)d instruments", count) % {"count": count}
@@ -207,11 +207,11 @@ class PickedMoveView(PickedView):
         )
         return words % {"count": count} if count else ""
 
-    def act(self, one: Instrument, form: PickedMoveForm) -> None:
+    def act(self, one: Instrument, form: SelectionMoveForm) -> None:
         change_instrument(instrument=one, **form.columns(), **self.actor_and_time())
 
 
-class PickedBenchView(PickedView):
+class SelectionBenchView(SelectionView):
     """To the bench: a job is opened for each that is in storage."""
 
     permission_required = "repairs.open_job"
@@ -238,13 +238,13 @@ class PickedBenchView(PickedView):
         return open_job(instrument=one, **data, **self.actor_and_time())
 
 
-class PickedCareView(PickedView):
+class SelectionCareView(SelectionView):
     """Care that comes round, such as the yearly bath, was done to each that asks for it."""
 
     permission_required = "repairs.record_care"
 
-    def form(self, row: list[Instrument], data: Any = None) -> PickedCareForm:
-        return PickedCareForm(data, instruments=row, today=timezone.localdate())
+    def form(self, row: list[Instrument], data: Any = None) -> SelectionCareForm:
+        return SelectionCareForm(data, instruments=row, today=timezone.localdate())
 
     def title(self, count: int) -> str:
         return ngettext("Record care of %(count)d instrument", "Record care of %(count)d instruments", count) % {
@@ -257,12 +257,12 @@ class PickedCareView(PickedView):
         )
         return words % {"care": catalog().intervals[form.cleaned_data["code"]].name, "count": count}
 
-    def act(self, one: Instrument, form: PickedCareForm) -> None:
+    def act(self, one: Instrument, form: SelectionCareForm) -> None:
         data = form.cleaned_data
         record_care(instrument=one, code=data["code"], done_on=data["done_on"], **self.actor_and_time())
 
 
-class PickedLoansView(PickedView, is_base=True):
+class SelectionLoansView(SelectionView, is_base=True):
     """Rows of the list of loans, named by their instruments."""
 
     list_page = "loans:list"
@@ -284,11 +284,11 @@ class PickedLoansView(PickedView, is_base=True):
         return reverse("loans:loan", args=[one.pk])
 
 
-class PickedDueView(PickedLoansView):
+class SelectionDueView(SelectionLoansView):
     """Another due date for loans that are out."""
 
     permission_required = "loans.lend_instrument"
-    form_class = PickedDueForm
+    form_class = SelectionDueForm
 
     def title(self, count: int) -> str:
         words = ngettext("Change the due date of %(count)d loan", "Change the due date of %(count)d loans", count)
@@ -298,15 +298,15 @@ class PickedDueView(PickedLoansView):
         words = ngettext("%(count)d loan: now due %(day)s.", "%(count)d loans: now due %(day)s.", count)
         return words % {"count": count, "day": full_day(form.cleaned_data["due_on"])}
 
-    def act(self, one: Loan, form: PickedDueForm) -> None:
+    def act(self, one: Loan, form: SelectionDueForm) -> None:
         queue_papers_of(change_due_dates(loans=[one], due_on=form.cleaned_data["due_on"], **self.actor_and_time()))
 
 
-class PickedLinksView(PickedLoansView):
+class SelectionLinksView(SelectionLoansView):
     """A link to sign is mailed for each loan that nobody has signed for yet."""
 
     permission_required = "loans.lend_instrument"
-    form_class = PickedLinksForm
+    form_class = SelectionLinksForm
 
     def title(self, count: int) -> str:
         words = ngettext("Send a link to sign for %(count)d loan", "Send links to sign for %(count)d loans", count)
@@ -315,5 +315,5 @@ class PickedLinksView(PickedLoansView):
     def done_words(self, count: int, form: Any) -> str:
         return ngettext("%(count)d link is on its way:", "%(count)d links are on their way:", count) % {"count": count}
 
-    def act(self, one: Loan, form: PickedLinksForm) -> None:
+    def act(self, one: Loan, form: SelectionLinksForm) -> None:
         mail_first_link(loan=one, home=home_url(self.request), **self.actor_and_time())

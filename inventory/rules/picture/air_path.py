@@ -53,7 +53,7 @@ PAGES: Mapping[Width, Page] = {
 
 
 @dataclass(slots=True)
-class Laid:
+class AirPathLayout:
     """A kind on a page, without marks."""
 
     width: float
@@ -107,7 +107,7 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
 
 
 @lru_cache(maxsize=400)
-def laid_out(kind: Kind, *, width: Width, off: frozenset[str] | None = None) -> Laid:
+def laid_out(kind: Kind, *, width: Width, off: frozenset[str] | None = None) -> AirPathLayout:
     """Return the kind's drawing on a page without marks, remembered: it is the same for every instrument of the kind.
 
     Of the parts that are not on the instrument only those of ``off`` are laid out, side by side without room for names,
@@ -155,10 +155,10 @@ def laid_out(kind: Kind, *, width: Width, off: frozenset[str] | None = None) -> 
     return laid
 
 
-def _placed(figure: Figure, *, page: Page, place: Place) -> Laid:
+def _placed(figure: Figure, *, page: Page, place: Place) -> AirPathLayout:
     scale, height = place[2], figure.height * place[2]
     left, top = place[0] - figure.origin[0] * scale, place[1] - figure.origin[1] * scale
-    return Laid(
+    return AirPathLayout(
         width=page.width,
         height=height,
         figure=figure,
@@ -172,7 +172,7 @@ def _placed(figure: Figure, *, page: Page, place: Place) -> Laid:
     )
 
 
-def _pieces(laid: Laid, parts: Sequence[Part], *, caption: str, x: float, y: float, width: float) -> float:
+def _pieces(laid: AirPathLayout, parts: Sequence[Part], *, caption: str, x: float, y: float, width: float) -> float:
     """Draw a valve taken apart, the stations below its pieces; return where it ends."""
     if not parts:
         return y
@@ -187,7 +187,7 @@ def _pieces(laid: Laid, parts: Sequence[Part], *, caption: str, x: float, y: flo
     return y + 16 + PIECE_ROW * (1 + (len(parts) - 1) // per_row)
 
 
-def _side_by_side(laid: Laid, parts: Sequence[Part], *, x: float, y: float, width: float) -> float:
+def _side_by_side(laid: AirPathLayout, parts: Sequence[Part], *, x: float, y: float, width: float) -> float:
     """Stand parts in rows, the piece of a valve above its station; return where they end."""
     order = ranks(PIECES)
     per_row = int(width // PIECE_STEP)
@@ -203,7 +203,7 @@ def _side_by_side(laid: Laid, parts: Sequence[Part], *, x: float, y: float, widt
     return bottom
 
 
-def _names(laid: Laid, parts: Sequence[Part], *, x: float, y: float, width: float) -> float:
+def _names(laid: AirPathLayout, parts: Sequence[Part], *, x: float, y: float, width: float) -> float:
     """Stand the parts that are not on the instrument in columns, with room for their names; return where they end.
 
     One whose name is too long for a column has its row to itself.
@@ -224,7 +224,7 @@ def _names(laid: Laid, parts: Sequence[Part], *, x: float, y: float, width: floa
     return y + 38 + NAME_ROW * ((at - 1) // columns) + 18
 
 
-def stations_of(kind: Kind, laid: Laid, marks: Mapping[str, Mark]) -> tuple[Station, ...]:
+def stations_of(kind: Kind, laid: AirPathLayout, marks: Mapping[str, Mark]) -> tuple[Station, ...]:
     """Return the parts as stations where the drawing has put them."""
     return tuple(
         Station(
