@@ -165,7 +165,7 @@ def test_two_quick_taps_answer_one_part(open_page, tech, school):
     draft = begun_walk(make_instrument(school=school), tech)
     page = open_page(user=tech)
     page.goto(reverse("inventory:walk", args=[draft.pk]))
-    page.evaluate("() => { const fine = document.querySelector('.bar-fine button'); fine.click(); fine.click(); }")
+    page.get_by_role("button", name="Fine", exact=True).dblclick()
     until(page, draft.looks.exists)
     page.wait_for_timeout(500)
     assert draft.looks.count() == 1
