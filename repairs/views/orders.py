@@ -299,7 +299,7 @@ class BackView(OrderFormView):
     def form_kwargs(self, row: ShopOrder) -> dict[str, Any]:
         findings = findings_in_words(row.instrument, ids=row.findings)
         return {
-            "asked": findings,
+            "findings": findings,
             "initial": {
                 "on": timezone.localdate(), "put_right": row.findings, "what_was_done": gettext("As asked."),
             },
