@@ -42,7 +42,8 @@ def test_less_than_nothing_is_refused():
 
 
 def plan_of(**overrides):
-    return {"to_start": ["TV-0001", "TP 12"], "to_request": [{"school": "ELM"}], "needed_by": None} | overrides
+    plan = {"to_start": ["TV-0001", "TP 12"], "to_send": ["TV-0003"], "to_wait": ["TV-0004"]}
+    return plan | {"to_request": [{"school": "ELM"}], "needed_by": None} | overrides
 
 
 def sealed_plan() -> str:
@@ -56,6 +57,8 @@ def test_a_plan_comes_back_as_it_was_shown(day):
     assert form.is_valid(), form.errors
     assert form.cleaned_data["plan"] == {
         "numbers": ["TV-0001", "TP 12"],
+        "orders": ["TV-0003"],
+        "waiting": ["TV-0004"],
         "requests": [{"school": "ELM"}],
         "needed_by": day,
         "made_on": str(TODAY),
@@ -77,16 +80,16 @@ def test_a_plan_of_yesterday_or_of_many_hours_ago_is_refused(monkeypatch):
     assert StartSeasonForm({"plan": sealed}, today=TODAY).errors["plan"] == words
 
 
-def test_neither_jobs_nor_purchases_is_refused():
+def test_neither_jobs_nor_orders_nor_purchases_is_refused():
     form = StartSeasonForm({"plan": sealed_plan()}, today=TODAY)
-    assert form.non_field_errors() == ["Choose jobs, purchases or both."]
+    assert form.non_field_errors() == ["Choose jobs, shop orders or purchases."]
 
 
 def test_the_choice_is_offered_where_there_are_both():
-    for words, hidden in (({"jobs": "Open 1 job"}, 4), ({"jobs": "Open 1 job", "purchases": "Request 1"}, 2)):
+    for words, hidden in (({"jobs": "Open 1 job"}, 5), ({"jobs": "Open 1 job", "purchases": "Request 1"}, 3)):
         form = StartSeasonForm.of(plan_of(), words=words, today=TODAY)
         assert len(form.hidden_fields()) == hidden
-        assert [field.label for field in form.visible_fields()] == (list(words.values()) if hidden == 2 else [])
+        assert [field.label for field in form.visible_fields()] == (list(words.values()) if hidden == 3 else [])
 
 
 def test_the_moment_of_a_start_is_read_to_the_microsecond():

@@ -33,7 +33,7 @@ def words(before, after, **told):
         ("acquired_by", "bought", "gift", "Acquired by: Bought → Gift"),
         ("school", 1, 2, "School: Elm Street → Oak Hill"),
         ("room", 5, 6, "Room: Loft → no longer there"),
-        ("options", {"key": "F", "valve": "4"}, {"key": "Eb", "valve": "4"}, "Key: F → Eb"),
+        ("options", {"key": "F", "valve": "4"}, {"key": "Eb", "valve": "4"}, "Key: F → E♭"),
         ("options", {}, {"third_slide": "ring"}, "Third slide: empty → ring"),
         ("options", {"third_slide": "ring"}, None, "Third slide: ring → empty"),
         ("maker", "Plane", "Plain", "Maker: Plane → Plain"),
