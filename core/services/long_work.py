@@ -12,7 +12,7 @@ from typing import IO, Final, TypeVar
 from django.core.files.base import File
 from django.core.files.storage import default_storage
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils import translation
 from django.utils.translation import gettext
 from django_tasks import TaskResultStatus
@@ -26,8 +26,9 @@ from core.models import LongWork, LongWorkQuerySet, User
 REPLAY: Final = "core.views.later.replay_request"  # what makes files
 FOLDER: Final = "work"
 KEPT_FOR: Final = timedelta(days=1)
-STALLED_AFTER: Final = timedelta(minutes=5)  # after which its worker is taken for dead: no step takes longer
+STALLED_AFTER: Final = timedelta(minutes=5)  # after which its worker is taken for dead; a long save is silent as well
 UNCLAIMED_AFTER: Final = timedelta(seconds=20)
+STALLED: Final = Q(is_failed=True, reported_at__lt=F("finished_at") - STALLED_AFTER)  # ended by nobody
 EVERYWHERE: Final = 0  # no school has this key
 PAGE: Final = "page"  # in ``arguments``: address of the page where it was begun, to go back to where it is refused
 MADE: Final = "made"  # in ``arguments``: keys of the rows that an attempt made
@@ -87,15 +88,20 @@ def may_open(*, row: LongWork, user: User) -> bool:
 def finish_work(
     row: LongWork, *, at: datetime, outcome: Outcome = Outcome(), is_failed: bool = False, message: str = ""
 ) -> bool:
-    """Note its end, once; a file that comes after somebody gave it up is not kept."""
+    """Note its end, once; a file that comes after somebody gave it up is not kept.
+
+    What was taken for stalled and is done after all is done: a long save says nothing before its end. Only a file is
+    not kept then, for somebody may have been erased meanwhile.
+    """
     name = ""
     if outcome.file is not None:
         with outcome.file:
             name = default_storage.save(f"{FOLDER}/{uuid.uuid4().hex}", File(outcome.file))
-    ended = LongWork.objects.open().filter(pk=row.pk)
+    is_open = Q(finished_at=None)
+    ended = LongWork.objects.filter(is_open if is_failed or name else is_open | STALLED, pk=row.pk)
     is_first = ended.update(
         finished_at=at, is_failed=is_failed, message=message or outcome.message, result_url=outcome.url, file=name,
-        file_name=outcome.file_name,
+        file_name=outcome.file_name, seen_at=None,
     )  # fmt: skip
     if name and not is_first:
         default_storage.delete(name)
@@ -112,7 +118,8 @@ def finish_with(*, work: LongWork, act: Callable[[], Outcome], actor: User, at: 
 
 
 def give_up_work(rows: LongWorkQuerySet, *, at: datetime, message: str) -> LongWork | None:
-    """End those that are not done; return one that was done before, for which it is too late."""
+    """End those that are not done, stalled ones too; return one that was done before, for which it is too late."""
+    rows.filter(STALLED).update(reported_at=at, message=message, seen_at=at)
     for row in rows.open():
         if finish_work(row, at=at, is_failed=True, message=message):
             rows.filter(pk=row.pk).update(seen_at=at)  # its person is looking

@@ -21,7 +21,6 @@ from desk.pages import leaving
 from desk.pages.counting_log import COUNTING
 from desk.selectors.history import BEGINS, ENTERED_IN_ERROR
 from inventory.catalog.load import catalog
-from inventory.catalog.load.language import is_stored_language
 from inventory.models import Closed, Purpose, Whereabouts
 from inventory.pages.changes import Change, References, changes_of, labels_of, tapped_words
 from inventory.rules.facts import Owed
@@ -294,12 +293,13 @@ def detail(event: Event) -> str:
 
 
 def _step_words(after: Mapping[str, Any]) -> str:
-    """As it was stored; in another language what was done by the catalog's name, where it still has one."""
+    """As it was stored; where that is in another language, what was done by the catalog's name if it still has one."""
     method, _part, _place, rung = (*str(after.get("step") or after.get("method", "")).split(":"), "", "", "")[:4]
-    tried, outcome = catalog().tried(method, rung), str(after.get("outcome", ""))
-    if tried and outcome in OUTCOME_LABELS and not is_stored_language():
-        return f"{tried.name}: {str(OUTCOME_LABELS[Outcome(outcome)]).lower()}"
-    return str(after.get("say") or f"{method}: {outcome}".replace("_", " "))
+    tried, outcome, stored = catalog().tried(method, rung), str(after.get("outcome", "")), str(after.get("say", ""))
+    if tried and outcome in OUTCOME_LABELS:
+        words = f"{tried.name}: {str(OUTCOME_LABELS[Outcome(outcome)]).lower()}"
+        return stored if stored.endswith(words) else words
+    return stored or f"{method}: {outcome}".replace("_", " ")
 
 
 def lines_of(

@@ -16,7 +16,7 @@ from core.acts import service
 from core.models import PostedForm, User
 from inventory.catalog.load.language import stored_language
 from inventory.exceptions import RefusedError
-from inventory.models import Instrument, School, Whereabouts
+from inventory.models import Finding, Instrument, School, Whereabouts
 from inventory.services.purchasing import Wanted, not_requested, request_purchase
 from inventory.services.state import lock_instruments
 from repairs.models import Bench, Job, ShopOrder
@@ -135,11 +135,15 @@ def reasons_not_to_start(rows: Collection[Instrument]) -> dict[str, str]:
 def _reasons_not_to_ask(orders: Orders) -> dict[str, str]:
     """Return why no order can be written on instruments now, by number."""
     ordered = _ordered([row for row, _ in orders])
+    named = {pk for _, asks in orders for pk in asks.get("findings", ())}
+    standing = set(Finding.objects.filter(pk__in=named).standing().values_list("pk", flat=True))
     found = {}
     for row, asks in orders:
         why = _why(row, is_ordered=row.pk in ordered, has_bench=True)
         if not why and not asks.get("question"):
             why = gettext("Nothing is left to do.")
+        if not why and not standing.issuperset(asks.get("findings", ())):
+            why = gettext("One of the findings has been fixed in the meantime. Check what to ask for.")
         found[row.asset_number] = why or ("" if asks.get("shop") else gettext("Add a shop first."))
     return {number: why for number, why in found.items() if why}
 

@@ -128,8 +128,14 @@ def read_list(*, batch: ImportBatch, actor: User | None, at: datetime) -> Import
     """
     if batch.state != ImportBatch.State.RECEIVED:
         return ImportBatch.objects.get(pk=batch.pk)
-    with batch.file.open("rb") as sent:
-        data = sent.read()
+    try:
+        with batch.file.open("rb") as sent:
+            data = sent.read()
+    except FileNotFoundError:
+        batch = ImportBatch.objects.get(pk=batch.pk)
+        if batch.state == ImportBatch.State.RECEIVED:
+            raise
+        return batch
     with tempfile.TemporaryFile() as kept:
         try:
             sheet = read_sheet(data=data, filename=batch.filename, worksheet=batch.worksheet, is_heading=is_heading)

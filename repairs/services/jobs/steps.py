@@ -17,6 +17,7 @@ from core.models import User
 from core.money import cents
 from core.photos import CleanPhoto
 from inventory.catalog.load import catalog
+from inventory.catalog.load.language import stored_language
 from inventory.catalog.schema import Hazard
 from inventory.models import Closed, Photo
 from inventory.rules.facts import Owed
@@ -184,7 +185,7 @@ def do_step(
     )  # fmt: skip
     if outcome in FIXED and step.method in care_methods():
         keep_care_dates([fresh.instrument_id])
-    _log_outcome(attempt, say=step.say)
+    _log_outcome(attempt)
     done = [attempt]
     if soaked and (stuck := soaked_in(before, step.method)):
         _keep_soaked(soaked, ways=stuck if outcome == Outcome.DONE else (), bath=attempt)
@@ -250,16 +251,15 @@ def _keep_cleaning(job: Job, step: PlannedStep, **said: Any) -> None:
         record_cleaning(instrument=instrument, done=[cleaned], **said)
 
 
-def _log_outcome(attempt: Attempt, *, say: str) -> None:
+def _log_outcome(attempt: Attempt, *, says_part: bool = False) -> None:
     """Log an outcome, and close the findings that it fixed."""
-    told = f"{say}: {str(OUTCOME_LABELS[Outcome(attempt.outcome)]).lower()}"
-    after = {
-        "step": attempt.step_key,
-        "method": attempt.method,
-        "outcome": str(attempt.outcome),
-        "say": told,
-        "attempt": attempt.pk,
-    }
+    with stored_language():
+        name = catalog().tried_name(attempt.method, attempt.rung)
+        said = f"{name}: {str(OUTCOME_LABELS[Outcome(attempt.outcome)]).lower()}"
+        if says_part:
+            said = f"{attempt.job.instrument.kind.part(attempt.part).at(attempt.place)}, {said}"
+    same = {"step": attempt.step_key, "method": attempt.method, "outcome": str(attempt.outcome), "say": said}
+    after = same | {"attempt": attempt.pk}
     log_event(instrument=attempt.job.instrument, act="step_done", subject=attempt.job, after=after)
     if attempt.outcome in FIXED and attempt.findings:
         close_findings(
@@ -276,7 +276,7 @@ def _keep_soaked(soaked: Mapping[str, str], *, ways: Sequence[Soaked], bath: Att
             **_columns_of(way),
         )  # fmt: skip
         _clear_clock(bath.job, way)
-        _log_outcome(attempt, say=f"{way.part_name}, {way.say}")
+        _log_outcome(attempt, says_part=True)
 
 
 def _keep_alike(soaked: Mapping[str, str], *, ways: Sequence[PlannedStep], first: Attempt) -> list[Attempt]:
@@ -294,7 +294,7 @@ def _keep_alike(soaked: Mapping[str, str], *, ways: Sequence[PlannedStep], first
             way, job=first.job, outcome=outcome, nonce=uuid5(first.nonce, way.key), parts=_usual_parts(way, outcome),
             actor=first.actor, at=first.ended_at, minutes=share,
         )  # fmt: skip
-        _log_outcome(attempt, say=f"{way.part_name}, {way.say}")
+        _log_outcome(attempt, says_part=True)
         done.append(attempt)
     return done
 
@@ -320,9 +320,9 @@ def _refuse_what_does_not_fit(step: PlannedStep, outcome: str, *, job: Job) -> N
 def _kept(picture: CleanPhoto | None, *, job: Job, step: PlannedStep, actor: User, at: datetime) -> Photo | None:
     if picture is None:
         return None
-    return keep_photo(
-        instrument=job.instrument, photo=picture, part=step.part, caption=step.say[:200], actor=actor, at=at
-    )
+    with stored_language():
+        caption = catalog().tried_name(step.method, step.rung)[:200]
+    return keep_photo(instrument=job.instrument, photo=picture, part=step.part, caption=caption, actor=actor, at=at)
 
 
 def _usual_parts(step: PlannedStep, outcome: str) -> list[dict[str, Any]]:
@@ -381,7 +381,7 @@ def came_free_after_all(*, job: Job, step_key: str, actor: User, at: datetime) -
     spot = f"{step_key.rpartition(':')[0]}:"  # whatever was going on at the part is over
     StepClock.objects.filter(job=fresh, step_key__startswith=spot).delete()
     _set_retry_keys(fresh, [key for key in fresh.retry_keys if not key.startswith(spot)])
-    _log_outcome(attempt, say=catalog().tried_name(attempt.method, attempt.rung))
+    _log_outcome(attempt)
 
 
 def _plan_as_it_is(_row: None, *, job: Job, **_posted: Any) -> Plan:

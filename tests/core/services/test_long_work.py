@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from datetime import timedelta
 
 import pytest
@@ -10,16 +11,21 @@ from django.utils import timezone
 from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
+from core.exceptions import RefusedError
 from core.models import LongWork
 from core.services.long_work import (
     EVERYWHERE,
     KEPT_FOR,
     STALLED_AFTER,
     UNCLAIMED_AFTER,
+    Outcome,
     State,
     delete_old_work,
     delete_work_files,
     fail_stalled_work,
+    finish_with,
+    finish_work,
+    give_up_work,
     is_unclaimed,
     may_open,
     state_of,
@@ -30,6 +36,7 @@ from tests.factories import NOW, make_school
 
 pytestmark = pytest.mark.django_db
 begin = begins
+LATE = NOW + STALLED_AFTER * 2
 
 
 def test_what_was_not_heard_of_for_long_is_said_to_have_stopped_and_its_late_end_is_dropped(begin):
@@ -41,6 +48,40 @@ def test_what_was_not_heard_of_for_long_is_said_to_have_stopped_and_its_late_end
     assert "begin it again" in fresh(row).message
     work()
     assert SEEN == []
+
+
+def stalled(begin, **more):
+    """Work that a page took for stalled, and that its person was shown so."""
+    row = begin(at=NOW, **more)
+    LongWork.objects.update(started_at=NOW, reported_at=NOW)
+    fail_stalled_work(LongWork.objects.all(), at=LATE)
+    LongWork.objects.update(seen_at=LATE)
+    return row
+
+
+def test_what_was_saved_for_so_long_that_it_seemed_stalled_is_done_and_said_so_unless_somebody_gave_it_up(
+    begin, director
+):
+    row = stalled(begin)
+    finish_with(work=row, act=lambda: Outcome(message="Imported: 2 new"), actor=director, at=NOW)
+    done = fresh(row)
+    assert (state_of(done), done.message, done.seen_at) == (State.DONE, "Imported: 2 new", None)
+    assert finish_work(stalled(begin, arguments={"list": 2}), at=LATE, outcome=Outcome(message="Imported 3"))
+    row = stalled(begin, arguments={"list": 3})
+    own = LongWork.objects.filter(pk=row.pk)
+    assert give_up_work(own, at=LATE, message="Nothing was imported.") is None
+    with pytest.raises(RefusedError, match="given up"):
+        finish_with(work=row, act=Outcome, actor=director, at=NOW)
+    assert (state_of(fresh(row)), fresh(row).message) == (State.FAILED, "Nothing was imported.")
+
+
+def test_a_file_or_a_failure_that_comes_after_a_stall_is_dropped(begin):
+    """Somebody may have been erased meanwhile who is in the file."""
+    row = stalled(begin)
+    assert not finish_work(row, at=LATE, outcome=Outcome(file=io.BytesIO(b"made"), file_name="made.pdf"))
+    assert not finish_work(row, at=LATE, is_failed=True, message="Something went wrong.")
+    assert "begin it again" in fresh(row).message
+    assert not fresh(row).file
 
 
 def test_it_is_said_when_no_worker_takes_it(begin):

@@ -120,6 +120,10 @@ def test_a_bench_step_is_named_in_the_readers_language_where_the_catalog_has_it(
         assert detail(an_event("step_done", **way)).endswith(": sigue atascado")
         assert detail(an_event("step_done", **lost)) == "Sing to it: done"
     assert detail(an_event("step_done", **said)) == "Test for leaks: done"
+    foreign = said | {"say": "Prueba de fugas: hecho"}  # as older entries of people who read Spanish stand
+    assert detail(an_event("step_done", **foreign)) == f"{catalog().methods['leak_test'].name}: done"
+    with_part = said | {"say": f"piston, valve 2, {catalog().methods['leak_test'].name}: done"}
+    assert detail(an_event("step_done", **with_part)) == with_part["say"]
 
 
 def test_a_part_that_went_from_one_to_another_is_named():

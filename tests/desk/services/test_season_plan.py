@@ -11,13 +11,13 @@ from django.utils.translation import override
 from core.exceptions import RefusedError
 from core.models import Event
 from desk.services.season_plan import start_season
-from inventory.models import Instrument, PurchaseRequest, Whereabouts
-from repairs.models import Job
+from inventory.models import Closed, Finding, Instrument, PurchaseRequest, Whereabouts
+from repairs.models import Job, ShopOrder
 from tests.factories import NOW, TODAY, make_director, make_inspection, make_instrument, make_school, new_nonce
 from tests.inventory.leaving_makers import make_disposal
 from tests.loans.makers import make_loan
 from tests.repairs.makers import STUCK, make_school_bench
-from tests.repairs.money_makers import make_order
+from tests.repairs.money_makers import make_order, make_shop
 
 pytestmark = pytest.mark.django_db
 LATER = NOW + timedelta(hours=1)
@@ -91,6 +91,18 @@ def test_what_cannot_start_anymore_says_why_and_the_rest_starts(school, director
         busy.asset_number: "No longer in storage: now on the bench.",
     }
     assert set(Job.objects.values_list("instrument", flat=True)) == {fine.pk, busy.pk}
+
+
+def test_an_order_whose_finding_was_fixed_meanwhile_says_so_and_the_rest_is_written(school, director):
+    fixed, fine = make_stuck(school), make_stuck(school)
+    shop = make_shop()
+    keys = {row: [one.pk for one in Finding.objects.filter(instrument=row)] for row in (fixed, fine)}
+    orders = [(row, {"shop": shop, "question": "Free it.", "findings": found}) for row, found in keys.items()]
+    Finding.objects.filter(instrument=fixed).update(closed_at=NOW, closed_because=Closed.REPAIRED)
+    started = start(director, orders=orders)
+    words = "One of the findings has been fixed in the meantime. Check what to ask for."
+    assert started.stopped == {fixed.asset_number: words}
+    assert [order.instrument for order in ShopOrder.objects.all()] == [fine]
 
 
 def test_where_nothing_is_left_it_says_why_and_writes_nothing(school, director):

@@ -227,6 +227,21 @@ def test_a_list_that_is_read_is_not_read_again(school):
     assert read_list(batch=batch, actor=batch.actor, at=NOW).file.name == first.file.name
 
 
+def test_a_list_discarded_before_its_file_is_opened_ends_as_a_discarded_one(school, django_capture_on_commit_callbacks):
+    batch = make_received(school=school)
+    stale = ImportBatch.objects.get(pk=batch.pk)
+    with django_capture_on_commit_callbacks(execute=True):
+        drop_import(batch=batch, actor=batch.actor, at=NOW)
+    assert read_list(batch=stale, actor=batch.actor, at=NOW).state == ImportBatch.State.DROPPED
+
+
+def test_a_file_that_is_lost_while_its_list_waits_is_an_error(school):
+    batch = make_received(school=school)
+    batch.file.storage.delete(batch.file.name)
+    with pytest.raises(FileNotFoundError):
+        read_list(batch=batch, actor=batch.actor, at=NOW)
+
+
 def test_damage_found_further_down_throws_the_list_away_and_says_why(school, monkeypatch):
     batch = make_received(school=school, rows=70)
     monkeypatch.setattr("core.sheets.reading.MOST_ROWS", 60)

@@ -83,6 +83,8 @@ def test_one_tap_lets_all_caps_soak_and_shares_the_minutes_of_the_clock(school, 
         StockMove.objects.filter(attempt__in=tries.values()).count()
         == 3 * StockMove.objects.filter(attempt=done.attempt).count()
     )
+    ends = {event.after["step"]: event.after["say"] for event in Event.objects.filter(act="step_done")}
+    assert ends[keys[2]] == f"{steps[2].part_name}, {steps[2].say}: still stuck"
     assert not job_state(fresh(job)).resting
     stuck = Finding.objects.filter(instrument=job.instrument).standing().values_list("place", flat=True)
     assert list(stuck) == [steps[2].place]

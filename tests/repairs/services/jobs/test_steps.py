@@ -6,11 +6,13 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
+from django.utils.translation import override
 
 from core.exceptions import RefusedError, UsedFormError
 from core.models import Event
+from core.photos import clean_photo
 from inventory.catalog.load import catalog
-from inventory.models import Finding, Instrument, Role
+from inventory.models import Finding, Instrument, Photo, Role
 from inventory.rules.facts import Owed
 from repairs.exceptions import CautionsFirstError, JobClosedError, StepRefusedError
 from repairs.models import Attempt, CautionRead, StepClock, StockItem
@@ -33,6 +35,7 @@ from repairs.services.jobs import (
 )
 from tests.contests import at_once
 from tests.factories import make_school, make_user, new_nonce
+from tests.pictures import jpeg
 from tests.repairs.makers import (
     LATER,
     LEAKING_CORK,
@@ -56,6 +59,15 @@ def test_a_freed_part_drops_the_harder_rungs_and_says_what_that_saves(school):
     assert result.savings.rungs
     assert not any(step.rung for step in result.plan.steps)
     assert not Finding.objects.filter(instrument=job.instrument).standing().exists()
+
+
+def test_what_a_reader_of_spanish_does_is_kept_in_the_stored_language(school):
+    job = make_job(school=school)
+    name = next_step(job).say
+    with override("es"):
+        do_next(job, Outcome.STILL_STUCK, picture=clean_photo(jpeg()))
+    assert Event.objects.get(act="step_done").after["say"] == f"{name}: still stuck"
+    assert Photo.objects.get().caption == name
 
 
 def test_a_stuck_part_gets_the_next_rung_and_the_tried_one_is_not_offered_again(school):
