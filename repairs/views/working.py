@@ -102,7 +102,8 @@ def show_job(
         page["card"] = card = replace(card, refusal="", first=())
         page["is_ahead"] = True
     page["unread"] = card.unread if card and not card.refusal else ()
-    if is_held(request) and card and page["unread"]:  # without a signal the phone notes that they are read
+    is_away = job.instrument.whereabouts == "at_shop" or bool(card and card.is_trip)
+    if is_held(request) and card and page["unread"] and not is_away:  # the phone notes that they are read
         page["card"], page["is_read_here"] = replace(card, unread=()), True
         card = page["card"]
     about: dict[str, Any] = {}

@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils.html import escape
 
 from core.models import Event
-from inventory.models import Finding, Role, Sighting
+from inventory.models import Finding, Instrument, Role, Sighting
 from inventory.services.counts import open_count
 from repairs.models import Attempt, CautionRead, StepClock
 from repairs.selectors.planning import plan_for_job
@@ -122,6 +122,26 @@ def test_a_phone_keeps_the_step_behind_one_as_if_that_were_done(client, school, 
     kept = client.get(address("job", job), asked, headers={"X-Held": "1"}).text
     assert f'name="step" value="{escape(behind.key)}"' in kept
     assert "The plan may change when the signal is back." in kept
+
+
+@pytest.mark.parametrize("away", ["at_shop", "trip"])
+def test_a_kept_page_of_what_a_shop_has_or_gets_asks_for_that_and_not_for_cautions(
+    client, school, tech, monkeypatch, away
+):
+    """Common practice, no source: nobody works on what is not at the bench."""
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
+    held = {"X-Held": "1"}
+    assert "data-until-read" in client.get(address("job", job), headers=held).text
+    if away == "trip":
+        monkeypatch.setattr("repairs.pages.job.SHOP_TRIP", plan_for_job(job).next_step.method)
+    else:
+        Instrument.objects.filter(pk=job.instrument_id).update(whereabouts=away)
+    kept = client.get(address("job", job), headers=held).text
+    bar = kept[kept.index("answer-bar") :]
+    assert {"at_shop": "It is back from the shop", "trip": "Go to the shop"}[away] in bar
+    assert "data-until-read" not in kept
+    assert "data-once-read" not in kept
 
 
 def test_cautions_read_without_a_signal_count_as_read_then_and_the_step_behind_them_is_taken(
