@@ -48,7 +48,7 @@ const letAnswer = async () => {
   const form = document.getElementById("cautions");
   const { pathname } = new URL(form.action);
   const taps = (await kept("tap")).filter((tap) => tap.row && new URL(tap.url).pathname === pathname);
-  const read = new Map(taps.flatMap(({ at, row }) => row.values.shown.map((one) => [one, at])));
+  const read = new Map(taps.flatMap(({ at, row }) => (row.values.shown ?? []).map((one) => [one, at])));
   const times = [...form.querySelectorAll("[name=shown]")].map((one) => read.get(one.value));
   if (!times.every(Boolean)) return;
   const time = new Date(Math.max(...times)).toLocaleTimeString([], { hour: "numeric", minute: "2-digit" });
