@@ -45,17 +45,37 @@ const find = (key) => {
   });
 };
 
+const isOfPage = (key) => [...document.querySelectorAll("[data-key]")].some((one) => keyOf(one) === key);
+
 const press = (event) => {
   const isLetter = event.key.toLowerCase() !== event.key.toUpperCase();
   if (event.key.length !== 1 || event.repeat || (event.shiftKey && isLetter) || isTyping(event.target) || !isOn()) return;
-  const one = find(event.key.toUpperCase());
-  if (!one) return;
+  const key = event.key.toUpperCase();
+  if (answers ? !isOfPage(key) : !find(key)) return;
   event.preventDefault();
+  if (answers) held.push(key); else act(key);
+};
+
+const act = (key) => {
+  const one = find(key);
+  if (!one) return;
   const control = controlOf(one);
   if (control.matches(FIELD)) { control.focus(); control.select(); return; }
   control.focus({ preventScroll: true });
   control.click();
 };
+
+// While an answer is being taken, what the next key stands on may not be seen yet: it waits.
+let answers = 0;
+const held = [];
+document.addEventListener("answering", ({ detail }) => {
+  const next = () => {
+    answers -= 1;
+    while (!answers && held.length) act(held.shift());
+  };
+  answers += 1;
+  detail.then(next, next);
+});
 
 const from = (list, one, step) => list[Math.min(list.length - 1, Math.max(0, list.indexOf(one) + step))];
 

@@ -309,6 +309,12 @@ const start = async () => {
     sendAll();
   };
 
+  /** What follows an answer waits until it is taken; so do the keys pressed meanwhile (keys.js). */
+  const whenTaken = (next) => {
+    taking = taking.then(next, next);
+    document.dispatchEvent(new CustomEvent("answering", { detail: taking }));
+  };
+
   document.addEventListener("click", ({ detail }) => { isPointed = detail > 0; }, true); // by a key it is 0
   document.addEventListener("submit", (event) => {
     const form = event.target;
@@ -318,8 +324,7 @@ const start = async () => {
     if (isPointed && event.timeStamp - lastTap < DOUBLE_TAP_MS) return;
     lastTap = event.timeStamp;
     const { submitter } = event;
-    const next = () => (!submitter || submitter.checkVisibility()) && take(form, submitter);
-    taking = taking.then(next, next);
+    whenTaken(() => (!submitter || submitter.checkVisibility()) && take(form, submitter));
   });
 
   // ---- places stand with the chosen fault
@@ -353,7 +358,7 @@ const start = async () => {
     const station = link.matches("a.pic-station, .pic-list a") && link.getAttribute("href")?.match(/\/part\/([\w-]+)\/$/);
     const code = link.dataset.go || station?.[1];
     if (code) { event.preventDefault(); last(""); go(code); }
-    else if (link.dataset.openPanel) { event.preventDefault(); taking.finally(() => panel(stopOf(at), link.dataset.openPanel)); }
+    else if (link.dataset.openPanel) { event.preventDefault(); whenTaken(() => panel(stopOf(at), link.dataset.openPanel)); }
     else if (link.matches("[data-close]")) { event.preventDefault(); panel(stopOf(at), ""); }
     else if (link.matches("[data-back]")) { last(""); go(before()); }
     else if (link.matches("[data-to-answers]")) { event.preventDefault(); $$(".walk-bar .btn-main").find((one) => one.checkVisibility())?.focus(); }
