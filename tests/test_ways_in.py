@@ -115,6 +115,7 @@ BY_ITSELF = dict.fromkeys((name for name in ROWS if name.startswith("api:")), "a
     "core:health": "what watches the server asks for it",
     "core:forgotten": "a link of the log-in",
     "desk:hand-out-papers": "offered on the day that something went out",
+    "desk:picked-links": "offered beside selected loans where mail is set up",
     "desk:hand-out-undo": "offered at the station for a minute",
     "core:link": "handed over or mailed",
     "core:remove-step": "on one's own page once there is a second step",

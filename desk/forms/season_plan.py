@@ -89,6 +89,7 @@ class StartSeasonForm(OnceForm):
         for name in STARTS if words is not None else ():
             if len(words or ()) < 2 or name not in (words or ()):
                 self.fields[name].widget = forms.HiddenInput()
+                self.fields[name].initial = name in (words or ())
 
     @classmethod
     def of(cls, page: Mapping[str, Any], *, words: Mapping[str, str], today: date) -> Self:

@@ -34,7 +34,8 @@ from desk.season_kept import DOES, found_before, is_due, keep_solution, solution
 from desk.selectors.season_plan import DistrictSeason, Terms, season_of
 from desk.selectors.season_started import started_at
 from desk.services.season_plan import start_season
-from inventory.models import Instrument, PurchaseRequest, School, schools_of
+from inventory.catalog.load.language import stored_language
+from inventory.models import Instrument, PurchaseRequest, School, Whereabouts, schools_of
 from inventory.selectors.standing import standings_of
 from inventory.services.purchasing import close_purchase
 from loans.forms.filters import schools_in
@@ -207,10 +208,11 @@ class SeasonPlanView(StaffView):
 
 
 def orders_of(rows: Sequence[Instrument], *, today: date) -> list[tuple[Instrument, dict[str, Any]]]:
-    """Return what a shop is asked about each, as the form for one says it before anybody types: all of its work."""
+    """Return what a shop is asked about each: all of its work, in the district's language, which the shop reads."""
     standings = standings_of(rows)
     usual = {school: usual_budget(school, today=today) for school in {row.school_id for row in rows}}
-    asked = [(row, asking(row, (), shop_work(row, (), standings[row.pk].findings))) for row in rows]
+    with stored_language():
+        asked = [(row, asking(row, (), shop_work(row, (), standings[row.pk].findings))) for row in rows]
     other = Shop.objects.filter(is_used=True).first() if rows else None
     shops = {work: likely_shop(work) or other for work in {its.get("work", "") for _, its in asked}}
     return [(row, {"shop": shops[its.get("work", "")], "budget": usual[row.school_id]} | its) for row, its in asked]
@@ -247,7 +249,11 @@ class StartSeasonView(StaffView):
         here = {row.asset_number for row in (*rows, *sent)}
         words = gettext("It is not at your school anymore.")
         gone = {number: words for number in (*numbers, *to_send) if number not in here}
-        waiting = Instrument.objects.visible_to(request.user, OPEN).filter(asset_number__in=sealed.get("waiting", []))
+        waiting = (
+            Instrument.objects.visible_to(request.user, OPEN)
+            .filter(asset_number__in=sealed.get("waiting", []))
+            .exclude(whereabouts=Whereabouts.IN_STORE)
+        )  # back since the plan was shown
         for words in stopped_words(started.stopped | gone | waits_words(waiting)):
             messages.warning(request, words)
         return redirect(f"{reverse('desk:season-started')}?{urlencode({'at': started.at.isoformat()})}")

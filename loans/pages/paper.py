@@ -79,7 +79,7 @@ def _instrument(facts: Mapping[str, Any], language: str) -> list[tuple[str, str]
 def _picture(facts: Mapping[str, Any], language: str) -> dict[str, Any] | None:
     """Return what the picture of the instrument shows and its findings with their numbers; None without findings."""
     signs = facts.get("signs")
-    if not signs:
+    if not signs or len(signs) != len(facts["findings"]):  # the findings were signed before pictures were
         return None
     kind = standing_for(facts["kind_code"], facts["options"]).kind
     found = [

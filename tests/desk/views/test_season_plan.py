@@ -162,7 +162,8 @@ def test_more_seats_and_instruments_cost_no_more_queries(client, director, band,
 def sealed(client, query: str = ASKED) -> dict[str, str]:
     """Return what the button of the plan posts."""
     form = client.get(reverse("desk:season-plan") + query).context["start"]
-    return {name: form[name].value() for name in ("plan", "nonce")} | {"jobs": "on", "orders": "on", "purchases": "on"}
+    starts = {name: str(form[name].value()) for name in ("jobs", "orders", "purchases")}
+    return {name: form[name].value() for name in ("plan", "nonce")} | starts
 
 
 def test_jobs_parts_and_purchase_request_come_of_one_tap(client, director, band):
