@@ -179,7 +179,6 @@ class RosterChangesView(SentRosterView):
         problems = self.found.changes.problems
         return {
             "school": self.school(row),
-            "told": self.found,
             "stats": change_stats(self.found),
             "groups": change_groups(self.found),
             "problems": problems[:SHOWN],
