@@ -141,8 +141,8 @@ def _drawn(chart: Chart, size: Size) -> Any:
         scale = [-scale[1] * line for line in range(math.ceil(-chart.bottom / scale[1]), 0, -1)] + scale
     drawing = forms[chart.form](
         style=style, js=(), css=(), no_prefix=True, width=width, height=height, show_legend=False, margin=6,
-        margin_right=26, title=None, no_data_text="", y_labels=scale, range=(scale[0], scale[-1]), value_formatter=chart.formatter,
-        dots_size=3, show_dots=chart.form != "steps", show_x_guides=False, truncate_label=-1, allow_interruptions=True,
+        margin_right=26, title=None, no_data_text="", y_labels=scale, range=(scale[0], scale[-1]),
+        value_formatter=chart.formatter, dots_size=3, show_dots=chart.form != "steps", show_x_guides=False, truncate_label=-1, allow_interruptions=True,
     )  # fmt: skip
     if chart.form == "steps":
         ticks = scale_to(max(chart.xs, default=0), lines=5 if size == "wide" else 3)

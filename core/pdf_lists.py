@@ -49,7 +49,8 @@ def _words(cell: OutValue) -> str:
 def _columns(names: list[str], lines: list[list[str]]) -> list[tuple[str, str]]:
     """Return each heading with its width in percent, by how long nine in ten of its cells are.
 
-    Where all that is too much for a page, no column gets narrower than the longest word of its heading. Left to find widths by itself, the renderer measures every word of the list several times.
+    Where all that is too much for a page, no column gets narrower than the longest word of its heading. Left to find
+    widths by itself, the renderer measures every word of the list several times.
     """
     shares: list[float] = []
     least, widest = [], WIDEST if len(names) <= MANY else WIDEST_OF_MANY

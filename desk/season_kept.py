@@ -21,7 +21,7 @@ from core.models import LongWork, User
 from desk.rules.season_plan import Season
 from desk.rules.season_plan.solve import Solution, Stage
 
-DOES: Final = "desk.views.season_plan.plan_later"
+PLAN: Final = "desk.views.season_plan.plan_later"
 HOLDS_FOR = timedelta(minutes=10)  # a season that changed since is not searched again before: it would never be shown
 
 
@@ -49,7 +49,7 @@ def keep_solution(*, work: LongWork, season: Season, solution: Solution) -> None
 
 def found_before(*, user: User, asked: str) -> LongWork | None:
     """The latest search that ended for this person and question, while it is kept."""
-    rows = LongWork.objects.visible_to(user).filter(function=DOES, is_failed=False, arguments__asked=asked)
+    rows = LongWork.objects.visible_to(user).filter(function=PLAN, is_failed=False, arguments__asked=asked)
     return rows.exclude(finished_at=None).order_by("-finished_at").first()
 
 

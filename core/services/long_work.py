@@ -110,7 +110,7 @@ def finish_work(
 
 @service
 def finish_with(*, work: LongWork, act: Callable[[], Outcome], actor: User, at: datetime) -> Outcome:
-    """Act and note the end in one transaction: whoever gives it up meanwhile was first, and nothing is written, or is too late."""
+    """Act and note the end in one transaction: who gives it up meanwhile is first, and nothing is written, or too late."""
     outcome = act()
     if not finish_work(work, at=at, outcome=outcome):
         raise RefusedError(gettext("It was given up. Nothing was saved."))

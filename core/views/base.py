@@ -116,11 +116,11 @@ class StaffView(PermissionRequiredMixin, View):
         if self.request.GET.get("file", "") not in table.files:
             return None
         header, rows = table.file_rows()
-        return self.lines_taken_along(
+        return self.export_lines(
             header=header, rows=rows, count=len(table.data), what=what, title=title, schools=schools, under=under
         )
 
-    def lines_taken_along(
+    def export_lines(
         self,
         *,
         what: str,

@@ -84,12 +84,14 @@ class StartSeasonForm(OnceForm):
     def __init__(self, *args: Any, today: date, words: Mapping[str, str] | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today = today
-        for name, label in (words or {}).items():
+        if words is None:
+            return
+        for name, label in words.items():
             self.fields[name].label = label
-        for name in STARTS if words is not None else ():
-            if len(words or ()) < 2 or name not in (words or ()):
+        for name in STARTS:
+            if len(words) < 2 or name not in words:  # there is nothing to choose
                 self.fields[name].widget = forms.HiddenInput()
-                self.fields[name].initial = name in (words or ())
+                self.fields[name].initial = name in words
 
     @classmethod
     def of(cls, page: Mapping[str, Any], *, words: Mapping[str, str], today: date) -> Self:

@@ -20,7 +20,7 @@ from inventory.pages.inspection_results import CLEARING, GROUPS
 from inventory.pages.suspects import spots_of
 from inventory.rules.leaving import DISPOSE, TRANSFER
 from inventory.rules.playing import for_everybody, level_fits
-from inventory.rules.readiness import AT_HAND, UNSAFE_OR_SILENT
+from inventory.rules.readiness import AT_HAND, is_unsafe_or_silent
 from inventory.rules.verdict import Verdict
 from inventory.selectors.charts import unconfirmed_chart
 from repairs.pages.donors import taken_lines
@@ -207,7 +207,7 @@ def instrument_page(record: InstrumentRecord, *, reader: User, may: Callable[[st
         "refused": refusal_notice(record.refused, reader=reader) if record.refused else None,
         "away": away_line(record, may=may),
         "reasons": reason_lines(record, may=may),
-        "stops": not UNSAFE_OR_SILENT.isdisjoint(reason["code"] for reason in record.reasons),
+        "stops": is_unsafe_or_silent(record.reasons),
         "findings": lines,
         "groups": finding_groups(lines),
         "is_long": is_long(lines),

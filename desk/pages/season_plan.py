@@ -348,10 +348,18 @@ def _frontier(found: DistrictSeason, ones: Sequence[More], *, code: str) -> Char
             for budget, tone in zip(budgets, FRONTIER_TONES, strict=False)
         ],
         formatter=_seats_more,
-        x_formatter=(lambda x: f"{x:g} h") if code == "hours" else (lambda x: dollars(round(x))),
+        x_formatter=_hours_more if code == "hours" else _dollars_more,
         top=float(max(best.seats, 1)),
         bottom=float(min(one.seats for one in ones)),
     )
+
+
+def _hours_more(hours: float) -> str:
+    return f"{hours:g} h"
+
+
+def _dollars_more(amount: float) -> str:
+    return dollars(round(amount))
 
 
 def _seats_more(seats: float) -> str:

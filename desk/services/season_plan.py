@@ -33,9 +33,8 @@ class SeasonStart:
     stopped: dict[str, str]
 
 
-Orders = Sequence[
-    tuple[Instrument, Mapping[str, Any]]
-]  # each with what ask_shop takes; without a shop where none is known
+# Each with what ask_shop takes; without a shop where none is known.
+Orders = Sequence[tuple[Instrument, Mapping[str, Any]]]
 
 
 def _started_before(

@@ -30,7 +30,7 @@ from desk.pdf import purchase_request_pdf, season_plan_pdf
 from desk.rules.season_plan import FRONTIER_HOURS, FRONTIER_MONEY, Goal, more_of, plan_season
 from desk.rules.season_plan.model import build_model
 from desk.rules.season_plan.solve import Solution, solve
-from desk.season_kept import DOES, found_before, is_due, keep_solution, solution_for
+from desk.season_kept import PLAN, found_before, is_due, keep_solution, solution_for
 from desk.selectors.season_plan import DistrictSeason, Terms, season_of
 from desk.selectors.season_started import started_at
 from desk.services.season_plan import start_season
@@ -176,7 +176,7 @@ class SeasonPlanView(StaffView):
         arguments = {"asked": asked, "address": address.urlencode()}
         schools = [school.pk for school in rows]
         progress = start_work(
-            self.request, function=DOES, title=gettext("Season plan"), permission=PERMISSION, schools=schools,
+            self.request, function=PLAN, title=gettext("Season plan"), permission=PERMISSION, schools=schools,
             arguments=arguments,
         )  # fmt: skip
         return redirect(progress)

@@ -54,7 +54,7 @@ class TransfersView(StaffView):
         joined = ("instrument", "from_school", "to_school", "actor")
         coming = list(offers_to(request.user).select_related(*joined))
         going = list(offers_from(request.user).select_related(*joined))
-        file = self.lines_taken_along(
+        file = self.export_lines(
             what="transfers", title=gettext("Between schools"), header=OFFERS_HEADER, rows=offer_rows(coming, going),
             count=len(coming) + len(going), schools=[school.pk for school in schools_of(request.user, TRANSFER)],
         )  # fmt: skip

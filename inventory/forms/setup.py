@@ -76,7 +76,8 @@ class SchoolForm(OnceForm):
     )
     email = forms.EmailField(max_length=254, required=False, label=_("E-mail"), widget=forms.EmailInput(attrs=PLAIN))
     address = forms.CharField(
-        label=_("Address"), max_length=300, required=False, help_text=_("Printed on packing slips, for what a shop sends back."),
+        label=_("Address"), max_length=300, required=False,
+        help_text=_("Printed on packing slips, for what a shop sends back."),
         widget=forms.Textarea(attrs=PLAIN | {"rows": 3}),
     )  # fmt: skip
 

@@ -20,7 +20,7 @@ from inventory.catalog.schema import Kind
 from inventory.models import Inspection, Instrument, Purpose, Readiness, Whereabouts
 from inventory.pages.drawing import marks_of, photo_lines
 from inventory.pages.inspecting import found_line
-from inventory.rules.readiness import UNSAFE_OR_SILENT, aged_reason
+from inventory.rules.readiness import aged_reason, is_unsafe_or_silent
 from inventory.rules.verdict import EffectGroup
 from inventory.selectors.charts import unconfirmed_chart
 from inventory.selectors.inspecting import instrument_now, newest_finished
@@ -49,7 +49,8 @@ def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
     instrument = instrument_now(inspection)
     is_newest = newest_finished(instrument) == inspection
     standing = standing_of(instrument)
-    parts = {part.code: part for part in kind_inspected(inspection, instrument).parts}
+    kind = kind_inspected(inspection, instrument)
+    parts = {part.code: part for part in kind.parts}
     groups = [
         (code, title, [effect.sentence for effect in standing.judgement.group(EffectGroup(code))])
         for code, title in GROUPS
@@ -70,11 +71,9 @@ def inspection_result(inspection: Inspection, *, today: date) -> dict[str, Any]:
             for row in inspection.findings.all()
         ],
         "readiness": Readiness.STAYS_IN.value if aged else instrument.readiness,
-        "stops": not UNSAFE_OR_SILENT.isdisjoint(
-            reason["code"] for reason in state_words_of([instrument])[instrument.pk].reasons
-        ),
+        "stops": is_unsafe_or_silent(instrument.readiness_reasons),
         "reasons": reason_lines(instrument, below={sentence for *_, sentences in groups for sentence in sentences}),
-        "photos": photo_lines(kind_inspected(inspection, instrument), inspection.photos.all()),
+        "photos": photo_lines(kind, inspection.photos.all()),
         "next_label": label,
         "next_url": url,
         "marks": marks_of(standing),

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
+from typing import Any
 
 from core.days import full_day
 from core.translation import gettext as _
@@ -23,7 +24,7 @@ class Readiness(StrEnum):
 
 # Where it is asked whether it may go out: elsewhere, where it is says all there is to say.
 AT_HAND = frozenset({"in_store", "on_bench"})
-UNSAFE_OR_SILENT = frozenset({"does_not_play", "never_issue"})  # what a page shows in red; the rest that stays in waits
+UNSAFE_OR_SILENT = frozenset({"does_not_play", "never_issue"})
 
 
 class Clears(StrEnum):
@@ -169,6 +170,11 @@ def _worth_knowing(facts: ReadinessFacts) -> Iterator[Reason]:
     if facts.missing_extras:
         words = _("Without %(names)s.", names=", ".join(facts.missing_extras))
         yield Reason("extras", words, Clears.COUNT_ACCESSORIES, stays_in=False)
+
+
+def is_unsafe_or_silent(reasons: Iterable[Mapping[str, Any]]) -> bool:
+    """Whether a stored reason is what a page shows in red; whatever else keeps it in, waits."""
+    return any(reason["code"] in UNSAFE_OR_SILENT for reason in reasons)
 
 
 def ages_out_on(*, inspected_on: date | None, valid_days: int) -> date | None:

@@ -77,7 +77,7 @@ class NeedView(StaffView):
         school, schools = chosen_school(request, NEED)
         needs = need_of(school, today=timezone.localdate()) if school else ()
         page = need_page(needs)
-        file = school and self.lines_taken_along(
+        file = school and self.export_lines(
             what="need", title=_("What is needed"), header=NEED_HEADER, rows=need_rows(page), count=len(page["lines"]),
             schools=[school.pk], under=str(school),
         )  # fmt: skip

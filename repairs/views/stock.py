@@ -85,7 +85,7 @@ class BenchStockView(StaffView):
         mine = benches_for(request, self.permission_required)
         bench = row_or_404(mine, code=code)
         lines = stock_lines(bench)
-        file = self.lines_taken_along(
+        file = self.export_lines(
             what="stock", title=gettext("Stock of %(bench)s") % {"bench": bench}, header=STOCK_HEADER,
             rows=stock_rows(lines), count=len(lines), schools=[bench.school_id], under=str(bench.school),
         )  # fmt: skip

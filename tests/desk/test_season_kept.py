@@ -17,7 +17,7 @@ from desk.rules.season_plan import Budgets, Purchase, Season, Seats
 from desk.rules.season_plan.model import build_model
 from desk.rules.season_plan.result import plan_season
 from desk.rules.season_plan.solve import solve
-from desk.season_kept import DOES, HOLDS_FOR, keep_solution, mark_of, solution_for
+from desk.season_kept import HOLDS_FOR, PLAN, keep_solution, mark_of, solution_for
 from tests.desk.views.test_season_plan import ASKED, make_band
 from tests.factories import NOW, make_director
 from tests.loans.makers import make_ensemble, make_seat
@@ -32,7 +32,7 @@ SEASON = Season(
 
 def test_the_same_plan_is_made_from_what_was_kept_and_none_for_another_season(director):
     work = LongWork.objects.create(
-        function=DOES, title="Plan", language="en", dedupe_key="m", person=director, queued_at=NOW
+        function=PLAN, title="Plan", language="en", dedupe_key="m", person=director, queued_at=NOW
     )
     keep_solution(work=work, season=SEASON, solution=solve(build_model(SEASON), seconds=5.0))
     work.refresh_from_db()
