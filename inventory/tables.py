@@ -21,7 +21,6 @@ from core.tables import (
     CARD_SECOND,
     CARD_SMALL_NAMED,
     CARD_TITLE,
-    FIGURE,
     WIDE,
     BaseTable,
     DayColumn,
@@ -32,6 +31,7 @@ from inventory.rules.readiness import AT_HAND
 from inventory.selectors.holders import Holder, holders
 from inventory.selectors.state import StateWords, may_go_out, reasons_today, state_words_of
 
+COUNT = {"td": {"class": "n card-small card-named"}, "th": {"class": "n"}}
 KEPT = {"td": {"class": "card-hide keep"}}  # as wide as most names are; longer ones wrap
 KEPT_SHORT = {"td": {"class": "card-hide keep-short nowrap"}}
 OUT_WORDS = {
@@ -198,10 +198,10 @@ class SchoolTable(BaseTable):
     name = tables.Column(
         verbose_name=_("Name"), attrs=CARD_TITLE, linkify=lambda record: reverse("inventory:school", args=[record.code])
     )
-    code = tables.Column(verbose_name=_("Code"))
-    phone = tables.Column(verbose_name=_("Phone"))
-    room_count = tables.Column(verbose_name=_("Rooms"), attrs=FIGURE)
-    instrument_count = tables.Column(verbose_name=_("Instruments"), attrs=FIGURE)
+    code = tables.Column(verbose_name=_("Code"), attrs={"td": {"class": "card-beside card-end"}})
+    phone = tables.Column(verbose_name=_("Phone"), attrs=CARD_SECOND)
+    room_count = tables.Column(verbose_name=_("Rooms"), attrs=COUNT)
+    instrument_count = tables.Column(verbose_name=_("Instruments"), attrs=COUNT)
 
     class Meta(BaseTable.Meta):
         model = School

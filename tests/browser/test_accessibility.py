@@ -17,6 +17,7 @@ from tests.test_docs import addresses
 
 NOT_A_PAGE = {
     "core:health": "JSON",
+    "core:work-line": "a fragment, swapped into the head of a page",
     "inventory:kind": "a part of the form to add an instrument, which is tried whole",
 }
 # Nothing is read of a file; the drill still asks for each as every role.
