@@ -24,7 +24,7 @@ DAILY = ("desk:today", "inventory:list", "desk:instrument", "repairs:job")
 CUT = """() => [...document.querySelectorAll('body *')].filter((one) => {
   const style = getComputedStyle(one);
   return one.checkVisibility() && style.display !== 'inline' && one.clientWidth > 0 && one.scrollWidth > one.clientWidth + 1
-    && !/auto|scroll/.test(style.overflowX) && style.textOverflow !== 'ellipsis' && !one.closest('.visually-hidden, svg, thead, select, textarea, code')
+    && !/auto|scroll/.test(style.overflowX) && style.textOverflow !== 'ellipsis' && style.clipPath === 'none' && !one.closest('.visually-hidden, svg, thead, select, textarea, code')
     && [...one.childNodes].some((node) => node.nodeType === 3 && node.data.trim());
 }).map((one) => `cut: ${one.outerHTML.replace(/\\s+/g, ' ').slice(0, 120)}`)"""
 
