@@ -1,25 +1,35 @@
-"""In the background: stored state follows the district's figures, and archives of years are made."""
+"""In the background: stored state follows the district's figures, archives of years are made, long lists registered."""
 
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Final
+from typing import Any, Final
 
 from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext, ngettext
 from django_tasks import TaskContext, TaskResultStatus, task
 from django_tasks_db.models import DBTaskResult
 
-from core.models import Event, LongWork
+from core.models import Event, LongWork, User
+from core.progress import report_progress
 from core.queue import LAST
-from core.services.long_work import Outcome
+from core.services.long_work import Outcome, finish_work
 from desk.archives import archive_year
+from desk.forms.listed import ListedForm
 from desk.selectors.archives import MADE
+from desk.services.listed import Lent, publish_with_loans
 from desk.services.recomputing import recompute_all
+from inventory.exceptions import RefusedError
+from inventory.models import ImportBatch
 from inventory.selectors.figures import is_recompute_due, waits_now
+from inventory.services.importing import Published
+from inventory.tasks import list_of
 
 BECAUSE = "The district's figures changed."
 
 ARCHIVE: Final = "desk.tasks.make_archive"
+LISTED: Final = "desk.tasks.register_listed"
 
 
 @task(takes_context=True)
@@ -56,3 +66,60 @@ def latest_archive_work() -> LongWork | None:
     """The archive that is being made or waits to be, else the last that ended, for as long as that is kept."""
     rows = LongWork.objects.filter(function=ARCHIVE)
     return rows.open().first() or rows.order_by("-queued_at").first()
+
+
+def register_listed(work: LongWork, at: datetime) -> Outcome:
+    """Register a long list with its loans. Its end is noted with them, so that another attempt finds it done."""
+    batch = list_of(work)
+    report_progress(phase=gettext("Reading the list"))
+    day = date.fromisoformat(work.arguments["day"])
+    form = ListedForm.of(batch, user=work.person, today=day, data=answers_of(work, batch))
+    if not form.is_valid():  # somebody of the same name was added, or erased
+        raise RefusedError(" ".join(dict.fromkeys(str(error) for errors in form.errors.values() for error in errors)))
+    lent = form.lent
+
+    def outcome(published: Published) -> Outcome:
+        return Outcome(message=listed_words(published, lent), url=reverse("inventory:import-batch", args=[batch.pk]))
+
+    def end(written: int) -> None:
+        if not finish_work(work, at=at, outcome=outcome(Published(written))):
+            raise RefusedError(gettext("It was given up. Nothing was saved."))
+
+    published = publish_with_loans(
+        batch=batch, lent=lent, vouched=form.vouched, actor=work.person, at=at, today=timezone.localdate(at), also=end
+    )
+    return outcome(published)
+
+
+def answers_of(work: LongWork, batch: ImportBatch) -> dict[str, Any]:
+    """What was sent of the form."""
+    return {**work.arguments["answers"], "cleaned_by": batch.cleaned_by}
+
+
+def refused_before(batch: ImportBatch, *, user: User) -> LongWork | None:
+    """The latest attempt of this person to register the list, where it failed."""
+    rows = LongWork.objects.visible_to(user).filter(function=LISTED, arguments__batch=batch.pk)
+    last = rows.order_by("-queued_at", "-pk").first()
+    return last if last is not None and last.is_failed else None
+
+
+def listed_words(published: Published, lent: Lent) -> str:
+    """What was saved; loans of instruments that were registered before are counted apart."""
+    if published.is_repeated:
+        return gettext("This list has already been imported. Nothing was added.")
+    written = published.written
+    registered = sum(one.instrument is not None for one in lent.out)
+    new = len(lent.out) - registered
+    sentences = []
+    if written:
+        out = ngettext("%(count)d of them is out", "%(count)d of them are out", new) % {"count": new}
+        words = ngettext("%(count)d instrument registered", "%(count)d instruments registered", written)
+        sentences.append(f"{words % {'count': written}}; {out}." if new else f"{words % {'count': written}}.")
+    if registered:
+        words = ngettext(
+            "%(count)d instrument that was registered before is out now.",
+            "%(count)d instruments that were registered before are out now.",
+            registered,
+        )
+        sentences.append(words % {"count": registered})
+    return " ".join(sentences)

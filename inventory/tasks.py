@@ -21,11 +21,11 @@ MOST_ROUNDS: Final = 10  # of checking from the start, where somebody changes th
 
 
 def read_rows(work: LongWork, at: datetime) -> Outcome:
-    return _opens(read_list(batch=_list_of(work), actor=work.person, at=at))
+    return _opens(read_list(batch=list_of(work), actor=work.person, at=at))
 
 
 def check_rows(work: LongWork, at: datetime) -> Outcome:
-    batch = _list_of(work)
+    batch = list_of(work)
     for _ in range(MOST_ROUNDS):
         batch = judge_more(batch=batch, today=timezone.localdate(at))
         if batch.state != ImportBatch.State.READING:
@@ -34,7 +34,7 @@ def check_rows(work: LongWork, at: datetime) -> Outcome:
 
 
 def register_rows(work: LongWork, at: datetime) -> Outcome:
-    batch = _list_of(work)
+    batch = list_of(work)
     publish_import(batch=batch, actor=work.person, at=at, today=timezone.localdate(at))
     return _opens(batch, message=registered_words(batch.rows_new))
 
@@ -50,11 +50,10 @@ def registered_words(count: int) -> str:
 
 def work_on(batch: ImportBatch, *, user: User) -> LongWorkQuerySet:
     """What the worker does with a list for this person."""
-    rows = LongWork.objects.visible_to(user).open()
-    return rows.filter(function__in=(READ, CHECK, REGISTER), arguments__batch=batch.pk)
+    return LongWork.objects.visible_to(user).open().filter(arguments__batch=batch.pk)
 
 
-def _list_of(work: LongWork) -> ImportBatch:
+def list_of(work: LongWork) -> ImportBatch:
     batch: ImportBatch | None = batches_for(work.person).filter(pk=work.arguments["batch"]).first()
     if batch is None:  # discarded, or the role went
         raise RefusedError(gettext("This list is not open any more. Send it again."))

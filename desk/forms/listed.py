@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date
-from typing import Any
+from collections.abc import Mapping
+from datetime import date, timedelta
+from typing import Any, Self
 
 from django import forms
 from django.utils.translation import gettext
@@ -11,11 +12,15 @@ from django.utils.translation import gettext_lazy as _
 
 from core.day_bounds import RECORDED
 from core.days import full_day
-from desk.selectors.listed import Named, Person
-from desk.services.listed import NEW, NEW_GROUP, NEW_STAFF, NOBODY
-from inventory.models import Instrument, InstrumentQuerySet
+from core.models import User
+from desk.selectors.listed import Named, Person, people_in
+from desk.services.listed import NEW, NEW_GROUP, NEW_STAFF, NOBODY, Lent
+from inventory.catalog.load import catalog
+from inventory.models import ImportBatch, Instrument, InstrumentQuerySet
+from inventory.services.importing import Vouched
 from loans.forms.mistakes import DAY
 from loans.models import Student
+from loans.rules.due import end_of_school_year, school_year_ends
 
 MOST_CHOICES = 700  # people who are each asked about on one page: a form is sent with no more than a thousand fields
 
@@ -55,6 +60,17 @@ class ListedForm(forms.Form):
             if person.is_asked or len(people) <= MOST_CHOICES:
                 self.fields[person.key] = self._who(person)
 
+    @classmethod
+    def of(cls, batch: ImportBatch, *, user: User, today: date, data: Mapping[str, Any] | None = None) -> Self:
+        settings = catalog().settings
+        return cls(
+            data,
+            named=people_in(batch, user=user),
+            today=today,
+            due_on=end_of_school_year(today=today, ends=school_year_ends(settings)),
+            trusted_until=today + timedelta(days=int(settings["trust_days"])),
+        )
+
     def _who(self, person: Person) -> forms.ChoiceField:
         new = gettext("New student: %(name)s, grade %(grade)s") % {"name": person.name, "grade": person.kept_grade}
         students = [(str(one.pk), f"{one.name}, {gettext('grade')} {one.grade}") for one in person.students]
@@ -75,6 +91,21 @@ class ListedForm(forms.Form):
         if refusal := RECORDED.refusal(day, today=self.today):
             raise forms.ValidationError(refusal)
         return day
+
+    @property
+    def lent(self) -> Lent:
+        data = self.cleaned_data
+        return Lent(self.people, self.who(), data.get("since"), data["due_on"], data["signed"] == "elsewhere")
+
+    @property
+    def vouched(self) -> Vouched:
+        data = self.cleaned_data
+        trusted_until = self.trusted_until if data["is_trusted"] else None
+        return Vouched(trusted_until=trusted_until, cleaned_on=data["cleaned_on"], cleaned_by=data["cleaned_by"])
+
+    def answers(self) -> dict[str, str]:
+        """Keys, codes and days of what was sent, from which the same form is made again; who cleaned it is typed."""
+        return {name: self.data[name] for name in self.fields if name in self.data and name != "cleaned_by"}
 
     def who(self) -> dict[str, Student | str]:
         """Each person's key to a student, NEW or NOBODY."""

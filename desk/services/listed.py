@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from typing import NamedTuple
 
@@ -40,15 +40,22 @@ class Lent(NamedTuple):
 
 
 def publish_with_loans(
-    *, batch: ImportBatch, lent: Lent, vouched: Vouched, actor: User, at: datetime, today: date
+    *,
+    batch: ImportBatch,
+    lent: Lent,
+    vouched: Vouched,
+    actor: User,
+    at: datetime,
+    today: date,
+    also: Callable[[int], None] | None = None,
 ) -> Published:
     """Write every new row, the students who are not there yet, and a loan for each row that somebody has.
 
     A row of an instrument that was registered before gets its loan alone. Sent twice it writes nothing the second
-    time. Raises RefusedError and writes nothing.
+    time. Raises RefusedError and writes nothing. ``also`` is done in the same transaction, with how many were written.
     """
     out = lent.out
-    if lent.since is None and any(one.since is None for one in out):
+    if lent.since is None and not all(one.since for one in out):
         raise RefusedError(gettext("Say since when the instruments are out."))
     registered = {one.row: one.instrument for one in out if one.instrument}
 
@@ -70,6 +77,8 @@ def publish_with_loans(
                 listed.append(Listed(instruments[one.row], student, *days, nonce=_key(batch, f"loan:{one.row}")))
         if listed:
             lend_as_listed(listed=listed, is_signed_elsewhere=lent.is_signed_elsewhere, actor=actor, at=at)
+        if also:
+            also(len(written))
 
     return publish_import(
         batch=batch,
@@ -77,7 +86,7 @@ def publish_with_loans(
         at=at,
         today=today,
         vouched=vouched._replace(out=frozenset(one.row for one in out)),
-        follow=lend if out else None,
+        follow=lend if out or also else None,
         registered=registered.values(),
     )
 

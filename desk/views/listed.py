@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404
+from django.http import Http404, HttpResponse, HttpResponseRedirect
+from django.http.response import HttpResponseBase
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext
 
-from core.views import FormView
+from core.services.long_work import PAGE
+from core.views import FormView, StaffRequest, start_work
 from desk.forms.listed import ListedForm
-from desk.selectors.listed import people_in
-from desk.services.listed import Lent, publish_with_loans
-from inventory.catalog.load import catalog
+from desk.services.listed import publish_with_loans
+from desk.tasks import LISTED, answers_of, listed_words, refused_before
 from inventory.models import ImportBatch
-from inventory.services.importing import Vouched
+from inventory.services.importing import keep_cleaner
+from inventory.tasks import work_on
 from inventory.views.importing import batch_of
-from loans.rules.due import end_of_school_year, school_year_ends
+
+ROWS_AT_ONCE = 2000  # instruments and loans written while one waits; the worker writes more
+REFUSED = "refused"  # in the address: whoever asks comes from where it was refused
 
 
 class ListedView(FormView):
@@ -27,21 +31,35 @@ class ListedView(FormView):
     template_name = "desk/listed.html"
     row_name = "batch"
 
+    def get(self, request: StaffRequest, **lookup: Any) -> HttpResponseBase:
+        return self.goes_on(**lookup) or super().get(request, **lookup)
+
+    def post(self, request: StaffRequest, **lookup: Any) -> HttpResponse:
+        return self.goes_on(**lookup) or super().post(request, **lookup)
+
+    def goes_on(self, **lookup: Any) -> HttpResponseRedirect | None:
+        """Lead to where the list is: with the worker, checked again, or registered."""
+        self.batch = batch = batch_of(self.request, **lookup)
+        if (work := work_on(batch, user=self.request.user).first()) is not None:
+            return redirect("core:work-one", work.pk)
+        if batch.state != ImportBatch.State.JUDGED:
+            return redirect("inventory:import-batch", batch.pk)
+        return None
+
     def row(self, **lookup: Any) -> ImportBatch:
-        batch = batch_of(self.request, **lookup)
-        if batch.state != ImportBatch.State.JUDGED or not (batch.rows_new or batch.rows_known):
-            raise Http404("not checked yet, or registered")
-        return batch
+        if not (self.batch.rows_new or self.batch.rows_known):
+            raise Http404("nothing to register or to lend")
+        return self.batch
 
     def form(self, row: ImportBatch, data: Any = None) -> ListedForm:
-        today = timezone.localdate()
-        return ListedForm(
-            data,
-            named=people_in(row, user=self.request.user),
-            today=today,
-            due_on=end_of_school_year(today=today, ends=school_year_ends(catalog().settings)),
-            trusted_until=today + timedelta(days=int(catalog().settings["trust_days"])),
-        )
+        user, today = self.request.user, timezone.localdate()
+        if data is not None:
+            return ListedForm.of(row, user=user, today=today, data=data)
+        refused = refused_before(row, user=user)
+        form = ListedForm.of(row, user=user, today=today, data=answers_of(refused, row) if refused else None)
+        if refused and REFUSED in self.request.GET and form.is_valid():
+            form.add_error(None, refused.message)
+        return form
 
     def context(self, row: ImportBatch, form: ListedForm) -> dict[str, Any]:
         out = [one for person in form.people for one in person.out]
@@ -60,37 +78,25 @@ class ListedView(FormView):
         }
 
     def save(self, row: ImportBatch, form: ListedForm) -> str:
-        data = form.cleaned_data
-        lent = Lent(form.people, form.who(), data.get("since"), data["due_on"], data["signed"] == "elsewhere")
-        vouched = Vouched(
-            trusted_until=form.trusted_until if data["is_trusted"] else None,
-            cleaned_on=data["cleaned_on"],
-            cleaned_by=data["cleaned_by"],
-        )
+        lent = form.lent
+        if row.rows_new + len(lent.out) > ROWS_AT_ONCE:
+            return self.leave_to_worker(row, form)
         published = publish_with_loans(
-            batch=row, lent=lent, vouched=vouched, today=timezone.localdate(), **self.actor_and_time()
+            batch=row, lent=lent, vouched=form.vouched, today=timezone.localdate(), **self.actor_and_time()
         )
         if published.is_repeated:
-            messages.info(self.request, gettext("This list has already been imported. Nothing was added."))
+            messages.info(self.request, listed_words(published, lent))
         else:
-            messages.success(self.request, _done(published.written, lent))
+            messages.success(self.request, listed_words(published, lent))
         return reverse("inventory:import-batch", args=[row.pk])
 
-
-def _done(written: int, lent: Lent) -> str:
-    """What was saved; loans of instruments that were registered before are counted apart."""
-    registered = sum(one.instrument is not None for one in lent.out)
-    new = len(lent.out) - registered
-    sentences = []
-    if written:
-        out = ngettext("%(count)d of them is out", "%(count)d of them are out", new) % {"count": new}
-        words = ngettext("%(count)d instrument registered", "%(count)d instruments registered", written)
-        sentences.append(f"{words % {'count': written}}; {out}." if new else f"{words % {'count': written}}.")
-    if registered:
-        words = ngettext(
-            "%(count)d instrument that was registered before is out now.",
-            "%(count)d instruments that were registered before are out now.",
-            registered,
-        )
-        sentences.append(words % {"count": registered})
-    return " ".join(sentences)
+    def leave_to_worker(self, row: ImportBatch, form: ListedForm) -> str:
+        keep_cleaner(batch=row, cleaned_by=form.cleaned_data["cleaned_by"])
+        arguments = {
+            "batch": row.pk, "day": form.today.isoformat(), "answers": form.answers(),
+            PAGE: f"{self.request.path}?{REFUSED}=1",
+        }  # fmt: skip
+        return start_work(
+            self.request, function=LISTED, title=gettext("Import your spreadsheet"),
+            permission=self.permission_required, arguments=arguments,
+        )  # fmt: skip

@@ -46,6 +46,11 @@ def mend_rows(*, batch: ImportBatch, cells: Mapping[int, Mapping[int, str]], act
     _answer(batch, {"rows": typed}, act="import_rows_mended", actor=actor, at=at)
 
 
+def keep_cleaner(*, batch: ImportBatch, cleaned_by: str) -> None:
+    """Keep what was typed until the worker registers the list: work that waits holds keys and codes alone."""
+    ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.JUDGED).update(cleaned_by=cleaned_by)
+
+
 def _answer(
     batch: ImportBatch, said: Mapping[str, Mapping[str, Any]], *, act: str, actor: User | None, at: datetime
 ) -> None:

@@ -131,7 +131,7 @@ def publish_import(
     """Write every new row of a judged list, or raise RefusedError and write nothing.
 
     ``follow`` writes in the same transaction what follows of the instruments: who has them. It may be all that there
-    is to write. ``registered`` are those among them that were there before.
+    is to write: ``registered`` are those among them that were there before.
 
     ``make_token`` gives each its tag; a district that is made the same twice draws its own. Numbers and serials are
     compared with the register once more inside the transaction. A second confirmation of the same list writes nothing.
@@ -148,7 +148,7 @@ def publish_import(
         return Published(0, is_repeated=True)
     if batch.state != ImportBatch.State.JUDGED:
         raise RefusedError(gettext("Not every row has been checked yet."))
-    if not judged and follow is None:
+    if not judged and not registered:
         raise RefusedError(gettext("There is nothing new to import."))
     schools = {school.code: school for school in import_schools(actor)}
     rows = _Rows()
