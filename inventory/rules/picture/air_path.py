@@ -21,6 +21,7 @@ FOUND_ALONE = {"map", "small"}  # of the parts that are not on the instrument th
 OFF_ROLES = {"case", "finish", "brace", "stand", "frame"}  # seen on the walk, but no air goes through them
 PIECES = "valve_pieces"
 PIECE_STEP, PIECE_ROW = 38.0, 62.0
+HIGHEST = 300.0  # a picture on a desk, so that the air path and the notes are seen without scrolling
 MARGIN = 12.0  # at the left of an instrument on paper that has its other parts at the right
 NAME_WIDE, NAME_ROW = 156.0, 32.0
 APART = 24.0  # between a valve taken apart and the other parts, and from a caption to other words on its line
@@ -52,6 +53,17 @@ PAGES: Mapping[Width, Page] = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """How an instrument makes room for words on a page: at the left instead of in the middle, and smaller."""
+
+    at_left: bool = False
+    share: float = 1.0
+
+
+FITS = (Fit(), Fit(at_left=True), Fit(at_left=True, share=0.8))  # each is tried where the one before is too high
+
+
 @dataclass(slots=True)
 class AirPathLayout:
     """A kind on a page, without marks."""
@@ -67,6 +79,7 @@ class AirPathLayout:
     pieces: list[Stroke]
     off: frozenset[str]
     named: dict[str, float] = field(default_factory=dict)  # parts whose names stand beside them -> room for the words
+    lists: list[Box] = field(default_factory=list)  # where words are listed that find no room beside their sign
 
 
 def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
@@ -76,7 +89,20 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
     """
     for code in marks:
         kind.part(code)
-    laid = laid_out(kind, width=width, off=frozenset(marks) if width in FOUND_ALONE else None)
+    off = frozenset(marks) if width in FOUND_ALONE else None
+    tries = (
+        _air_path(kind, laid_out(kind, width=width, off=off, fit=fit), marks=marks, width=width)
+        for fit in (FITS if width == "wide" else FITS[:1])
+    )
+    best = next(tries)
+    for drawing in tries:
+        if best.height <= HIGHEST:
+            break
+        best = min(best, drawing, key=lambda one: one.height)
+    return best
+
+
+def _air_path(kind: Kind, laid: AirPathLayout, *, marks: Mapping[str, Mark], width: Width) -> Drawing:
     stations = stations_of(kind, laid, marks)
     if width != "small":  # there signs grow first
         stations = apart(stations, page=(laid.width, laid.height))
@@ -89,6 +115,8 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
             taken=[*laid.keep, *((a - APART, b, c + APART, d) for a, b, c, d in (caption.box for caption in captions))],
             named=laid.named,
             off=laid.off,
+            lists=laid.lists,
+            grows=width != "map",
             page=(laid.width, laid.height),
         )
     )
@@ -107,11 +135,11 @@ def air_path(*, kind: Kind, marks: Mapping[str, Mark], width: Width) -> Drawing:
 
 
 @lru_cache(maxsize=400)
-def laid_out(kind: Kind, *, width: Width, off: frozenset[str] | None = None) -> AirPathLayout:
+def laid_out(kind: Kind, *, width: Width, off: frozenset[str] | None = None, fit: Fit = FITS[0]) -> AirPathLayout:
     """Return the kind's drawing on a page without marks, remembered: it is the same for every instrument of the kind.
 
     Of the parts that are not on the instrument only those of ``off`` are laid out, side by side without room for names,
-    beside the instrument or below it; without ``off`` all of them, with their names.
+    beside the instrument or below it; without ``off`` all of them, with their names. ``fit`` makes room for words.
     """
     page = PAGES[width]
     on_it = [part for part in kind.parts if part.role not in OFF_ROLES]
@@ -123,12 +151,18 @@ def laid_out(kind: Kind, *, width: Width, off: frozenset[str] | None = None) -> 
     is_beside = page.beside > 0 and figure.height > figure.width
     room = page.width - page.beside if is_beside else page.width
     tall = page.tall if is_beside or not page.beside else page.tall - 84
-    scale = min(page.wide / figure.width, room / figure.width, tall / figure.height)
+    scale = fit.share * min(page.wide / figure.width, room / figure.width, tall / figure.height)
     left = (room - figure.width * scale) / 2
     strip = 2 * left - MARGIN if off is not None and rest and left >= PIECE_STEP else 0.0
-    left = MARGIN if strip else left
+    if strip and _tall_side_by_side([*inside, *others], width=strip) > page.tall:
+        strip = 0.0
+    if width == "map" and rest and not strip:
+        scale = min(scale, (tall - _tall_side_by_side([*inside, *others], width=room)) / figure.height)
+        left = (room - figure.width * scale) / 2
+    left = MARGIN if strip or fit.at_left else left
     laid = _placed(figure, page=page, place=(left, 0.0, scale))
     laid.off = frozenset(part.code for part in rest)
+    sides = [(left + figure.width * scale, 0.0, room, laid.rail), (0.0, 0.0, left, laid.rail)]
     words = (
         _("One valve, taken apart")
         if any(part.role == "piston" for part in inside)
@@ -144,11 +178,13 @@ def laid_out(kind: Kind, *, width: Width, off: frozenset[str] | None = None) -> 
         bottom = _pieces(laid, inside, caption=words, x=room, y=0, width=page.beside)
         bottom = _names(laid, others, x=room, y=bottom, width=page.beside)
         laid.height = max(laid.height, bottom)
+        laid.lists = [(room, bottom, page.width, HIGHEST), *sides]
     elif page.beside:
         half = max(PIECE_STEP * len(inside), 200.0) if inside else 0.0
         bottom = _pieces(laid, inside, caption=words, x=0, y=laid.rail, width=half)
         half += APART if inside else 0
         laid.height = max(bottom, _names(laid, others, x=half, y=laid.rail, width=page.width - half))
+        laid.lists = sides
     else:
         bottom = _pieces(laid, inside, caption=words, x=0, y=laid.rail, width=page.width)
         laid.height = _names(laid, others, x=0, y=bottom, width=page.width)
@@ -198,9 +234,16 @@ def _side_by_side(laid: AirPathLayout, parts: Sequence[Part], *, x: float, y: fl
             middle = x + PIECE_STEP * (column + 0.5)
             if part.role in order:
                 laid.pieces += glyph(PIECES, part.role, x=middle, y=bottom + 22)
+                laid.keep.append((middle - 15, bottom + 8, middle + 15, bottom + 34))
             laid.spots[part.code] = (middle, top + 22)
         bottom = top + 38
     return bottom
+
+
+def _tall_side_by_side(parts: Sequence[Part], *, width: float) -> float:
+    order, per_row = ranks(PIECES), int(width // PIECE_STEP)
+    rows = [parts[at : at + per_row] for at in range(0, len(parts), per_row)]
+    return sum(70.0 if any(part.role in order for part in row) else 38.0 for row in rows)
 
 
 def _names(laid: AirPathLayout, parts: Sequence[Part], *, x: float, y: float, width: float) -> float:

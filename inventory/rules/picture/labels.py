@@ -20,7 +20,9 @@ LINE = 15.0
 REACH = STATION_RADIUS + 6
 NEAR = DOT_RADIUS + 5
 EDGE = 2.0
+INDENT = 12.0  # of listed words
 BESIDE = 4  # places beside a station, before those away from it
+MOST_LISTED = 4  # lines of listed words beside the instrument
 MOST_NAMED = 2  # lines beside a part that does not stand on the instrument
 ROUND = [(cos(k * pi / 8), sin(k * pi / 8)) for k in range(-8, 8)]
 BRACKETS = re.compile(r" *[(][^)]*[)]")  # the list beside the picture says where exactly; here there is no room for it
@@ -136,6 +138,28 @@ def led(station: Station, box: Box) -> tuple[Point, Point]:
     return (station.x + (x - station.x) * share, station.y + (y - station.y) * share), (x, y)
 
 
+def listed(station: Station, sheet: Sheet, *, room: Box) -> Label | None:
+    """Return the words headed by the station's number, as high in a room as they are free, None where they do not fit."""
+    left, top, right, bottom = room
+    lines = wrapped(f"{station.number}  {words_of(station, is_off=True)}", wide=right - left - 2 * INDENT)
+    wide, tall = max(map(width_of, lines)), len(lines) * LINE
+    if wide > right - left - 2 * INDENT or len(lines) > MOST_LISTED:
+        return None
+    x = left + INDENT
+    for y in range(int(top) + 4, int(bottom - tall) - 3, 4):
+        box = box_at(x=x, top=y, anchor="start", wide=wide, tall=tall)
+        if sheet.fits((box[0], box[1] - 4, box[2], box[3] + 4)):
+            return label_of(station, lines, x=x, anchor="start", box=box)
+    return None
+
+
+def below(station: Station, *, y: float, width: float) -> Label:
+    """Return the same under the picture."""
+    lines = wrapped(f"{station.number}  {words_of(station, is_off=True)}", wide=width - 2 * INDENT)
+    box = box_at(x=INDENT, top=y + 4, anchor="start", wide=max(map(width_of, lines)), tall=len(lines) * LINE)
+    return label_of(station, lines, x=INDENT, anchor="start", box=box)
+
+
 def labelled(
     stations: Sequence[Station],
     *,
@@ -143,11 +167,14 @@ def labelled(
     named: Mapping[str, float],
     off: AbstractSet[str],
     page: tuple[float, float],
+    lists: Sequence[Box] = (),
+    grows: bool = True,
 ) -> tuple[tuple[Label, ...], float]:
     """Return the labels and the height of the picture, which grows when some words have to stand below it.
 
-    Every station with a sign gets its words: beside it, or in a list under the picture headed by its number. ``named``
-    parts (code -> room) say their name too, as they do not stand on the instrument; nor do those that are ``off``.
+    Every station with a sign gets its words: beside it, or in a list headed by its number, in one of the places for
+    ``lists``, else under the picture. ``named`` parts (code -> room) say their name too, as they do not stand on the
+    instrument; nor do those that are ``off``.
     """
     width, height = page
     signs = [station_box(station) for station in stations if station.group]
@@ -170,13 +197,18 @@ def labelled(
             sheet.words.append(label.box)
         elif station.group:
             left_over.append(station)
-    y = height + 4
+    sheet.height = max([height, *(bottom for *_, bottom in lists)])
+    end = height
     for station in sorted(left_over, key=lambda s: s.number):
-        lines = wrapped(f"{station.number}  {words_of(station, is_off=True)}", wide=width - 24)
-        box = box_at(x=12, top=y, anchor="start", wide=max(map(width_of, lines)), tall=len(lines) * LINE)
-        labels.append(label_of(station, lines, x=12, anchor="start", box=box))
-        y = box[3] + 4
-    return tuple(labels), (y + 4 if left_over else height)
+        rooms = (listed(station, sheet, room=room) for room in lists)
+        label = next(filter(None, rooms), None)
+        if label is None and grows:
+            label = below(station, y=end, width=width)
+        if label:
+            end = max(end, label.box[3])
+            labels.append(label)
+            sheet.taken.append(label.box)
+    return tuple(labels), (end + 4 if end > height else height)
 
 
 def words_of(station: Station, *, is_off: bool) -> str:

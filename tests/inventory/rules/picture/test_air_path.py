@@ -42,6 +42,15 @@ def make_marks(*, kind: Kind, seed: int, count: int) -> dict[str, Mark]:
     return {part.code: Mark(group=dice.choice(list(EffectGroup)), text=dice.choice(WORDS)) for part in parts}
 
 
+def make_real_marks(*, kind: Kind, seed: int, count: int) -> dict[str, Mark]:
+    """The same in the catalog's words: a fault that the part can have."""
+    dice = random.Random(seed)
+    return {
+        code: Mark(mark.group, catalog().fault_name(dice.choice(catalog().faults_offered(kind.part(code)))))
+        for code, mark in make_marks(kind=kind, seed=seed, count=count).items()
+    }
+
+
 def every_kind() -> list[Kind]:
     return list(catalog().kinds.values())
 
@@ -71,10 +80,21 @@ def test_stations_stand_inside_the_picture_and_apart_from_each_other(width):
 
 
 @pytest.mark.parametrize(("width", "enlarged"), [("wide", 1.0), ("map", 336 / 328)])
-def test_on_a_desk_a_picture_without_findings_is_at_most_300_high(width, enlarged):
-    """The map of a walk is as wide as the style sheet lets it be; its list beneath names what is not on the instrument."""
+@pytest.mark.parametrize("count", [0, 1, 3, 6])
+def test_on_a_desk_a_picture_with_up_to_six_findings_is_at_most_300_high(width, enlarged, count):
+    """The map of a walk is as wide as the style sheet lets it be; its list beneath names what it has no room for."""
+    for kind, seed in product(every_kind(), range(3) if count else [0]):
+        marks = make_real_marks(kind=kind, seed=seed, count=count)
+        assert air_path(kind=kind, marks=marks, width=width).height * enlarged <= 300, said(kind, width, seed)
+
+
+def test_a_map_leaves_out_words_that_have_no_room_and_keeps_their_signs():
     for kind in every_kind():
-        assert air_path(kind=kind, marks={}, width=width).height * enlarged <= 300, kind.code
+        marks = make_marks(kind=kind, seed=3, count=40)
+        drawing = air_path(kind=kind, marks=marks, width="map")
+        assert {station.code for station in drawing.stations if station.group} == set(marks), kind.code
+        assert all(label.box[3] <= drawing.height for label in drawing.labels), kind.code
+        assert collisions(drawing) == [], kind.code
 
 
 def test_other_parts_stand_apart_from_a_valve_taken_apart():
