@@ -15,7 +15,7 @@ from core.models import User
 from desk.pages.history import lines_of
 from desk.selectors.instrument_record import InstrumentRecord
 from inventory.models import Acquired, Readiness, Whereabouts
-from inventory.pages.drawing import PhotoLine, marks_of, photo_lines
+from inventory.pages.drawing import PhotoLine, marks_of, photo_lines, station_numbers
 from inventory.pages.inspection_results import CLEARING, GROUPS
 from inventory.pages.suspects import spots_of
 from inventory.rules.leaving import DISPOSE, TRANSFER
@@ -130,7 +130,7 @@ def is_long(lines: Sequence[Line]) -> bool:
 
 def finding_lines(record: InstrumentRecord, photos: Sequence[PhotoLine] = (), *, ask_url: str = "") -> list[Line]:
     """Findings in walk order, numbered as on the drawing; those on parts that are gone last, without a number."""
-    order = {part.code: number for number, part in enumerate(record.standing.kind.parts, start=1)}
+    order = station_numbers(record.standing.kind)
     lines: list[Line] = []
     for effect in record.standing.judgement.effects:
         fact, number = effect.finding, order.get(effect.finding.part, 0)

@@ -37,10 +37,20 @@ class PhotoLine:
         return f"photo-{self.photo.pk}"
 
 
+def station_numbers(kind: Kind) -> dict[str, int]:
+    """Part code -> the number of its station on the picture."""
+    return {part.code: number for number, part in enumerate(kind.parts, start=1)}
+
+
 def photo_lines(kind: Kind, photos: Iterable[Photo]) -> tuple[PhotoLine, ...]:
     """Return the photos in their order, each with its station."""
-    stations = {part.code: (number, part.name) for number, part in enumerate(kind.parts, start=1)}
-    return tuple(PhotoLine(photo, *stations.get(photo.part, (0, ""))) for photo in photos)
+    numbers = station_numbers(kind)
+    return tuple(
+        PhotoLine(photo, numbers[photo.part], kind.part(photo.part).name)
+        if photo.part in numbers
+        else PhotoLine(photo, 0, "")
+        for photo in photos
+    )
 
 
 def found_lines(standing: Standing, kind: Kind, findings: Iterable[tuple[FindingFact, str]]) -> tuple[FoundLine, ...]:
@@ -51,7 +61,7 @@ def found_lines(standing: Standing, kind: Kind, findings: Iterable[tuple[Finding
 
 def numbered(kind: Kind, found: Iterable[tuple[str, EffectGroup | None, str]]) -> tuple[FoundLine, ...]:
     """Return the same of findings that are kept as part, effect and words."""
-    numbers = {part.code: number for number, part in enumerate(kind.parts, start=1)}
+    numbers = station_numbers(kind)
     lines = [FoundLine(numbers.get(part), group, words) for part, group, words in found]
     return tuple(sorted(lines, key=lambda line: line.number or len(numbers) + 1))
 

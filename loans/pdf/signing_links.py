@@ -12,10 +12,11 @@ from core.qr import matrix, png_of
 from loans.models import SigningLink
 from loans.pages.paper import agreement_page
 from loans.pages.signing_links import placeholders_of, signing_page
-from loans.selectors.agreements import agreed_facts, agreed_names, read_facts
+from loans.selectors.agreements import agreed_names, facts_to_sign, read_facts
 from loans.selectors.signing_links import address_of
 
 MODULE_PX = 4
+PICTURE_SIZE = (74, 60)  # millimeters, at most; as wide as a phone its numbers are 11 px high and more
 
 
 def agreement_text(link: SigningLink, *, token: str) -> bytes:
@@ -25,10 +26,10 @@ def agreement_text(link: SigningLink, *, token: str) -> bytes:
     hold a digest of the token: nobody who knows the hash of what was signed can try names against it.
     """
     loan = link.loan
-    facts = read_facts(agreed_facts(loan), names=agreed_names(loan, link.guardian))
+    facts = read_facts(facts_to_sign(loan), names=agreed_names(loan, link.guardian))
     page = agreement_page(facts, link.terms, limits=tuple(loan.limits), limits_reason=loan.limits_reason)
     salt = hashlib.sha256(f"text {token.upper()}".encode()).hexdigest()[:32]
-    text = render_to_string("loans/agreement/text.html", {"paper": page, "salt": salt})
+    text = render_to_string("loans/agreement/text.html", {"paper": page, "salt": salt, "size": PICTURE_SIZE})
     return text.encode("ascii", "xmlcharrefreplace")
 
 

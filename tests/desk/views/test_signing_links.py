@@ -20,7 +20,7 @@ from core.request_id import KeyFilter
 from loans.models import Agreement, Guardian, SigningLink
 from loans.services import write_terms
 from loans.services.signing_links import OPENINGS_PER_HOUR
-from tests.factories import make_school
+from tests.factories import make_limited_instrument, make_school
 from tests.loans.makers import content, make_loan, make_signing_link
 
 pytestmark = pytest.mark.django_db
@@ -88,6 +88,19 @@ def test_what_is_signed_is_kept_byte_for_byte_and_the_link_is_used_up(phone, cli
     assert again.content == kept
     assert "attachment" in again["Content-Disposition"]
     assert Event.objects.get(act="exported").after["what"] == "signed paper"
+
+
+def test_the_page_shows_the_findings_on_the_instrument_as_the_paper_does(phone, school):
+    """A number in the picture for each in the list (the agreement's own paper, no source)."""
+    _, token = make_signing_link(
+        make_loan(instrument=make_limited_instrument(school=school), limits_reason="Low notes.")
+    )
+    page = opened(phone, token)
+    figure = re.search(r"<figure.*</figure>", page.text, re.DOTALL)
+    assert figure
+    found = re.findall(r'found-number">(\d+)<', page.text)
+    assert sorted(re.findall(r"<text[^>]*>\s*(\d+)\s*</text>", figure[0])) == sorted(found) != []
+    assert "href" not in figure[0]
 
 
 def test_a_text_that_changed_meanwhile_is_not_signed(phone):
