@@ -6,7 +6,6 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
-from itertools import chain
 from typing import Any
 
 from django.urls import reverse
@@ -35,7 +34,7 @@ from inventory.models import Whereabouts
 from inventory.rules.playing import LEVEL_NAMES
 from inventory.rules.purchasing import already_requested
 
-LONG = 100  # lines of seats; more are folded
+LONG = 100  # lines of one list; of a plan with more, groups are folded
 SHOWN = 30  # instruments named beside one reason
 FRONTIER_TONES = (Tone.MAIN, Tone.GOOD, Tone.STOP)
 BUDGET_NAMES = {
@@ -50,6 +49,7 @@ def season_page(
 ) -> dict[str, Any]:
     """What templates/desk/season_plan.html and the paper show."""
     benches, ensembles = _benches(found, plan), _ensembles(found, plan.filled)
+    repaired = [line for bench in benches for line in bench["lines"]]
     sent = [_work(found, one) for one in plan.decisions if one.action is Action.SEND_OUT]
     return {
         "schools": [school.name for school in found.schools.values()],
@@ -64,13 +64,13 @@ def season_page(
         "is_proven": plan.is_proven,
         "gap": f"{plan.gap * 100:.2f}",
         "ensembles": ensembles,
-        "is_long": sum(len(one["lines"]) for one in ensembles) > LONG,
+        "is_long": max(sum(len(one["lines"]) for one in ensembles), len(repaired), len(sent)) > LONG,
         "benches": benches,
         "to_start": [
             line["number"] for bench in benches if bench["is_bench"] for line in bench["lines"] if line["may_start"]
         ],
         "to_send": [line["number"] for line in sent if line["may_start"]],
-        "to_wait": [line["number"] for line in (*chain(*(one["lines"] for one in benches)), *sent) if line["waits"]],
+        "to_wait": [line["number"] for line in (*repaired, *sent) if line["waits"]],
         "to_request": [request for request in _to_request(found, plan) if request["left"]],
         "sent": sent,
         "bought": [_bought(found, one) | {"requested": n} for one, n in _requested(found, plan)],

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils.translation import gettext, ngettext
 
 from desk.pages.purchases import request_line
+from desk.pages.season_shown import FIRST
 from desk.selectors.season_started import StartedSeason
 from inventory.models import Instrument
 from repairs.selectors.stock import MOST_JOBS
@@ -61,7 +62,8 @@ def started_page(started: StartedSeason) -> dict[str, Any]:
         done.append(words % {"count": requests})
     return {
         "title": ", ".join(done),
-        "jobs": started.jobs,
+        "jobs": started.jobs[:FIRST],
+        "more_jobs": max(jobs - FIRST, 0),
         "orders": started.orders,
         "to_buy": [
             {

@@ -25,6 +25,7 @@ from loans.rules.assigning.fit import BETTER, LEVEL_CALLS_FOR
 from loans.selectors.assigning import keeps_of, misses_of
 from loans.selectors.seats import Demand, demands_of, size_of
 from repairs.models import Bench, ShopOrder
+from repairs.selectors.demand import asked_together
 from repairs.selectors.outlook import Outlook, Work, outlooks_of, shop_days
 
 NO_BENCH = "none"  # the bench of schools that have none
@@ -80,14 +81,16 @@ def season_of(schools: Iterable[School], terms: Terms) -> DistrictSeason:
     found = DistrictSeason(Season((), budgets=terms.budgets, goal=terms.goal), {}, {}, {}, {}, benches, requested)
     seats: list[Seats] = []
     candidates: list[Candidate] = []
-    for school in counted(schools, total=len(schools), phase=gettext("Schools read")):
-        found.schools[school.code] = school
-        demands = _demands(school)
-        counts = Counter(_seat_line(one, school) for one in demands)
-        for line, count in counts.items():
-            found.seats[line.key] = line
-            seats.append(_seats(line, count, needed_by=terms.needed_by))
-        candidates += _candidates(school, demands, terms=terms, lead=lead, found=found)
+    kinds = Instrument.objects.present().filter(school__in=schools).order_by().values_list("school_id", "kind_code")
+    with asked_together(set(kinds.distinct())):
+        for school in counted(schools, total=len(schools), phase=gettext("Schools read")):
+            found.schools[school.code] = school
+            demands = _demands(school)
+            counts = Counter(_seat_line(one, school) for one in demands)
+            for line, count in counts.items():
+                found.seats[line.key] = line
+                seats.append(_seats(line, count, needed_by=terms.needed_by))
+            candidates += _candidates(school, demands, terms=terms, lead=lead, found=found)
     purchases = tuple(_purchases(seats, today=terms.today)) if terms.is_buying else ()
     return replace(
         found, season=replace(found.season, seats=tuple(seats), candidates=tuple(candidates), purchases=purchases)

@@ -25,6 +25,7 @@ from core.views import StaffRequest, StaffView, row_or_404, start_work
 from desk.forms.season_plan import ClosePurchaseForm, SeasonPlanForm, StartedForm, StartSeasonForm
 from desk.pages.purchases import request_line, request_page
 from desk.pages.season_plan import changed_since, season_page
+from desk.pages.season_shown import first_of
 from desk.pages.season_started import start_words, started_page, stopped_words, waits_words
 from desk.pdf import purchase_request_pdf, season_plan_pdf
 from desk.rules.season_plan import FRONTIER_HOURS, FRONTIER_MONEY, Goal, more_of, plan_season
@@ -54,6 +55,7 @@ MOST_TO_READ = 1200  # instruments of the schools up to which a request reads wh
 KEPT, MOST_KEPT = "season_plans", 8  # in the session: the latest plans, by what was asked
 BEFORE = "before"  # in the address: which of them the form stood beside
 PER_PAGE, LATEST = 50, 3  # purchase requests on their page, and beside a plan
+WHOLE = "all"  # in the address: the list of a long plan that is shown whole
 ASKED = "goal"  # in the address once the form was sent
 
 
@@ -155,7 +157,7 @@ class SeasonPlanView(StaffView):
         words = start_words(page) if page else {}
         context = {
             "form": form,
-            "page": page,
+            "page": page and first_of(page, whole=request.GET.get(WHOLE, "")),
             "query": request.GET.urlencode(),
             "start": StartSeasonForm.of(page, words=words, today=timezone.localdate()) if page and words else None,
             "start_words": gettext("Start") if len(words) > 1 else "".join(words.values()),
@@ -189,9 +191,10 @@ class SeasonPlanView(StaffView):
 
     @property
     def mine(self) -> str:
-        """The name of this plan in the session: of what was asked, whatever it is compared with."""
+        """The name of this plan in the session: of what was asked, whatever it is compared with and shows."""
         asked = self.request.GET.copy()
-        asked.pop(BEFORE, None)
+        for name in (BEFORE, WHOLE):
+            asked.pop(name, None)
         return sha256(asked.urlencode().encode()).hexdigest()[:16]
 
     def plan_before(self, page: dict[str, Any]) -> dict[str, Any] | None:

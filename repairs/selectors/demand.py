@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
 from collections.abc import Set as AbstractSet
+from contextlib import contextmanager
+from contextvars import ContextVar
 from decimal import Decimal
 
 from inventory.catalog.load import catalog
@@ -13,6 +15,7 @@ from repairs.rules.waiting import Group
 WhoWaits = Callable[[Collection[Group]], AbstractSet[Group]]
 
 _answers: list[WhoWaits] = []
+_asked: ContextVar[tuple[frozenset[Group], frozenset[Group]] | None] = ContextVar("who_waits", default=None)
 
 
 def register(who_waits: WhoWaits) -> None:
@@ -28,7 +31,21 @@ def group_of(instrument: Instrument) -> Group:
 def waited_for(groups: Collection[Group]) -> frozenset[Group]:
     """Return the groups a student waits for; none where nobody keeps students. One query."""
     wanted = frozenset(groups)
+    asked, waiting = _asked.get() or (frozenset(), frozenset())
+    if wanted <= asked:
+        return wanted & waiting
     return frozenset().union(*(who_waits(wanted) for who_waits in _answers)) if wanted else frozenset()
+
+
+@contextmanager
+def asked_together(groups: Collection[Group]) -> Iterator[None]:
+    """Ask once for many schools; within, ``waited_for`` knows the answer."""
+    wanted = frozenset(groups)
+    token = _asked.set((wanted, waited_for(wanted)))
+    try:
+        yield
+    finally:
+        _asked.reset(token)
 
 
 def somebody_waits_for(instrument: Instrument) -> bool:

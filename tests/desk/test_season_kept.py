@@ -103,10 +103,15 @@ def test_what_takes_long_to_read_is_left_to_the_worker_unread_and_a_long_plan_is
     """Common practice, no source."""
     monkeypatch.setattr("desk.views.season_plan.MOST_TO_READ", 0)
     monkeypatch.setattr("desk.pages.season_plan.LONG", 0)
+    monkeypatch.setattr("desk.pages.season_shown.FIRST", 0)
     with monkeypatch.context() as unread:
         unread.setattr("desk.views.season_plan.season_for", None)
         assert client.get(large).status_code == 302
-    page = client.get(work().result_url)
+    page = client.get(address := work().result_url)
+    assert page.context["page"]["ensembles"] == []
+    assert "all=ensembles#ensembles" in page.text
+    page = client.get(f"{address}&all=ensembles")
     folded = [one["name"] for one in page.context["page"]["ensembles"]]
     assert folded
     assert page.text.count('<details class="fold">') >= len(folded)
+    assert "all=ensembles#ensembles" not in page.text

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from repairs.selectors import demand
-from repairs.selectors.demand import group_of, register, waited_for, waiting_day_amount
+from repairs.selectors.demand import asked_together, group_of, register, waited_for, waiting_day_amount
 from tests.factories import make_instrument
 
 
@@ -28,6 +28,14 @@ def test_every_room_that_registered_is_asked_once(monkeypatch):
     register(who_waits)
     assert waited_for([tuba, flute]) == {tuba}
     assert calls == [frozenset({tuba, flute})]
+    horn = (2, "horn")
+    with asked_together({tuba, flute}):
+        assert (waited_for({flute}), waited_for({tuba, flute}), waited_for(())) == (set(), {tuba}, set())
+        assert len(calls) == 2
+        assert waited_for({tuba, horn}) == {tuba}
+        assert calls[2:] == [frozenset({tuba, horn})], "one that nobody asked about then is asked about now"
+    assert waited_for({tuba}) == {tuba}
+    assert len(calls) == 4
 
 
 def test_a_day_weighs_what_the_district_says_and_nothing_where_nobody_waits():
