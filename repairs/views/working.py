@@ -101,7 +101,8 @@ def show_job(
     if is_held(request) and card and card.first:  # without a signal the phone comes here when those before it are done
         page["card"] = card = replace(card, refusal="", first=())
         page["is_ahead"] = True
-    page["unread"] = card.unread if card and not card.refusal else ()
+    is_asked = card and not card.refusal and not (card.is_proof and page["is_for_shop"])
+    page["unread"] = card.unread if card and is_asked else ()
     is_away = job.instrument.whereabouts == "at_shop" or bool(card and card.is_trip)
     if is_held(request) and card and page["unread"] and not is_away:  # the phone notes that they are read
         page["card"], page["is_read_here"] = replace(card, unread=()), True

@@ -26,6 +26,7 @@ const step = document.getElementById("step");
 
 /** This page's step was recorded on the phone: go to the next of the plan that is kept here. */
 const goOn = async () => {
+  if (!step) return; // a play test has none
   const { pathname } = new URL(step.action);
   const ended = new Map((await kept("tap")).filter((tap) => tap.row && new URL(tap.url).pathname === pathname)
     .map(({ row }) => [row.values.step[0], row.by?.[1]]));
@@ -61,7 +62,7 @@ const letAnswer = async () => {
 };
 
 const begin = () => letAnswer().then(goOn).catch(() => {});
-if (document.body.dataset.asOf && step) {
+if (document.body.dataset.asOf && (step || document.querySelector("[data-until-read]"))) {
   document.addEventListener("forms-ready", begin);
   if (document.body.dataset.filledIn) begin();
 }

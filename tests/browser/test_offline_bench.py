@@ -13,6 +13,7 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from inventory.catalog.load import catalog
+from inventory.catalog.schema import Hazard
 from inventory.models import Finding, Role
 from repairs.models import Attempt, CautionRead
 from repairs.selectors.planning import plan_for_job
@@ -112,6 +113,23 @@ def test_cautions_are_read_without_a_signal_before_the_step_and_both_arrive(scho
     page.context.set_offline(False)
     until(page, Attempt.objects.exists)
     assert CautionRead.objects.filter(job=job, actor=tech).exists()
+
+
+def test_cautions_whose_words_change_before_they_arrive_are_read_again(school, tech, phone, monkeypatch):
+    job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
+    page = phone()
+    page.context.set_offline(True)
+    page.goto(reverse("repairs:job", args=[job.pk]))
+    outcome(page)
+    page.get_by_text("Saved on this phone: 1").wait_for()
+    monkeypatch.setattr(Hazard, "version", "another")
+    page.context.set_offline(False)
+    page.get_by_text("1 needs your attention").tap()
+    expect(page.locator("[data-sending-list] li")).to_contain_text("The cautions of this step have changed.")
+    assert not CautionRead.objects.exists()
+    page.goto(reverse("repairs:job", args=[job.pk]))
+    outcome(page)
+    until(page, CautionRead.objects.filter(job=job, actor=tech).exists)
 
 
 @pytest.mark.drill
