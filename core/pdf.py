@@ -63,6 +63,50 @@ class PassedAssets(URLFetcher):  # type: ignore[misc]  # weasyprint has no types
         raise FatalURLFetchingError(url)
 
 
+class LaidOut:
+    """A document that is laid out, so that its pages can be counted before it is written."""
+
+    def __init__(
+        self,
+        *,
+        html: str,
+        stylesheets: Sequence[str] = (),
+        assets: Mapping[str, bytes] | None = None,
+        is_tagged: bool = False,
+    ) -> None:
+        faces, files = our_fonts() if any(OUR_FACES in text for text in (html, *stylesheets)) else ("", {})
+        self._fetcher = PassedAssets(assets={**files, **(assets or {})})
+        self._fonts = FontConfiguration()  # lives as long as what is drawn with it
+        self._is_tagged = is_tagged
+        with self._refusals(), _pages_reported():
+            sheets = [
+                CSS(string=text, url_fetcher=self._fetcher, font_config=self._fonts) for text in (faces, *stylesheets)
+            ]
+            self._document = HTML(string=html, url_fetcher=self._fetcher).render(
+                stylesheets=sheets, font_config=self._fonts, pdf_tags=is_tagged
+            )
+
+    @property
+    def pages(self) -> int:
+        return len(self._document.pages)
+
+    def pdf(self) -> bytes:
+        with self._refusals():
+            pdf: bytes = self._document.write_pdf(pdf_tags=self._is_tagged, pdf_identifier=b"hornbook")
+        if self._fetcher.refused is not None:  # parts of the renderer swallow every error, so check again
+            raise PdfFetchRefusedError(_sentence(self._fetcher.refused))
+        return pdf
+
+    @contextmanager
+    def _refusals(self) -> Iterator[None]:
+        try:
+            yield
+        except FatalURLFetchingError as refusal:
+            raise PdfFetchRefusedError(_sentence(str(self._fetcher.refused))) from refusal
+        except (ValueError, TypeError, OSError, LookupError, ArithmeticError, RecursionError) as error:
+            raise PdfError(f"The document could not be laid out: {error}") from error
+
+
 def render_pdf(
     *,
     html: str,
@@ -80,25 +124,10 @@ def render_pdf(
     readers use. Raises PdfTooLongError for more than ``most_pages`` pages, and PdfFetchRefusedError if the document
     names any other address (http, file, data …): a paper someone signs must not silently lack a part.
     """
-    faces, files = our_fonts() if any(OUR_FACES in text for text in (html, *stylesheets)) else ("", {})
-    fetcher = PassedAssets(assets={**files, **(assets or {})})
-    fonts = FontConfiguration()
-    try:
-        sheets = [CSS(string=text, url_fetcher=fetcher, font_config=fonts) for text in (faces, *stylesheets)]
-        with _pages_reported():
-            document = HTML(string=html, url_fetcher=fetcher).render(
-                stylesheets=sheets, font_config=fonts, pdf_tags=is_tagged
-            )
-        if most_pages is not None and len(document.pages) > most_pages:
-            raise PdfTooLongError(len(document.pages), most=most_pages)
-        pdf: bytes = document.write_pdf(pdf_tags=is_tagged, pdf_identifier=b"hornbook")
-    except FatalURLFetchingError as refusal:
-        raise PdfFetchRefusedError(_sentence(str(fetcher.refused))) from refusal
-    except (ValueError, TypeError, OSError, LookupError, ArithmeticError, RecursionError) as error:
-        raise PdfError(f"The document could not be laid out: {error}") from error
-    if fetcher.refused is not None:  # parts of the renderer swallow every error, so check again
-        raise PdfFetchRefusedError(_sentence(fetcher.refused))
-    return pdf
+    laid_out = LaidOut(html=html, stylesheets=stylesheets, assets=assets, is_tagged=is_tagged)
+    if most_pages is not None and laid_out.pages > most_pages:
+        raise PdfTooLongError(laid_out.pages, most=most_pages)
+    return laid_out.pdf()
 
 
 class _Pages(logging.Handler):

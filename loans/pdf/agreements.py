@@ -8,12 +8,12 @@ from typing import Any
 from django.db.models.fields.files import FieldFile
 from django.template.loader import render_to_string
 
-from core.pdf import SCHEME, PdfTooLongError, render_pdf
+from core.pdf import SCHEME, LaidOut, render_pdf
 from loans.models import Addendum, Agreement
 from loans.pages.paper import addendum_page, agreement_page, signed_words, signers
 
 PICTURE_SIZES = ((70, 52), (60, 40))  # millimeters, the larger if the paper stays on one page
-HOPELESS = 2  # pages: a smaller picture brings no more than that onto one
+MOST = 2  # pages that a smaller picture may bring onto one
 SIGNATURES = ("student_signature", "guardian_signature")
 
 
@@ -39,22 +39,21 @@ def agreement_pdf(agreement: Agreement, facts: Mapping[str, Any]) -> bytes:
         "signatures": {name: f"{SCHEME}{name}.png" for name in signed},
     }
     assets = {f"{name}.png": content_of(field) for name, field in signed.items()}
-    for size in PICTURE_SIZES if paper["picture"] else ():
-        try:
-            return _rendered(context | {"size": size}, assets, most_pages=1)
-        except PdfTooLongError as error:
-            if error.pages > HOPELESS:
-                break
-    return _rendered(context | {"size": PICTURE_SIZES[0]}, assets)
+    large, *smaller = PICTURE_SIZES
+    largest = _laid_out(context | {"size": large}, assets)
+    for size in smaller if paper["picture"] and 1 < largest.pages <= MOST else ():
+        laid_out = _laid_out(context | {"size": size}, assets)
+        if laid_out.pages == 1:
+            return laid_out.pdf()
+    return largest.pdf()
 
 
-def _rendered(context: dict[str, Any], assets: dict[str, bytes], *, most_pages: int | None = None) -> bytes:
-    return render_pdf(
+def _laid_out(context: dict[str, Any], assets: dict[str, bytes]) -> LaidOut:
+    return LaidOut(
         html=render_to_string("loans/agreement/paper.html", context),
         stylesheets=[render_to_string("loans/agreement/paper.css")],
         assets=assets,
         is_tagged=True,
-        most_pages=most_pages,
     )
 
 

@@ -9,10 +9,10 @@ import pypdfium2
 import pytest
 
 from core.money import dollars
-from core.pdf import PdfFetchRefusedError
+from core.pdf import LaidOut, PdfFetchRefusedError
 from inventory.catalog.load import catalog
 from inventory.models import Instrument
-from loans.pdf import agreement_pdf
+from loans.pdf import agreement_pdf, agreements
 from loans.selectors.agreements import default_terms, paper_facts
 from loans.selectors.families import LANGUAGES
 from tests.factories import make_ready_instrument, make_student
@@ -112,10 +112,13 @@ def test_an_ordinary_paper_is_one_page_with_the_picture_of_its_findings(language
     assert (pages, sorted(numbers)) == (1, sorted(NUMBERS * 2))
 
 
-def test_a_paper_for_whose_picture_one_page_has_no_room_takes_a_second():
+def test_a_paper_for_whose_picture_one_page_has_no_room_takes_a_second_and_is_laid_out_once_per_size(monkeypatch):
+    laid_out = []
+    monkeypatch.setattr(agreements, "LaidOut", lambda **given: laid_out.append(LaidOut(**given)) or laid_out[-1])
     text = "\n\n".join([default_terms(), *["One more line of the terms."] * 20])
     pages, numbers = pages_and_signs(paper(text=text, signs=SIGNS))
     assert (pages, sorted(numbers)) == (2, sorted(NUMBERS * 2))
+    assert [one.pages for one in laid_out] == [2] * len(agreements.PICTURE_SIZES)
 
 
 def test_a_paper_without_findings_has_no_drawing(school, director):
