@@ -88,6 +88,11 @@ import { say } from "./words.js";
     if (event.target.closest?.("[data-print]")) window.print();
   });
 
+  // At a desk one prints: photos in a fold, or far down, would be blank on paper. A phone fetches those that are looked at.
+  if (matchMedia("(hover: hover) and (pointer: fine)").matches) {
+    addEventListener("load", () => document.querySelectorAll("main img[loading=lazy]").forEach((one) => { one.loading = "eager"; }));
+  }
+
   // Say when there is no connection.
   const mark = () => document.documentElement.classList.toggle("is-offline", !navigator.onLine);
   addEventListener("online", mark);

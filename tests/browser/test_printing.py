@@ -7,7 +7,13 @@ import pytest
 from django.urls import reverse
 from django.utils import formats, timezone
 
-from tests.factories import NOW, make_instrument
+from core.photos import clean_photo
+from desk.pages.instrument_page import LONG
+from inventory.catalog.load import catalog
+from inventory.services.care import keep_photo
+from tests.factories import NOW, make_inspection, make_instrument
+from tests.pictures import jpeg
+from tests.plugins.browser import DESK
 from tests.repairs.makers import make_job, read_cautions
 
 ROWS = 50  # a page of the list
@@ -53,3 +59,19 @@ def test_a_job_prints_what_one_reads_and_nothing_to_fill_in_or_press(open_page, 
     assert seen == []
     assert page.get_by_role("heading", level=1).is_visible()
     assert page.get_by_text("The job in all").is_visible()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_photo_in_a_fold_that_is_closed_is_on_the_paper(open_page, tech, school):
+    instrument = make_instrument(school=school)
+    keep_photo(instrument=instrument, photo=clean_photo(jpeg()), actor=tech, at=NOW)
+    dents = [(part.code, "dent_small", "light") for part in instrument.parts]
+    fitting = [dent for dent in dents if "dent_small" in catalog().faults_at(instrument.kind.part(dent[0]))]
+    make_inspection(instrument=instrument, findings=fitting[: LONG + 1], actor=tech)
+    page = open_page(user=tech, viewport=DESK)
+    page.goto(reverse("desk:instrument", args=[instrument.asset_number]))
+    assert page.locator("details:not([open]) .photos img").count() == 1
+    page.wait_for_load_state("networkidle")
+    with pypdfium2.PdfDocument(page.pdf(prefer_css_page_size=True)) as pdf:
+        images = [one for sheet in pdf for one in sheet.get_objects() if one.type == pypdfium2.raw.FPDF_PAGEOBJ_IMAGE]
+    assert len(images) == 1
