@@ -16,6 +16,7 @@ from django.templatetags.static import static
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import cache_control
+from django.views.decorators.http import require_safe
 
 FOLDER = Path(settings.BASE_DIR) / "static"
 WORKER = FOLDER / "js" / "service-worker.js"
@@ -93,6 +94,7 @@ def manifest(request: HttpRequest) -> HttpResponse:
     return JsonResponse(facts, content_type="application/manifest+json")
 
 
+@require_safe
 @login_not_required
 @cache_control(no_cache=True)
 def no_signal(request: HttpRequest) -> HttpResponse:
