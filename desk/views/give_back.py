@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 from django_htmx.http import HttpResponseClientRedirect
 
+from core.keys import key_of
 from core.views import StaffRequest, StaffView, reads_labels, row_or_404
 from desk.forms.scanning import GiveBackForm
 from desk.pages.give_back import back_lines, refusal_of
@@ -119,10 +120,10 @@ class MissingBackView(BackLineView):
     def act(self, loan: Loan) -> None:
         code, _, count = self.request.POST.get("back", "").rpartition(":")
         counted = {row["code"]: int(row["count"]) for row in loan.accessories_back}
-        if not count.isdecimal():
+        if (here := key_of(count)) is None:
             raise RefusedError(gettext("Tap what is missing."))
         correct_accessories_back(
-            loan=loan, accessories_back=counted | {code: int(count)}, actor=self.request.user, at=timezone.now()
+            loan=loan, accessories_back=counted | {code: here}, actor=self.request.user, at=timezone.now()
         )
 
 

@@ -150,11 +150,27 @@ def change_person(*, user: User, name: str, email: str, actor: User, at: datetim
     return fresh
 
 
+def _check_administrator_left(*, without: Q) -> None:
+    """Refuse unless an administrator who can log in is left.
+
+    All administrators are locked, those who go as well, so that two who remove each other at once wait for one another.
+    """
+    administrators = StaffRole.objects.select_for_update(of=("self",)).filter(role=Role.ADMINISTRATOR).order_by("pk")
+    locked = [held.pk for held in administrators]
+    can_log_in = StaffRole.objects.filter(pk__in=locked, user__is_active=True).exclude(
+        user__password__startswith=UNUSABLE_PASSWORD_PREFIX
+    )
+    if not can_log_in.exclude(without).exists():
+        raise RefusedError(gettext("Somebody must remain administrator. Give somebody else the role first."))
+
+
 @service
 def set_active(*, user: User, is_active: bool, actor: User, at: datetime) -> None:
     """Activate or deactivate somebody; their sessions end for good, and what they did stays in the log."""
     if user.pk == actor.pk and not is_active:
         raise RefusedError(gettext("You cannot deactivate yourself."))
+    if not is_active:
+        _check_administrator_left(without=Q(user=user))
     changed = User.objects.filter(pk=user.pk).exclude(is_active=is_active).update(is_active=is_active)
     if changed:
         end_sessions(user=user, actor=actor, at=at)
@@ -193,13 +209,8 @@ def give_role(
 @service
 def remove_role(*, held: StaffRole, actor: User, at: datetime) -> None:
     """Remove a role, and end the person's sessions; refused for the last administrator who can log in."""
-    administrators = StaffRole.objects.select_for_update(of=("self",)).filter(role=Role.ADMINISTRATOR)
-    can_log_in = administrators.filter(user__is_active=True).exclude(
-        user__password__startswith=UNUSABLE_PASSWORD_PREFIX
-    )
-    others = [one for one in can_log_in.order_by("pk") if one.pk != held.pk]
-    if held.role == Role.ADMINISTRATOR and not others:
-        raise RefusedError(gettext("Somebody must remain administrator. Give somebody else the role first."))
+    if held.role == Role.ADMINISTRATOR:
+        _check_administrator_left(without=Q(pk=held.pk))
     before = {"user": held.user_id, "role": held.role, "school": held.school_id}
     record_event(act="role_taken", subject=held, tenant=held.school_id, before=before)
     StaffRole.objects.filter(pk=held.pk).delete()

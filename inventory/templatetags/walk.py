@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from weakref import WeakKeyDictionary
+
 from django import template
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
@@ -13,7 +15,8 @@ from inventory.pages.inspecting import fault_choices
 
 register = template.Library()
 CHOICE_KEYS = "1234567890QWERTZXC"  # without the letters of severities (L, M, S), of Back and of Another fault
-_rendered: dict[tuple[Catalog, str, tuple[str, ...], str | None], SafeString] = {}
+
+_rendered: WeakKeyDictionary[Catalog, dict[tuple[str, tuple[str, ...], str | None], SafeString]] = WeakKeyDictionary()
 
 
 @register.filter
@@ -25,7 +28,8 @@ def choice_key(number: int) -> str:
 @register.simple_tag
 def faults_at(part: Part) -> SafeString:
     """Return the list of faults that may be found at a part."""
-    key = catalog(), part.role, part.faults, get_language()
-    if key not in _rendered:
-        _rendered[key] = render_to_string("inventory/walk_faults.html", {"faults": fault_choices(part)})
-    return _rendered[key]
+    rendered = _rendered.setdefault(catalog(), {})
+    key = part.role, part.faults, get_language()
+    if key not in rendered:
+        rendered[key] = render_to_string("inventory/walk_faults.html", {"faults": fault_choices(part)})
+    return rendered[key]

@@ -10,8 +10,6 @@ from django.http import Http404, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.decorators import method_decorator
-from django.views.decorators.gzip import gzip_page
 
 from core.views import StaffRequest, StaffView, row_or_404
 from inventory.exceptions import InspectionClosedError, RefusedError
@@ -145,9 +143,8 @@ def show_walk(
     return render(request, "inventory/walk.html", context, status=status)
 
 
-@method_decorator(gzip_page, name="dispatch")
 class WalkView(StaffView):
-    """Every part of the walk is on its page, so that it works without a connection; it is sent compressed."""
+    """Every part of the walk is on its page, so that it works without a connection."""
 
     permission_required = INSPECT
 
@@ -158,7 +155,6 @@ class WalkView(StaffView):
         return show_walk(request, inspection, at=f"@{at}" if at in STEPS else "", refused=refused)
 
 
-@method_decorator(gzip_page, name="dispatch")
 class BlankWalkView(StaffView):
     """The walk of instruments built like this one, for a phone without a signal: the inspection begins there."""
 
@@ -169,7 +165,6 @@ class BlankWalkView(StaffView):
         return render(request, "inventory/walk.html", context)
 
 
-@method_decorator(gzip_page, name="dispatch")
 class WalkPartView(StaffView):
     permission_required = INSPECT
 

@@ -11,7 +11,7 @@ from math import ceil
 from typing import Literal
 
 from core.translation import gettext as _
-from core.translation import gettext_noop
+from core.translation import ngettext
 from inventory.rules.picture.art import glyph
 from inventory.rules.picture.shapes import n
 from inventory.rules.playing.reports import NoteState
@@ -27,12 +27,13 @@ TOP_STEP = 8  # the top line, in steps above the bottom line
 PAGES = {"phone": (288.0, 8), "wide": (420.0, 12), "small": (328.0, 12)}  # width, notes in a system at most
 
 
-WORDS = {
-    NoteState.USUAL: gettext_noop("as usual"),
-    NoteState.OTHER_FINGERING: gettext_noop("by another fingering"),
-    NoteState.OFF: gettext_noop("off pitch"),
-    NoteState.LOST: gettext_noop("lost"),
-}
+def state_words(state: NoteState, count: int = 1) -> str:
+    """Name the state of one note, or of so many: other languages have two forms."""
+    if state is NoteState.USUAL:
+        return ngettext("as usual", "as usual", count)
+    if state is NoteState.OTHER_FINGERING:
+        return ngettext("by another fingering", "by another fingering", count)
+    return ngettext("off pitch", "off pitch", count) if state is NoteState.OFF else ngettext("lost", "lost", count)
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +60,9 @@ class Head:
 
     @property
     def said(self) -> str:
-        tail = f", {self.cents} cents" if self.cents else ""
+        tail = ", " + _("%(cents)s cents", cents=self.cents) if self.cents else ""
         by = f" ({self.note.fingering})" if self.note.fingering and self.note.state is not NoteState.LOST else ""
-        return f"{self.name}{self.note.written[-1]} {WORDS[self.note.state]}{by}{tail}"
+        return f"{self.name}{self.note.written[-1]} {state_words(self.note.state)}{by}{tail}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +116,7 @@ def summary_of(notes: Sequence[StaffNote]) -> str:
     counts = {state: sum(note.state is state for note in notes) for state in NoteState}
     if counts[NoteState.USUAL] == len(notes):
         return _("All %(number)s first-year notes come as usual.", number=len(notes))
-    told = [f"{counts[state]} {_(WORDS[state])}" for state in NoteState if counts[state]]
+    told = [f"{counts[state]} {state_words(state, counts[state])}" for state in NoteState if counts[state]]
     return _("Of %(number)s first-year notes: %(states)s.", number=len(notes), states=", ".join(told))
 
 

@@ -102,7 +102,8 @@ def test_what_is_missing_takes_a_tap_and_a_slip_is_undone(desk, loan):
     code = loan.accessories[0]["code"]
     page = desk.post(reverse("desk:missing-back", args=[loan.pk]), {"back": f"{code}:0"}, follow=True).text
     assert f"without {loan.accessories[0]['name']}" in page
-    assert desk.post(reverse("desk:missing-back", args=[loan.pk]), {"back": "case"}).status_code == 422
+    for unreadable in ("case", f"{code}:{'9' * 5000}"):
+        assert desk.post(reverse("desk:missing-back", args=[loan.pk]), {"back": unreadable}).status_code == 422
     desk.post(reverse("desk:undo-return", args=[loan.pk]))
     assert Loan.objects.get(pk=loan.pk).is_open
     assert desk.post(reverse("desk:undo-return", args=[loan.pk])).status_code == 422

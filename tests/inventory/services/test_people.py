@@ -143,6 +143,14 @@ def test_an_administrator_without_a_password_does_not_count_as_another(administr
         remove_role(held=administrator.staff_roles.get(), actor=administrator, at=NOW)
 
 
+def test_the_last_administrator_is_not_deactivated_by_one_who_is_one_no_more(administrator):
+    other = make_user(Role.ADMINISTRATOR)
+    set_active(user=other, is_active=False, actor=administrator, at=NOW)
+    with pytest.raises(RefusedError, match="remain administrator"):
+        set_active(user=administrator, is_active=False, actor=other, at=NOW)
+    assert User.objects.get(pk=administrator.pk).is_active
+
+
 def test_nobody_locks_themself_out(administrator):
     with pytest.raises(RefusedError):
         set_active(user=administrator, is_active=False, actor=administrator, at=NOW)

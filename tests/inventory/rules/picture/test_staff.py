@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 
 import pytest
+from django.utils.translation import override
 from music21 import clef as m21_clef
 from music21 import pitch as m21_pitch
 
@@ -115,6 +116,8 @@ def test_the_sentence_counts_each_state():
 def test_a_note_is_said_in_words():
     head = staff(notes=[make_note("Eb4", state=NoteState.OFF, cents=30.3)], clef="treble", width="phone").heads[0]
     assert head.said == "E♭4 off pitch, +30 cents"
+    with override("es"):
+        assert head.said == "E♭4 desafinada, +30 cents"
 
 
 def test_the_ends_of_every_first_year_range_can_be_drawn_in_the_clef_of_the_kind():
