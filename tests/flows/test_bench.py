@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import re
+from operator import attrgetter
 
 import pytest
 from django.urls import reverse
 
 from core.models import Event
 from inventory.models import Finding, Instrument, PlayTest
-from repairs.models import Attempt, Job
-from repairs.selectors.planning import job_state
-from tests.factories import make_inspection, make_instrument
-from tests.repairs.makers import LEAKING_CORK, fresh, make_school_bench
+from repairs.models import Attempt, CautionRead, Job
+from repairs.rules.plan import PlannedStep
+from repairs.selectors.planning import PROVING, job_state
+from tests.factories import make_inspection, make_instrument, new_nonce
+from tests.repairs.makers import LEAKING_CORK, fresh, make_job, make_school_bench, work_to_the_proof
+from tests.repairs.views.pages import address, shown_cautions
 
 STUCK = ("main_tuning_slide", "slide_seized", "light")
 
@@ -127,3 +130,20 @@ def test_a_form_sent_again_by_the_back_button_adds_nothing(client, school, tech,
     again = client.post(reverse("repairs:do-step", args=[job.pk]), sent, follow=True).text
     assert "noted already" in again
     assert Attempt.objects.count() == 1
+
+
+def test_the_bar_asks_for_the_cautions_of_a_play_test_before_it(client, school, tech, monkeypatch):
+    """Where a district wants those of shared mouths read (common practice, no source)."""
+    client.force_login(tech)
+    job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
+    work_to_the_proof(job)
+    test_it = f'href="{address("prove", job)}"'
+    assert test_it in client.get(address("job", job)).text
+    monkeypatch.setattr(PlannedStep, "acknowledgements", property(attrgetter("cautions")))
+    page = client.get(address("job", job)).text
+    assert "I have read this and am trained for it" in page
+    assert "Shared mouths" in page
+    assert test_it not in page
+    client.post(address("cautions", job), {"step": PROVING, "shown": shown_cautions(page), "key": str(new_nonce())})
+    assert CautionRead.objects.filter(job=job, hazard="bio").exists()
+    assert test_it in client.get(address("job", job)).text

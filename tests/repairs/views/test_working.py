@@ -6,7 +6,6 @@ import io
 from datetime import timedelta
 from decimal import Decimal
 from html import unescape
-from operator import attrgetter
 
 import pytest
 from django.db import connection
@@ -20,13 +19,12 @@ from PIL import Image
 
 from inventory.models import Finding, Instrument, Photo, Role, StaffRole
 from repairs.models import Attempt, CautionRead, StepClock, StockItem
-from repairs.rules.plan import PlannedStep
-from repairs.selectors.planning import PROVING, job_state, plan_for_job
+from repairs.selectors.planning import job_state, plan_for_job
 from repairs.services.jobs import give_up_job, open_job
 from repairs.services.orders import bring_back, send_to_shop
 from repairs.views.working import job_now, job_or_404, jobs_for
 from tests.factories import NOW, make_school, make_user, new_nonce
-from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, next_step, read_cautions, state_of_rows
+from tests.repairs.makers import LEAKING_CORK, STUCK, do_next, fresh, make_job, read_cautions, state_of_rows
 from tests.repairs.money_makers import make_item, make_order
 from tests.repairs.views.pages import address, answer, queries_of, shown_cautions
 
@@ -96,24 +94,6 @@ def test_the_bar_asks_for_the_cautions_before_work_that_can_hurt(client, school,
     page = client.get(address("job", job)).text
     assert "I have read this and am trained for it" in page
     assert ": read on " not in page
-
-
-def test_the_bar_asks_for_the_cautions_of_a_play_test_before_it(client, school, tech, monkeypatch):
-    """Where a district wants those of shared mouths read (common practice, no source)."""
-    client.force_login(tech)
-    job = make_job(school=school, actor=tech, findings=[LEAKING_CORK])
-    while next_step(job).method != PROVING:
-        do_next(job)
-    test_it = f'href="{address("prove", job)}"'
-    assert test_it in client.get(address("job", job)).text
-    monkeypatch.setattr(PlannedStep, "acknowledgements", property(attrgetter("cautions")))
-    page = client.get(address("job", job)).text
-    assert "I have read this and am trained for it" in page
-    assert "Shared mouths" in page
-    assert test_it not in page
-    client.post(address("cautions", job), {"step": PROVING, "shown": shown_cautions(page), "key": str(new_nonce())})
-    assert CautionRead.objects.filter(job=job, hazard="bio").exists()
-    assert test_it in client.get(address("job", job)).text
 
 
 def test_a_step_of_the_list_that_cannot_be_done_yet_shows_why(client, job):
