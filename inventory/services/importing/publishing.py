@@ -13,6 +13,7 @@ from itertools import islice
 from time import perf_counter
 from typing import Any, NamedTuple
 
+from django.db import transaction
 from django.db.models import Model
 from django.utils.translation import gettext, ngettext
 
@@ -165,11 +166,7 @@ def publish_import(
     )  # fmt: skip
     if begun is None:
         return Published(0, is_repeated=True)
-    waited = perf_counter() - begun
-    forget_file(batch=batch)
-    # What people wrote stays only where it has to be put right.
-    batch.rows.exclude(state=ImportRow.State.PROBLEM).update(cells=[], values={}, remarks={})
-    return Published(len(rows.prepared), transaction_s=waited)
+    return Published(len(rows.prepared), transaction_s=perf_counter() - begun)
 
 
 @service
@@ -207,6 +204,9 @@ def _publish(
         for one in rows.prepared:
             hold_new(one.instrument)
         follow({one.row: one.instrument for one in rows.prepared})
+    # What people wrote stays only where it has to be put right.
+    batch.rows.exclude(state=ImportRow.State.PROBLEM).update(cells=[], values={}, remarks={})
+    transaction.on_commit(lambda: forget_file(batch=batch))
     return begun
 
 

@@ -358,11 +358,14 @@ def forget_file(*, batch: ImportBatch) -> None:
 def forget_old_lists(*, at: datetime) -> tuple[int, int]:
     """Discard lists that nobody confirmed for so long, and the problem rows of lists imported so long ago.
 
-    Return how many lists were discarded, and how many rows deleted.
+    Return how many lists were discarded, and how many rows deleted. Files of lists that are done go too: a process that
+    stopped right after the list was saved may have left one.
     """
     lists = list(ImportBatch.objects.filter(state__in=OPEN, begun_at__lt=at - KEPT_FOR))
     for batch in lists:
         drop_import(batch=batch, actor=None, at=at)
+    for batch in ImportBatch.objects.exclude(state__in=OPEN).exclude(file=""):
+        forget_file(batch=batch)
     published = ImportBatch.objects.filter(state=ImportBatch.State.PUBLISHED, published_at__lt=at - KEPT_FOR)
     with_problems = published.filter(rows__state=ImportRow.State.PROBLEM).distinct()
     return len(lists), sum(forget_problem_rows(batch=batch, actor=None, at=at) for batch in with_problems)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 import pytest
+from django.core.files.storage import default_storage
 from django.db import IntegrityError, connection
 from django.test.utils import CaptureQueriesContext
 
@@ -15,7 +16,14 @@ from inventory.exceptions import RefusedError
 from inventory.models import Accessory, Custody, District, Donation, ImportBatch, Instrument, Room, StaffRole, Tag
 from inventory.rules.facts import Owed
 from inventory.rules.intake.judge import RowJudgement, RowState
-from inventory.services.importing import drop_import, judge_again, judge_more, publish_import, publishing
+from inventory.services.importing import (
+    drop_import,
+    forget_old_lists,
+    judge_again,
+    judge_more,
+    publish_import,
+    publishing,
+)
 from inventory.services.importing.publishing import columns_when_new, prepared
 from inventory.services.registering import TOKEN_LENGTH, register_instrument
 from tests.contests import at_once
@@ -204,9 +212,19 @@ def test_who_lost_a_school_meanwhile_cannot_write_to_it(school):
     assert not Instrument.objects.exists()
 
 
-def test_what_people_wrote_stays_only_where_it_has_to_be_put_right(school):
+def test_what_people_wrote_stays_only_where_it_has_to_be_put_right(
+    school, django_capture_on_commit_callbacks, monkeypatch
+):
     batch = make_judged(school=school)
-    publish(batch)
+    with monkeypatch.context() as patch:
+        patch.setattr(publishing, "forget_file", lambda **_batch: (_ for _ in ()).throw(OSError("stopped")))
+        with pytest.raises(OSError, match="stopped"), django_capture_on_commit_callbacks(execute=True):
+            publish(batch)
+    batch.refresh_from_db()
+    assert batch.file, "the process stopped before it was deleted"
+    name = batch.file.name
+    forget_old_lists(at=NOW)
+    assert not default_storage.exists(name)
     batch.refresh_from_db()
     assert not batch.file
     assert list(batch.rows.exclude(state="problem").values_list("cells", "values")) == [([], {}), ([], {})]
