@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from typing import Any
 
 from django.conf import settings
@@ -40,6 +41,16 @@ AN_HOUR = 3600  # seconds
 COOKIE = "desk.signing_links"  # its salt
 
 
+def print_links(request: StaffRequest, codes: Sequence[tuple[SigningLink, str]]) -> bytes:
+    """Return the papers; if they cannot be made, nobody has these codes, and none is to stand in the way of another."""
+    try:
+        return links_pdf(codes, home=home_url(request))
+    except PdfError:
+        for link, _token in codes:
+            revoke_link(link=link, actor=request.user, at=timezone.now())
+        raise
+
+
 class SendLinkView(FormView):
     """Send a guardian a link, or print one; which there are, and where each stands."""
 
@@ -65,13 +76,13 @@ class SendLinkView(FormView):
             except RefusedError as error:
                 form.add_error(None, str(error))
             except PdfError:
-                form.add_error(None, gettext("The PDF could not be made. Please contact support."))
+                form.add_error(None, gettext("The PDF could not be made, so no link was kept. Please contact support."))
         return self.shown(row, form, status=422)
 
     def printed(self, row: Loan, form: SendLinkForm) -> HttpResponse:
         token, guardian = new_token(), form.cleaned_data["guardian"]
         link = make_link(loan=row, guardian=guardian, token=token, **self.actor_and_time())
-        return file_response(links_pdf([(link, token)], home=home_url(self.request)), name="link-to-sign.pdf")
+        return file_response(print_links(self.request, [(link, token)]), name="link-to-sign.pdf")
 
     def save(self, row: Loan, form: SendLinkForm) -> str:
         guardian = form.cleaned_data["guardian"]
@@ -123,23 +134,18 @@ class SendLinksView(SearchedView):
         return back
 
     def printed(self, loans: list[Loan], back: HttpResponse) -> HttpResponse:
-        actor, at = self.request.user, timezone.now()
-        codes = make_codes(loans=loans, actor=actor, at=at)
+        codes = make_codes(loans=loans, actor=self.request.user, at=timezone.now())
         if not codes:
             words = gettext("There is no code to print: each loan has a link, or can be mailed one.")
             messages.info(self.request, words)
             return back
-        answer = pdf_response(
+        return pdf_response(
             self.request,
-            lambda: links_pdf(codes, home=home_url(self.request)),
+            lambda: print_links(self.request, codes),
             name="links-to-sign.pdf",
             failed=gettext("The PDF could not be made, so no link was kept. Please contact support."),
             back=back,
         )
-        if answer is back:  # nobody has these codes, and none of them is to stand in the way of another
-            for link, _token in codes:
-                revoke_link(link=link, actor=actor, at=at)
-        return answer
 
 
 class RevokeLinkView(StaffView):

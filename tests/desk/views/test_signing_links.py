@@ -156,6 +156,10 @@ def test_staff_print_it_mail_it_and_revoke_it(client, director, school, settings
     client.force_login(director)
     assert "No mail is set up here" in client.get(page).text
     guardian = loan.student.guardian
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("loans.pdf.signing_links.render_pdf", refuse)
+        assert "no link was kept" in client.post(page, {"guardian": guardian.pk, "way": "print"}).text
+    assert SigningLink.objects.get().ended == SigningLink.Ended.REVOKED
     assert client.post(page, {"guardian": guardian.pk, "way": "print"})["Content-Type"] == "application/pdf"
     settings.MAIL_IS_SET = True
     refused = client.post(page, {"guardian": guardian.pk, "way": "mail"})
@@ -163,7 +167,7 @@ def test_staff_print_it_mail_it_and_revoke_it(client, director, school, settings
     assert "no e-mail address" in refused.text
     Guardian.objects.update(email="gale@home.example")
     assert "The link is on its way." in client.post(page, {"guardian": guardian.pk, "way": "mail"}, follow=True).text
-    printed, mailed = SigningLink.objects.order_by("pk")
+    _unprinted, printed, mailed = SigningLink.objects.order_by("pk")
     assert (printed.ended, mailed.token_hash) == ("replaced", None)
     answer = client.post(reverse("desk:revoke-link", args=[loan.pk, mailed.pk]), follow=True)
     assert "Revoked" in answer.text
