@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.forms import OnceForm
 from inventory.models import PlayTest
+from inventory.rules.playing.results import contradiction
 
 MOST_CENTS = 600.0
 MOST_TRIES = 99
@@ -136,7 +137,12 @@ class PlayTestForm(OnceForm):
         data["room_celsius"] = self._celsius(data)
         if self.listed and not data["tried_notes"]:
             self.add_error(None, _("No note is marked as played. Play some of them, or mark those that do not speak."))
-        self._check_result(data)
+        wrong = contradiction(
+            data.get("result", ""), failed=data["failed_notes"], weak=data["weak_notes"],
+            limits_text=data.get("limits_text", ""), note=data.get("note", ""),
+        )  # fmt: skip
+        if wrong:
+            self.add_error(*wrong)
         return data
 
     def _measure(self, name: str, *, measured: Measure | None) -> Measure | None:
@@ -149,16 +155,6 @@ class PlayTestForm(OnceForm):
             measured = measured or Measure(written=name, cents=None, spread=None, tries=1, spoke=False)
             measured = Measure(**{**measured, "spoke": False})
         return measured
-
-    def _check_result(self, data: dict[str, Any]) -> None:
-        """Refuse a result that the notes and words do not bear out."""
-        result, failed = data.get("result"), data["failed_notes"]
-        if result == PlayTest.Result.LIMITS and not data.get("limits_text"):
-            self.add_error("limits_text", _("Say in words what the limits are."))
-        if result == PlayTest.Result.FAIL and not failed and not data.get("note"):
-            self.add_error("note", _("Mark the notes that failed, or say here what went wrong."))
-        if result == PlayTest.Result.PASS and failed:
-            self.add_error("result", _("Notes are marked as failed. Say limits or fail, or mark them as speaking."))
 
     @staticmethod
     def _celsius(data: dict[str, Any]) -> Decimal | None:

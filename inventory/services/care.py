@@ -23,6 +23,7 @@ from core.traces import as_left
 from inventory.exceptions import RefusedError
 from inventory.models import Inspection, Instrument, Photo, PlayTest, ProblemReport
 from inventory.rules.facts import Owed
+from inventory.rules.playing.results import contradiction
 from inventory.services.event_log import log_event
 from inventory.services.following import play_tested
 from inventory.services.state import lock_instrument, lock_instruments, refresh_state, write
@@ -52,16 +53,14 @@ def record_play_test(
     slide_mm: Decimal | None = None,
     note: str = "",
 ) -> PlayTest:
-    """Record a play test; verdict and readiness follow. Limits need a description, a fail needs notes or a description.
+    """Record a play test; verdict and readiness follow. Notes and words must bear out the result.
 
     Without ``tried_notes``, every note of the range counts as played.
     """
     if result not in PlayTest.Result.values:
         raise RefusedError(gettext("Choose pass, limits or fail."))
-    if result == PlayTest.Result.LIMITS and not limits_text.strip():
-        raise RefusedError(gettext("Describe the limits."))
-    if result == PlayTest.Result.FAIL and not (failed_notes or weak_notes or note.strip()):
-        raise RefusedError(gettext("Name the notes that failed or were weak, or describe what went wrong."))
+    if wrong := contradiction(result, failed=failed_notes, weak=weak_notes, limits_text=limits_text, note=note):
+        raise RefusedError(wrong[1])
     row = lock_instrument(instrument)
     test = PlayTest.objects.create(
         instrument=row,

@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from core.forms import OnceForm, set_choices
 from inventory.models import SEVERITY_LABELS, PlayTest, Severity
 from inventory.rules.notes import shown_note
+from inventory.rules.playing.results import contradiction
 
 RESULTS = (
     (PlayTest.Result.PASS, _("It passes")),
@@ -84,10 +85,14 @@ class ProveForm(OnceForm):
             self.add_error("is_looked_at", gettext("Look at each of these again, then check the box."))
         if not data.get("result"):
             self.add_error("result", gettext("Play it, then choose how it went."))
-        elif data["result"] == PlayTest.Result.LIMITS and not data.get("limits_text", "").strip():
-            self.add_error("limits_text", gettext("Say in words what the limits are."))
-        elif data["result"] == PlayTest.Result.FAIL and not (self.notes_at_fault(data) or data.get("note", "").strip()):
-            self.add_error("note", gettext("Check the notes that failed or were weak, or say what went wrong."))
+            return data
+        notes = self.notes_at_fault(data)
+        wrong = contradiction(
+            data["result"], failed=notes.get("failed_notes", ()), weak=notes.get("weak_notes", ()),
+            limits_text=data.get("limits_text", ""), note=data.get("note", ""),
+        )  # fmt: skip
+        if wrong:
+            self.add_error(*wrong)
         return data
 
     @staticmethod

@@ -76,6 +76,10 @@ def test_passing_with_failed_notes_contradicts_itself():
     assert form_of(**{"state-C4": "failed"}).errors["result"]
 
 
+def test_a_fail_may_be_for_notes_that_are_weak():
+    assert form_of(**{"result": "fail", "state-C4": "weak"}).is_valid()
+
+
 def test_of_the_notes_listed_all_but_those_marked_count_as_played():
     told = {"result": "limits", "limits_text": "low", "state-C4": "untried", "state-E4": "weak"}
     form = PlayTestForm(told, notes=NOTES, listed=["C4", "D4"])

@@ -54,8 +54,9 @@ def test_limits_of_a_play_test_go_with_the_instrument(instrument, tech):
     ("told", "says"),
     [
         ({"result": "fine"}, "pass, limits or fail"),
-        ({"result": "limits", "limits_text": "  "}, "Describe the limits"),
+        ({"result": "limits", "limits_text": "  "}, "what the limits are"),
         ({"result": "fail"}, "Name the notes"),
+        ({"result": "pass", "failed_notes": ["C4"]}, "marked as failed"),
     ],
 )
 def test_a_play_test_that_says_nothing_is_refused(instrument, tech, told, says):

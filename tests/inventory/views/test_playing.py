@@ -64,7 +64,7 @@ def test_a_pass_is_kept_with_all_that_was_told(client, instrument):
     [
         ({}, "Say pass, limits or fail."),
         ({"result": "limits"}, "Say in words what the limits are."),
-        ({"result": "fail"}, "Mark the notes that failed"),
+        ({"result": "fail"}, "Name the notes that failed"),
         ({"result": "pass", "state-C4": "failed"}, "Notes are marked as failed"),
         ({"result": "pass", "measures": "{"}, "could not be read"),
         ({"result": "pass", "measures": '[{"written": "X9", "cents": 1}]'}, "does not fit"),
