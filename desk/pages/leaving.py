@@ -175,9 +175,11 @@ OUT_ON_PAPER = (0, 1, 4, 5, 6, 7, 8, 9, 10, 11, 12, 14, 15)  # there is no room 
 
 def out_rows(rows: DisposalQuerySet) -> Iterator[tuple[OutValue, ...]]:
     """What left, as the lines of a file, latest first."""
-    kinds, start = catalog(), 0
-    while some := list(rows.for_table()[start : start + OUT_AT_ONCE]):
-        start += len(some)
+    kinds, left = catalog(), rows.for_table()
+    rest = left
+    while some := list(rest[:OUT_AT_ONCE]):
+        last = some[-1]  # who records one more meanwhile moves no line
+        rest = left.after(last)
         for one in some:
             horn = one.instrument
             yield (

@@ -27,6 +27,10 @@ class DisposalQuerySet(SchoolRowsQuerySet["Disposal"]):
         """Return those of instruments that were the district's: not what was entered in error."""
         return self.exclude(way=Way.ERROR)
 
+    def after(self, last: Disposal) -> Self:
+        """Return those that come after this one, latest first."""
+        return self.filter(Q(on__lt=last.on) | Q(on=last.on, pk__lt=last.pk)).order_by("-on", "-pk")
+
     def for_table(self) -> Self:
         return self.select_related("instrument__school", "approved_by", "actor")
 

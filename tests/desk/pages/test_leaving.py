@@ -38,6 +38,17 @@ def test_of_a_supply_nothing_is_owed_and_it_says_why():
     assert "Owed to the awarding agency" not in dict(disposal_facts(stolen, may_see_money=True, may_see_papers=True))
 
 
+@pytest.mark.django_db
+def test_what_is_recorded_while_the_file_is_written_moves_no_line(monkeypatch):
+    monkeypatch.setattr("desk.pages.leaving.OUT_AT_ONCE", 1)
+    numbers = [make_disposal().instrument.asset_number for _ in range(3)]
+    rows = out_rows(Disposal.objects.all())
+    written = [next(rows)[0]]
+    make_disposal()
+    written += [row[0] for row in rows]
+    assert written == numbers[::-1]
+
+
 def test_the_history_says_how_it_left():
     assert sentence(Event(act="left_fleet", after={"way": "traded_in"})) == "Out of the fleet: Traded in"
     assert sentence(Event(act="left_fleet", after={})) == "Out of the fleet: "
