@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from email.message import Message
 from pathlib import PurePath
 from typing import Any
 from urllib.parse import urlsplit, urlunsplit
@@ -37,6 +38,13 @@ def _sent_as(name: str, *, is_download: bool) -> dict[str, Any]:
     shown = content_disposition_header(as_attachment=is_download, filename=name) or "inline"
     headers = {"Content-Disposition": shown, "X-Content-Type-Options": "nosniff"}
     return {"content_type": KINDS[PurePath(name).suffix], "headers": headers}
+
+
+def name_in(disposition: str) -> str:
+    """Return the file's name that a Content-Disposition header holds, "" where it holds none."""
+    message = Message()
+    message["Content-Disposition"] = disposition
+    return message.get_filename("")
 
 
 def is_ours(request: HttpRequest, address: str) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -61,14 +61,13 @@ def state_of(row: LongWork) -> State:
     return State.RUNS if row.started_at is not None else State.WAITS
 
 
-def is_unclaimed(row: LongWork, *, at: datetime) -> bool:
-    """Whether it waits though no worker is busy: then there seems to be none."""
-    if row.started_at is not None or row.queued_at > at - UNCLAIMED_AFTER:
-        return False
+def unclaimed(rows: Iterable[LongWork], *, at: datetime) -> set[int]:
+    """Return the keys of those that wait though no worker is busy: then there seems to be none."""
+    waiting = {row.pk for row in rows if row.started_at is None and row.queued_at <= at - UNCLAIMED_AFTER}
     busy = Q(status=TaskResultStatus.RUNNING, started_at__gt=at - STALLED_AFTER) | Q(
         finished_at__gt=at - UNCLAIMED_AFTER
     )
-    return not DBTaskResult.objects.filter(busy).exists()
+    return set() if waiting and DBTaskResult.objects.filter(busy).exists() else waiting
 
 
 def schools_in_reach(*, user: User, permission: str) -> list[int]:

@@ -26,11 +26,11 @@ from django_htmx.middleware import HtmxDetails
 from core.exceptions import RefusedError
 from core.long_work import IN_SESSION, queue_work
 from core.models import LongWork
+from core.responses import name_in
 from core.services.long_work import REPLAY, Outcome, make_once
 
 Row = TypeVar("Row", bound=Model)
 IN_MEMORY = 2**22  # bytes of a file; a larger one goes onto the disk
-NAME = "filename"
 WORDS, SEARCH = "q", "search"  # what was typed to search by, and the key of what stands in the session
 TYPED = {WORDS, SEARCH, "funding"}  # what is typed may name somebody
 
@@ -102,7 +102,7 @@ def replay_request(row: LongWork, at: datetime) -> Outcome:
     finally:
         for close in answer._resource_closers:  # its own close() would end a request, and with it the connection
             close()
-    return Outcome(file=file, file_name=shown.rpartition(f"{NAME}=")[2].strip('"'))
+    return Outcome(file=file, file_name=name_in(shown))
 
 
 class _Messages:

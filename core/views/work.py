@@ -15,7 +15,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from core.long_work import IN_SESSION, retry_work
 from core.models import LongWork, LongWorkQuerySet, User
-from core.services.long_work import State, fail_stalled_work, is_unclaimed, may_open, state_of
+from core.services.long_work import State, fail_stalled_work, may_open, state_of, unclaimed
 from core.views.base import StaffRequest, row_or_404
 from core.views.own import OwnView
 
@@ -26,9 +26,9 @@ def lines_of(rows: LongWorkQuerySet, user: User) -> list[dict[str, Any]]:
     """How each stands, the latest first; their ends count as said."""
     now = timezone.now()
     fail_stalled_work(rows, at=now)
-    lines = [
-        line_of(row, user) | {"is_unclaimed": is_unclaimed(row, at=now)} for row in rows.order_by("-queued_at")[:SHOWN]
-    ]
+    shown = list(rows.order_by("-queued_at")[:SHOWN])
+    alone = unclaimed(shown, at=now)
+    lines = [line_of(row, user) | {"is_unclaimed": row.pk in alone} for row in shown]
     ended = [line["pk"] for line in lines if not line["is_open"]]
     LongWork.objects.filter(pk__in=ended, seen_at=None).update(seen_at=now)
     return lines

@@ -4,7 +4,7 @@ from email.message import Message
 
 import pytest
 
-from core.responses import file_response, home_url, page_behind
+from core.responses import file_response, home_url, name_in, page_behind
 
 pytestmark = pytest.mark.pure
 
@@ -38,6 +38,8 @@ def test_a_number_that_is_no_plain_word_cannot_break_out_of_the_header(name):
     read["Content-Disposition"] = shown
     assert shown.isascii()
     assert read.get_filename() == name
+    assert name_in(shown) == name
+    assert name_in("inline") == ""
     assert read.get_param("x", header="Content-Disposition") is None
 
 

@@ -26,9 +26,9 @@ from core.services.long_work import (
     finish_with,
     finish_work,
     give_up_work,
-    is_unclaimed,
     may_open,
     state_of,
+    unclaimed,
 )
 from inventory.services.people import remove_role
 from tests.core.test_long_work import SEEN, begins, fresh, work
@@ -84,13 +84,14 @@ def test_a_file_or_a_failure_that_comes_after_a_stall_is_dropped(begin):
     assert not fresh(row).file
 
 
-def test_it_is_said_when_no_worker_takes_it(begin):
-    row = begin(at=NOW)
+def test_it_is_said_when_no_worker_takes_it(begin, django_assert_num_queries):
+    rows = [begin(at=NOW), begin(at=NOW)]
     late = NOW + UNCLAIMED_AFTER + timedelta(seconds=1)
-    assert not is_unclaimed(row, at=NOW)
-    assert is_unclaimed(row, at=late)
+    assert not unclaimed(rows, at=NOW)
+    with django_assert_num_queries(1):
+        assert unclaimed(rows, at=late) == {row.pk for row in rows}
     DBTaskResult.objects.update(status=TaskResultStatus.RUNNING, started_at=NOW)  # busy with something else
-    assert not is_unclaimed(row, at=late)
+    assert not unclaimed(rows, at=late)
 
 
 def test_a_file_is_kept_a_day_and_goes_when_somebody_is_erased(begin):
