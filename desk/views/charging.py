@@ -16,7 +16,7 @@ from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.forms.charging import ChargeForm, DamageForm
 from desk.pages.charging import change_rows, chosen_query, sum_lines
 from desk.pdf import damage_pdf
-from desk.selectors.charging import Returned, charge_of, photos_of, returned_loan
+from desk.selectors.charging import Charge, Returned, charge_of, photos_of, returned_loan
 from desk.services.charging import charge_for_damage
 from inventory.access import has_perm_at_school
 from loans.models import Loan
@@ -109,6 +109,10 @@ class ChargeView(FormView):
         data = self.request.POST if self.request.method == "POST" else self.request.GET
         return DamageForm(data, returned=self.returned)
 
+    @cached_property
+    def charge(self) -> Charge:
+        return charge_of(self.returned, chosen=self.choice.chosen(), prices=self.choice.prices())
+
     def row(self, **lookup: Any) -> Returned:
         return self.returned
 
@@ -116,7 +120,7 @@ class ChargeView(FormView):
         if data is not None:
             return ChargeForm(data, returned=row)
         chosen, prices = self.choice.chosen(), self.choice.prices()
-        most = charge_of(row, chosen=chosen, prices=prices).cap.amount
+        most = self.charge.cap.amount
         return ChargeForm(
             returned=row,
             initial={"for": chosen, "amount": most or None} | {f"price_{key}": price for key, price in prices.items()},
@@ -141,6 +145,6 @@ class ChargeView(FormView):
             "instrument": row.loan.instrument,
             "rows": [one for one in rows if one["is_chosen"]],
             "short": [one for one in row.short if one.key in prices],
-            "lines": sum_lines(charge_of(row, chosen=chosen, prices=prices)) if chosen else [],
+            "lines": sum_lines(self.charge) if chosen else [],
             "back_url": f"{reverse('desk:evidence', args=[row.loan.pk])}?chosen=1&{chosen_query(chosen, prices)}",
         }

@@ -48,7 +48,7 @@ class LossView(FormView):
     row_name = "loan"
 
     def row(self, **lookup: Any) -> Loan:
-        permission = VIEW if self.request.method == "GET" else CHANGE
+        permission = VIEW if self.request.method in {"GET", "HEAD"} else CHANGE
         return row_or_404(Loan.objects.visible_to(self.request.user, permission).for_table(), pk=lookup["pk"])
 
     def loss(self, row: Loan) -> Loss | None:

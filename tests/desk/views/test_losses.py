@@ -110,6 +110,7 @@ def test_an_auditor_reads_a_case_and_changes_none(client, auditor, school):
     loss = make_loss(make_loan(school=school))
     page = reverse("desk:loss", args=[loss.loan_id])
     client.force_login(auditor)
+    assert client.head(page).status_code == 200
     shown = client.get(page)
     assert "Search until" in shown.text
     assert "loss-form" not in shown.text
