@@ -23,7 +23,7 @@ from inventory.catalog.schema import Catalog
 from inventory.models import Level
 from inventory.rules.depreciation import fiscal_year
 from inventory.rules.value import Band, Treatment
-from inventory.selectors.columns import PRICE_BASIS, price_basis
+from inventory.selectors.columns import price_basis
 
 BANDS = {Band.GOOD: _("good"), Band.FAIR: _("fair"), Band.POOR: _("poor"), Band.CRITICAL: _("critical")}
 TREATMENTS = {
@@ -59,7 +59,7 @@ SCHEDULE_HEADER = (
     _("Cost"),
     _("Book value"),
     _("Replacement cost"),
-    PRICE_BASIS,
+    _("Replacement cost basis"),
     _("Cost to playing condition"),
     _("As-is value"),
     _("Capital asset or supply"),

@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.views import StaffRequest
 from desk.forms.value import ConditionForm
@@ -73,6 +74,7 @@ class ConditionExportView(ConditionBase, ValueExportView):
 
     permission_required = VIEW
     stem = "condition"
+    heading = _("Condition")
     back_page = "desk:condition"
 
     def makers(self) -> Mapping[str, Callable[[str], File]]:

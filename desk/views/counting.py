@@ -313,5 +313,5 @@ class CountSheetView(StaffView):
                 failed=_("The sheet could not be made."), back=back,
             )  # fmt: skip
         self.note_export("count", form=form, rows=len(rows), schools=[count.school_id])
-        title = f"Count {timezone.localdate(count.opened_at)}"
+        title = f"{_('Count')} {timezone.localdate(count.opened_at)}"
         return sheet_response(name=name, title=title, header=SHEET_HEADER, rows=sheet_cells(rows, schools=schools))

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from core.views import StaffRequest
 from desk.pages.replacement import (
@@ -56,6 +57,7 @@ class ReplacementExportView(ValueExportView):
 
     permission_required = VIEW
     stem = "replacement"
+    heading = _("Replacement need")
     back_page = "desk:replacement"
 
     def makers(self) -> Mapping[str, Callable[[str], File]]:

@@ -12,6 +12,8 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from core.sheets import OutValue
 from core.tables import FILE_FORMS
@@ -126,6 +128,7 @@ class ValueExportView(ValueBase):
 
     permission_required = VIEW
     stem = "value"  # of the file's name
+    heading = _("Value")
     back_page = "desk:value"
 
     def get(self, request: StaffRequest, what: str, form: str) -> HttpResponseBase:
@@ -134,7 +137,7 @@ class ValueExportView(ValueBase):
             raise Http404("no such file")
         file = makers[what](what)
         keys, name = self.keys(), f"{self.stem}-{what}-{file.day}.{form}"
-        title = f"{self.stem.capitalize()} {file.day}"
+        title = f"{self.heading} {file.day}"
         return self.list_file(
             name=name, what=f"{self.stem} {what}", title=title, header=file.header, rows=file.rows, count=file.count,
             schools=list(keys or self.names()), back=reverse(self.back_page), on_paper=file.on_paper,
@@ -153,7 +156,7 @@ class ValueExportView(ValueBase):
         as_of = self.as_of()
         fleet = self.fleet(as_of)
         lines = school_lines(fleet, names=self.names()) if what == "schools" else kind_lines(fleet)
-        first = "School" if what == "schools" else "Kind"
+        first = gettext("School") if what == "schools" else gettext("Kind")
         return File((first, *SUMS_HEADER), sums_rows(lines), day=as_of.on, count=len(lines))
 
     def schedule(self, _what: str) -> File:

@@ -67,7 +67,7 @@ def words_of(instrument: Instrument, column: Column) -> str:
 
 
 def export_header(columns: Sequence[Column]) -> tuple[str, ...]:
-    """The labels of the columns; beside the replacement cost, whose figure it is."""
+    """The labels of the columns, in English, as an import knows them; beside the replacement cost, whose figure it is."""
     return tuple(label for column in columns if column.is_exported for label in (column.label, *_beside(column)))
 
 

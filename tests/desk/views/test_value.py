@@ -85,13 +85,15 @@ def test_files_are_read_by_others_and_stand_in_the_log(client, auditor, school):
     client.force_login(auditor)
     (line,) = rows_of(get_file(client, "schools"))
     assert (line["School"], line["Book value"]) == (school.name, "350.00")
+    there = client.get(reverse("desk:value-export", args=["schools", "csv"]), headers={"accept-language": "es"})
+    assert rows_of(there)[0]["Escuela"] == school.name
     answer = get_file(client, "schedule", "xlsx")
     sheet = load_workbook(io.BytesIO(answer.getvalue())).active
     header, row = [[cell.value for cell in line] for line in sheet.iter_rows()]
     cells = dict(zip(header, row, strict=True))
     assert (cells["Book value"], cells["Maker"]) == (350, "=Brass")
     assert "value-schedule-2026-06-30.xlsx" in answer["Content-Disposition"]
-    assert [event.after["rows"] for event in Event.objects.filter(act="exported").order_by("number")] == [1, 1]
+    assert [event.after["rows"] for event in Event.objects.filter(act="exported").order_by("number")] == [1, 1, 1]
     paper = pypdfium2.PdfDocument(get_file(client, "schedule", "pdf").content)[0].get_textpage().get_text_range()
     assert all(words in paper for words in ("As-is value", "338.00", "=Brass"))
 
