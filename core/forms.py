@@ -75,14 +75,14 @@ class FirstPasswordForm(forms.Form):
     again = forms.CharField(
         max_length=LONGEST,
         strip=False,
-        label=_("New password once more"),
+        label=_("New password again"),
         widget=NEW_PASSWORD,
     )
 
     def clean(self) -> dict[str, Any]:
         data: dict[str, Any] = super().clean() or {}
         if data.get("password") and data.get("again") and data["password"] != data["again"]:
-            self.add_error("again", _("The two are not the same."))
+            self.add_error("again", _("The passwords do not match."))
         return data
 
 
@@ -91,7 +91,7 @@ class OwnPasswordForm(FirstPasswordForm):
 
     field_order = ("old", "password", "again")
 
-    old = forms.CharField(max_length=LONGEST, strip=False, label=_("The password you have now"), widget=OLD_PASSWORD)
+    old = forms.CharField(max_length=LONGEST, strip=False, label=_("Current password"), widget=OLD_PASSWORD)
 
 
 class ConfirmForm(forms.Form):

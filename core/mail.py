@@ -51,7 +51,7 @@ WHY: dict[str, str | Promise] = {
     "encryption": _(
         "The mail server offers no encryption, or none that can be trusted, so the password was not sent to it."
     ),
-    "letter": _("The mail server refuses the letter: its sender (HORNBOOK_EMAIL_FROM), or the person's address."),
+    "letter": _("The mail server rejects the message: its sender (HORNBOOK_EMAIL_FROM), or the person's address."),
 }
 
 

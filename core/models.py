@@ -268,7 +268,7 @@ class PostedForm(models.Model):
             return None
         row: models.Model | None = apps.get_model(self.result_type)._default_manager.filter(pk=self.result_id).first()
         if row is None:
-            raise RefusedError(_("What this form made has been removed since. Start again from a new form."))
+            raise RefusedError(_("What this form created has since been removed. Start again from a new form."))
         return row
 
 

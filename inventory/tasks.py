@@ -56,7 +56,7 @@ def work_on(batch: ImportBatch, *, user: User) -> LongWorkQuerySet:
 def list_of(work: LongWork) -> ImportBatch:
     batch: ImportBatch | None = batches_for(work.person).filter(pk=work.arguments["batch"]).first()
     if batch is None:  # discarded, or the role went
-        raise RefusedError(gettext("This list is not open any more. Send it again."))
+        raise RefusedError(gettext("This list is no longer open. Send it again."))
     return batch
 
 

@@ -25,7 +25,7 @@ class WrongPasswordError(RefusedError):
     """The old password was asked for and is another one."""
 
     def __init__(self) -> None:
-        super().__init__(gettext("That is not the password you have now."))
+        super().__init__(gettext("That is not your current password."))
 
 
 class LinkGoneError(RefusedError):
@@ -56,7 +56,7 @@ def choose_password(*, user: User, password: str, old: str | None, actor: User |
     """
     fresh = locked(user)
     if old is None and not fresh.password_is_first:
-        raise RefusedError(gettext("Enter the password you have now."))
+        raise RefusedError(gettext("Enter your current password."))
     if old is not None and not fresh.check_password(old):
         raise WrongPasswordError
     return _save_password(fresh, password=password, by="self")
@@ -78,7 +78,7 @@ def recover_password(*, user: User, password: str, actor: User | None, at: datet
 def _save_password(user: User, *, password: str, by: str) -> User:
     check_password_rules(password=password, user=user)
     if by != "administrator" and user.has_usable_password() and user.check_password(password):
-        raise RefusedError(gettext("That is the password you have now. Choose another."))
+        raise RefusedError(gettext("That is your current password. Choose another."))
     user.set_password(password)
     user.password_is_first = by == "administrator"
     user.save(update_fields=["password", "password_is_first"])

@@ -141,7 +141,7 @@ def make_once(
 
 
 def stopped_message() -> str:
-    return gettext("The server was stopped before this was done. Nothing is lost; begin it again.")
+    return gettext("The server was stopped before this was done. Nothing is lost; start it again.")
 
 
 def fail_stalled_work(rows: LongWorkQuerySet, *, at: datetime) -> None:
@@ -167,5 +167,5 @@ def delete_work_files(*, at: datetime) -> None:
     rows.update(file="")
     for row in LongWork.objects.open().filter(function=REPLAY):
         with translation.override(row.language):
-            message = gettext("A student was erased meanwhile, who may be in this file. Begin it again.")
+            message = gettext("A student who may be in this file has since been erased. Start it again.")
             finish_work(row, at=at, is_failed=True, message=message)

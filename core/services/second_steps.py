@@ -36,7 +36,7 @@ def add_code_app(*, user: User, secret: str, code: str, actor: User | None, at: 
     """Add an app with one-time codes, proved by one of them. Return recovery codes if these are the first."""
     person = locked(user)
     if steps.steps_of(person).filter(type=steps.CODES).exists():
-        raise RefusedError(gettext("You have an app already. Remove it first to set up another."))
+        raise RefusedError(gettext("You already have an app. Remove it first to set up another."))
     counter = steps.counter_of(secret, code)
     if counter is None:
         raise RefusedError(

@@ -33,7 +33,7 @@ class DamageForm(forms.Form):
                 self.fields[PRICE + one.key] = amount_field(label=words, required=False)
         for key in returned.offered:
             self.fields.setdefault(
-                PRICE + key, amount_field(label=gettext("What its repair costs, as a shop says"), required=False)
+                PRICE + key, amount_field(label=gettext("Repair cost, as quoted by a shop"), required=False)
             )
 
     def chosen(self) -> list[str]:

@@ -36,7 +36,7 @@ class OpenCountForm(OnceForm):
     is_blind = forms.BooleanField(
         label=_("Blind count"),
         required=False,
-        help_text=_("Whoever counts does not see what is expected until counting has ended."),
+        help_text=_("The people counting do not see what is expected until counting has ended."),
     )
 
     def __init__(self, *args: Any, schools: Sequence[School], **kwargs: Any) -> None:
@@ -142,7 +142,7 @@ class SettleForm(OnceForm):
         for key, one in self.differences.items():
             chosen = data.get(f"reason-{key}") or data.get(f"all-{one.outcome}", "")
             if chosen not in one.reasons and f"reason-{key}" not in self.errors:
-                self.add_error(f"reason-{key}", gettext("Choose what is to be done."))
+                self.add_error(f"reason-{key}", gettext("Choose what to do."))
         return data
 
     def settled(self) -> Mapping[str, Settled]:

@@ -32,7 +32,7 @@ class ListedForm(forms.Form):
         label=_("Out since"),
         help_text=_("For the rows that do not say."),
         widget=DAY,
-        error_messages={"required": _("Say since when the instruments are out.")},
+        error_messages={"required": _("Enter the date the instruments went out.")},
     )
     due_on = forms.DateField(label=_("Due back"), help_text=_("For the rows that do not say."), widget=DAY)
     signed = forms.ChoiceField(

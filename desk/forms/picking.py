@@ -57,7 +57,7 @@ class SelectionMoveForm(OnceForm):
     place = forms.CharField(
         required=False,
         label=_(PLACE.label),
-        help_text=_("Leave it blank to keep the place of each. Not the lock's combination."),
+        help_text=_("Leave it blank to keep each one's place. Not the lock's combination."),
         max_length=Instrument._meta.get_field("place").max_length,
     )
     clear_place = forms.BooleanField(required=False, label=_("Clear place"))

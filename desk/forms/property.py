@@ -21,7 +21,7 @@ class PropertyForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         set_choices(self, "scope", SCOPE_LABELS.items())
-        set_choices(self, "without", [("", _("Show all")), (ANY, _("anything that is required")), *LABELS.items()])
+        set_choices(self, "without", [("", _("Show all")), (ANY, _("anything required")), *LABELS.items()])
 
     def chosen(self) -> tuple[str, str]:
         """Return the scope, and the field that is to be missing or ""."""

@@ -39,7 +39,7 @@ class EnteredInErrorForm(OnceForm):
 class ReportToFamilyForm(OnceForm):
     """What the family of a lent instrument is told about a report."""
 
-    bring_on = forms.DateField(required=False, label=_("To be brought on"), widget=DAY)
+    bring_on = forms.DateField(required=False, label=_("Bring it in on"), widget=DAY)
     spare = forms.ModelChoiceField(
         Instrument.objects.none(),
         required=False,

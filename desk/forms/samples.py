@@ -111,7 +111,7 @@ class SamplePlanForm(OnceForm):
         if expected is not None and tolerable is not None and expected >= tolerable:
             self.add_error("expected", gettext("The expected rate must be below the tolerable rate."))
         if data.get("strata") == Strata.VALUE and not data.get("cuts") and "cuts" not in self.errors:
-            self.add_error("cuts", gettext("Enter the amounts that part the strata."))
+            self.add_error("cuts", gettext("Enter the amounts that divide the strata."))
         return data
 
     @property

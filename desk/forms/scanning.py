@@ -34,7 +34,7 @@ class GiveBackForm(forms.Form):
         ),
     )  # fmt: skip
     now = forms.BooleanField(
-        label=_("Inspect each in the line"),
+        label=_("Inspect each one in line"),
         help_text=_("Otherwise it goes onto the pile and is inspected later."),
         required=False,
     )

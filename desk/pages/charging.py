@@ -75,7 +75,7 @@ def _why(one: Changed, *, months: int) -> str:
     if one.ruling is Ruling.WEAR:
         return gettext("It comes from playing; %(time)s explain it.") % {"time": out}
     if one.row.cause is None:
-        return gettext("The catalog does not say what it comes from.")
+        return gettext("The catalog does not say what causes it.")
     return gettext("It may come from playing, but %(time)s do not explain all of it.") % {"time": out}
 
 
@@ -89,12 +89,12 @@ def sum_lines(charge: Charge) -> list[dict[str, Any]]:
         note = gettext("The plan has none. Enter what the repair costs, from a shop's offer or a bill.")
         return [*lines, {"label": gettext("No price yet"), "note": note, "amount": None}]
     if charge.as_lent_amount:
-        note = gettext("What the same repair would have cost as it went out.")
+        note = gettext("What the same repair would have cost at hand-out.")
         lines.append({"label": gettext("Less"), "note": note, "amount": -charge.as_lent_amount})
     lines.append({"label": gettext("Cost of the repair"), "amount": charge.cap.cost, "is_sum": True})
     lines.append({"label": gettext("Value when it came back"), "note": _value_note(charge), "amount": charge.cap.value})
     if charge.cap.charged:
-        lines.append({"label": gettext("Charged for this loan before"), "amount": -charge.cap.charged})
+        lines.append({"label": gettext("Already charged for this loan"), "amount": -charge.cap.charged})
     why = gettext("by the value") if charge.cap.is_by_value else gettext("by the cost of the repair")
     lines.append({"label": gettext("At most"), "note": why, "amount": charge.cap.amount, "is_sum": True})
     return lines
@@ -104,7 +104,7 @@ def _value_note(charge: Charge) -> str:
     words = charge.value.words[:1].upper() + charge.value.words[1:]
     if not charge.facts.repair_amount:
         return f"{words}."
-    less = gettext("less %(repair)s for repairs that it needed without this")
+    less = gettext("less %(repair)s for repairs it needed anyway")
     return f"{words}; {less % {'repair': dollars(charge.facts.repair_amount)}}."
 
 

@@ -267,7 +267,7 @@ def percent_of(value: float) -> str:
 def months_summary(months: Sequence[Month], *, settings: Mapping[str, Decimal]) -> str:
     known = [month for month in months if month.index is not None]
     if not known:
-        return gettext("Nothing has been kept yet: the nightly work keeps the index at the end of each month.")
+        return gettext("No history yet: the nightly work saves the index at the end of each month.")
     first, last = known[0], known[-1]
     data = {
         "first": full_day(first.ends_on),

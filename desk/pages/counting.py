@@ -103,8 +103,8 @@ def scan_text(seen: Seen, line: Mapping[str, Any]) -> str:
             "room": sighting.room,
         }
         if sighting.room:
-            return gettext("%(number)s was counted already by %(who)s at %(time)s in %(room)s. It counts once.") % data
-        return gettext("%(number)s was counted already by %(who)s at %(time)s. It counts once.") % data
+            return gettext("%(number)s was already counted by %(who)s at %(time)s in %(room)s. It counts once.") % data
+        return gettext("%(number)s was already counted by %(who)s at %(time)s. It counts once.") % data
     if not line["words"]:
         return gettext("%(number)s is recorded.") % {"number": line["title"]}
     return f"{line['title']}: {line['words']}"
@@ -141,7 +141,7 @@ def stats_of(progress: Progress, *, is_blind: bool) -> list[dict[str, Any]]:
         (elsewhere, gettext("found elsewhere"), True),
         (unknown, ngettext("unknown number", "unknown numbers", unknown), True),
         (again, gettext("back from missing"), again),
-        (gone, gettext("gone by the record, and here"), gone),
+        (gone, gettext("recorded as gone, but here"), gone),
         (seen[Outcome.CONFIRMED], gettext("lent or out, and shown"), seen[Outcome.CONFIRMED]),
     ]
     return [{"sum": total, "what": what} for total, what, is_shown in rows if is_shown]

@@ -105,7 +105,7 @@ def suit_unasked(instrument: Instrument, reports: Mapping[str, PlayingReport]) -
     worst = max(level_fits(reports=reports), key=lambda fit: fit.hurts, default=None)
     words = gettext("It has limits.") if is_limited else gettext("No limits.")
     if worst is not None and worst.hurts:
-        words = gettext("Whoever plays its whole range %(misses)s.") % {"misses": worst.words}
+        words = gettext("Anyone who plays its whole range %(misses)s.") % {"misses": worst.words}
     return {"instrument": instrument, "hurts": 0, "words": words, "order": (is_limited, instrument.asset_number)}
 
 

@@ -30,7 +30,7 @@ def refusal_of(scan: Scanned, *, text: str, today: date) -> str:
     if scan.instrument is None:
         if scan.owner is not None:
             return gettext("It belongs to %(school)s. Set it aside.") % {"school": scan.owner.name}
-        return gettext("No instrument of your schools is %(text)s. Nothing was taken back.") % {"text": text}
+        return gettext("No instrument at your schools is %(text)s. Nothing was taken back.") % {"text": text}
     values = {"number": scan.instrument.asset_number, "place": scan.instrument.get_whereabouts_display().lower()}
     if scan.lent_elsewhere:
         return gettext("%(number)s was lent by another school, which takes it back.") % values

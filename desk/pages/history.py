@@ -169,7 +169,7 @@ UNDONE = {
 
 def _order_undone(event: Event) -> str:
     act = event.after.get("act", "")
-    return gettext("Taken back: %(act)s") % {"act": str(UNDONE.get(act, act)).lower()}
+    return gettext("Undone: %(act)s") % {"act": str(UNDONE.get(act, act)).lower()}
 
 
 SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
@@ -184,7 +184,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "lock_noted": _("Lock noted"),
     "merged": _("Merged into another record"),
     "merged_here": _("Another record was merged into this one"),
-    "unmerged": _("A record of its own again"),
+    "unmerged": _("A separate record again"),
     "unmerged_here": _("A merged record was taken apart again"),
     **leaving.SENTENCES,
     "tag_issued": _("Tag issued"),
@@ -234,7 +234,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "shop_work_played": _("Shop's work play-tested"),
     "order_called_off": _("Shop order canceled"),
     "order_act_undone": _order_undone,
-    "findings_reopened": _("Findings stand again"),
+    "findings_reopened": _("Findings reopened"),
     "worth_decided": _with_answer(_("Decided: %(answer)s")),
     "worth_approved": _with_answer(_("Approved: %(answer)s")),
     "worth_answer_read": _with_answer(_("Answer read: %(answer)s")),
@@ -247,9 +247,9 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "return_inspected": _("Inspected after its return"),
     "return_undone": _("Return undone"),
     "return_recounted": _("What came back with it was corrected"),
-    "renewed": _("Renewed: the term ended, and another began"),
-    "renewal_undone": _("Renewal taken back as a mistake: the term before goes on"),
-    "loan_undone": _("Taken back as a mistake"),
+    "renewed": _("Renewed: one term ended and another began"),
+    "renewal_undone": _("Renewal undone as a mistake: the earlier term continues"),
+    "loan_undone": _("Undone as a mistake"),
     "due_changed": _due_changed,
     "agreement_signed": _("Agreement signed"),
     "loss_reported": _("Reported lost or stolen"),
@@ -258,7 +258,7 @@ SENTENCES: Mapping[str, Promise | Callable[[Event], str]] = {
     "loss_reopened": _("Case of loss reopened: the return was undone"),
     "loan_ended_lost": _("Given up as lost"),
     "shared": _("Shared in class"),
-    "sharing_moved": _("Shared in class by way of a merged record"),
+    "sharing_moved": _("Shared in class through a merged record"),
     "sharing_ended": _("No longer shared in class"),
     "agreement_filed": _("Signed agreement filed"),
     "addendum_written": _("Addendum to the agreement: another due date"),

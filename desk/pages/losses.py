@@ -25,7 +25,7 @@ def next_words(coming: Next) -> str:
     if coming.step is not None:
         return gettext(coming.step.words)
     if coming.then is Then.SEARCH:
-        return gettext("Search on until %(day)s") % {"day": full_day(coming.by)}
+        return gettext("Keep searching until %(day)s") % {"day": full_day(coming.by)}
     if coming.then is Then.CHARGE:
         return gettext("Decide whether the family is charged")
     return gettext("End the case: found, or given up")
@@ -67,7 +67,7 @@ def claim_page(file: ClaimFile) -> dict[str, Any]:
         "value": _filled(
             (gettext("Replacement value in the agreement"), _money(value)),
             (gettext("Value when it was lost"), dollars(file.value.as_is_amount)),
-            (gettext("How that came about"), f"{file.value.words}; {file.value.as_is_words}"),
+            (gettext("How that was calculated"), f"{file.value.words}; {file.value.as_is_words}"),
         ),
         "history": [
             *((full_day(timezone.localdate(one.finished_at)), _inspected(one)) for one in reversed(file.inspections)),

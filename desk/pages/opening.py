@@ -40,7 +40,7 @@ STEPS: dict[str, tuple[Promise, Promise, str, tuple[str, ...]]] = {
     ),
     "people": (
         _("Add the people who work with the instruments"),
-        _("A director for each school, and whoever repairs."),
+        _("A director for each school, and the people who repair."),
         "inventory:people",
         (),
     ),
@@ -73,7 +73,7 @@ CLOSED: dict[Standing, tuple[Promise, Promise]] = {
     Standing.UNKNOWN: (
         _("This link is not valid"),
         _(
-            "Check that all of it was copied. Each start of the server prints a new link, and only the last one works: "
+            "Check that you copied all of it. Each start of the server prints a new link, and only the last one works: "
             "use that, or have a new one printed where the server runs, by manage.py opening_link."
         ),
     ),
@@ -83,7 +83,7 @@ CLOSED: dict[Standing, tuple[Promise, Promise]] = {
     ),
     Standing.USED: (
         _("This link has been used"),
-        _("Hornbook is set up. Whoever set it up logs in with the user name and password they chose then."),
+        _("Hornbook is set up. The person who set it up logs in with the user name and password they chose then."),
     ),
     Standing.VOID: (
         _("Hornbook is set up already"),

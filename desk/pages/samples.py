@@ -90,7 +90,7 @@ def state_words(sample: Sample, *, left: int) -> str:
         return gettext("Finished")
     if left:
         return ngettext("%(count)d left to examine", "%(count)d left to examine", left) % {"count": left}
-    return gettext("All examined, to be finished")
+    return gettext("All examined, ready to finish")
 
 
 def sample_lines(samples: Iterable[Any]) -> list[dict[str, Any]]:

@@ -108,7 +108,7 @@ def never_issued(keys: Any) -> Mapping[int, str]:
 
 RULES: Mapping[str, Rule] = {
     "never-issue": Rule(
-        _("With a student in spite of a fault that must be repaired first"),
+        _("With a student despite a fault that must be repaired first"),
         _("The fault was found, the instrument is out, and nobody has closed the finding."),
         out_unsafe,
     ),
@@ -135,6 +135,6 @@ RULES: Mapping[str, Rule] = {
         _("No signed agreement is on file, on screen, on paper or elsewhere."),
         unsigned,
     ),
-    "no-tag": Rule(_("No tag"), _("No live tag is on the instrument, so a scan cannot find it."), untagged),
+    "no-tag": Rule(_("No tag"), _("The instrument has no active tag, so a scan cannot find it."), untagged),
     "no-serial": Rule(_("No serial number"), _("The record has no serial number to tell it from another."), unserialed),
 }

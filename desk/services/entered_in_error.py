@@ -25,7 +25,7 @@ def call_entered_in_error(*, event: Event, because: str, actor: User, at: dateti
     if instrument is not None:
         lock_instrument(instrument)
     if not may_strike(actor, event, school=place_of(event, instrument)):
-        raise RefusedError(gettext("Only who did it, or a director, can say that it was entered in error."))
+        raise RefusedError(gettext("Only the person who did it, or a director, can mark it as entered in error."))
     if event.act == ENTERED_IN_ERROR:
         raise RefusedError(gettext("This entry only says that another one is wrong. It stays."))
     if strike_of(event) is not None:

@@ -151,7 +151,7 @@ def inspect_as_handed_out(*, loan: Loan, actor: User, at: datetime) -> Inspectio
     """Finish the inspection of what came back without one: somebody looked it over, and nothing is new."""
     row = lock_instrument(loan.instrument_id)
     if not row.is_return_inspection_due:
-        raise InspectionMissingError(gettext("%(number)s is inspected already.") % {"number": row.asset_number})
+        raise InspectionMissingError(gettext("%(number)s has already been inspected.") % {"number": row.asset_number})
     return _same_as_handed_out(loan, row, actor=actor, at=at)
 
 

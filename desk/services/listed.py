@@ -56,7 +56,7 @@ def publish_with_loans(
     """
     out = lent.out
     if lent.since is None and not all(one.since for one in out):
-        raise RefusedError(gettext("Say since when the instruments are out."))
+        raise RefusedError(gettext("Enter the date the instruments went out."))
     registered = {one.row: one.instrument for one in out if one.instrument}
 
     def lend(written: Mapping[int, Instrument]) -> None:

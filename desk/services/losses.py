@@ -63,7 +63,7 @@ def end_loss_case(
         return ended
     found = found_again(ended, charge)
     if not found.is_inspected:
-        raise LossRefusedError(_("Inspect it first: what is taken off the charge hangs on its condition."))
+        raise LossRefusedError(_("Inspect it first: the credit depends on its condition."))
     if found.off_amount:
         enter_in_ledger(
             student=charge.student,

@@ -50,7 +50,7 @@ def report_to_family(
     lock_instrument(report.instrument)
     loan = open_loan_of(report.instrument)
     if loan is None:
-        raise RefusedError(gettext("It came back meanwhile, so there is nobody to tell. Open the job instead."))
+        raise RefusedError(gettext("It has come back since, so there is nobody to notify. Open the job instead."))
     confirm_report(report=report, actor=actor, at=at)
     facts = {"bring_on": bring_on.isoformat()} if bring_on else {}
     if spare is not None:

@@ -75,11 +75,11 @@ def mail_first_link(*, loan: Loan, home: str, actor: User, at: datetime) -> Sign
     if plan.mailed:
         return mail_link(loan=plan.mailed[0][0], guardian=plan.mailed[0][1], home=home, actor=actor, at=at)
     if plan.linked:
-        raise AgreementRefusedError(gettext("A link that works is out already."))
+        raise AgreementRefusedError(gettext("A working link is already out."))
     if plan.printed:
         raise AgreementRefusedError(gettext("No guardian can be reached by e-mail. Print a code instead."))
     if plan.nobody:
-        raise AgreementRefusedError(gettext("No guardian is to sign for it."))
+        raise AgreementRefusedError(gettext("No guardian has to sign for it."))
     raise AgreementRefusedError(gettext("There is nothing to sign for this loan. No link was made."))
 
 

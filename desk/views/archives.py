@@ -73,7 +73,7 @@ class ArchivesView(StaffView):
         if not is_whole_district(request.user):
             messages.error(request, WHOLE)
         elif (work := latest_work()) and work.finished_at is None:
-            messages.info(request, _("An archive is being made already."))
+            messages.info(request, _("An archive is already being made."))
         else:
             first, last = fiscal_year(self.form(request.POST.dict()).first, begins=fiscal_year_begins(catalog()))
             year = {"first": first.isoformat(), "last": last.isoformat()}

@@ -69,7 +69,7 @@ class RevokeCalendarView(OwnView):
 
     def save(self, row: CalendarLink, form: forms.BaseForm) -> str:
         revoke_calendar_link(link=row, **self.actor_and_time())
-        return self.done(_("The address opens nothing any more."), "desk:calendars")
+        return self.done(_("This address no longer works."), "desk:calendars")
 
 
 @method_decorator([login_not_required, cache_control(private=True, no_cache=True)], name="dispatch")
@@ -83,7 +83,9 @@ class CalendarView(View):
         if link is None or not has_perm_at_school(link.user, "inventory.view_instrument", link.school_id):
             raise Http404("no such calendar")
         if not may_read_calendar(link):
-            response = HttpResponse(_("Read too often. Try again in an hour."), status=429, content_type="text/plain")
+            response = HttpResponse(
+                _("Read too many times. Try again in an hour."), status=429, content_type="text/plain"
+            )
             response["Retry-After"] = str(AN_HOUR_S)
             return response
         entries = entries_of(link, home=home_url(request), today=timezone.localdate(at))

@@ -227,7 +227,7 @@ class CountActView(StaffView):
             messages.error(request, str(error))
             return redirect("desk:count", count.pk)
         if done.dropped_at:
-            messages.success(request, _("The count is canceled. The register is as it was."))
+            messages.success(request, _("The count is canceled. The register was not changed."))
             return redirect("desk:counts")
         return redirect("desk:count", count.pk)
 

@@ -278,7 +278,7 @@ class HandOutPapersView(StaffView):
             messages.info(request, words % {"n": unmade})
             return back
         if not loans and not filed:
-            messages.info(request, gettext("No agreement of today is there to print yet."))
+            messages.info(request, gettext("There are no agreements from today to print yet."))
             return back
         if len(loans) > MOST_AT_ONCE and is_for_worker(request):
             return do_later(request, title=gettext("Agreements"), permission=self.permission_required)

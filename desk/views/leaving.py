@@ -198,10 +198,10 @@ class DisposalFormView(FormView, is_base=True):
 
 
 class ChangeDisposalView(DisposalFormView):
-    """Add what became known: who has it, what was paid, what an investigation found."""
+    """Add new information: who has it, what was paid, what an investigation found."""
 
     permission_required = DISPOSE
-    title, button = _("What became known"), _("Save")
+    title, button = _("New information"), _("Save")
 
     def form(self, row: Disposal, data: Any = None) -> ChangeDisposalForm:
         return ChangeDisposalForm(data, disposal=row, asker=self.request.user)

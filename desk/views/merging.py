@@ -54,7 +54,7 @@ class UnmergeView(InstrumentFormView):
 
     def save(self, row: Instrument, form: Any) -> str:
         unmerge_instrument(away=row, **self.actor_and_time())
-        text = gettext("%(number)s is a record of its own again.") % {"number": row.asset_number}
+        text = gettext("%(number)s is a separate record again.") % {"number": row.asset_number}
         return self.done(text, "desk:instrument", row.asset_number)
 
     def get(self, request: StaffRequest, **lookup: Any) -> HttpResponse:

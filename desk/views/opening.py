@@ -50,7 +50,7 @@ class BeginView(View):
                 form.add_error(None, str(error))
             else:
                 answer = finish(request, person, onward=reverse("desk:today"))
-                messages.success(request, gettext("Hornbook is set up, and you are logged in. This comes next."))
+                messages.success(request, gettext("Hornbook is set up, and you are logged in. This is next."))
                 return answer
         return shown(request, form, status=422)
 

@@ -146,7 +146,7 @@ class PapersInView(FormView):
             raise RefusedError(gettext("No code could be read. Send it by itself and type the code on it."))
         paper = papers_of(self.request).filter(code=next(iter(codes))).first()
         if paper is None:
-            raise RefusedError(gettext("No paper of your schools has this code."))
+            raise RefusedError(gettext("No paper from your schools has this code."))
         return paper
 
 

@@ -96,7 +96,7 @@ class SelectionView(FormView, is_base=True):
                 left.append(f"{self.number_of(one)}: {error}")
         if gone := len(self.posted()) - len(row):
             words = ngettext(
-                "%(count)d is not at your schools any more.", "%(count)d are not at your schools any more.", gone
+                "%(count)d is no longer at your schools.", "%(count)d are no longer at your schools.", gone
             )
             left.append(words % {"count": gone})
         if not done:

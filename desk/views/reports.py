@@ -88,4 +88,4 @@ class ReportedView(FormView):
             return reverse("repairs:job", args=[job.pk])
         report_to_family(bring_on=form.cleaned_data["bring_on"], spare=form.cleaned_data["spare"], **fields)
         queue_notices()
-        return self.done(_("Confirmed. The family is asked to bring it."), "desk:reported", row.pk)
+        return self.done(_("Confirmed. The family will be asked to bring it in."), "desk:reported", row.pk)

@@ -250,7 +250,7 @@ class StartSeasonView(StaffView):
             messages.error(request, str(error))
             return plan
         here = {row.asset_number for row in (*rows, *sent)}
-        words = gettext("It is not at your school anymore.")
+        words = gettext("It is no longer at your school.")
         gone = {number: words for number in (*numbers, *to_send) if number not in here}
         waiting = (
             Instrument.objects.visible_to(request.user, OPEN)
@@ -320,7 +320,7 @@ class PurchaseRequestView(StaffView):
             what="purchase request",
             schools=[row.school_id],
             name=f"purchase-request-{row.pk}.pdf",
-            failed=gettext("The PDF could not be made. Please tell support."),
+            failed=gettext("The PDF could not be made. Please contact support."),
             back=redirect("desk:purchase-requests"),
         )
 

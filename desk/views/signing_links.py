@@ -88,7 +88,7 @@ class SendLinkView(FormView):
         guardian = form.cleaned_data["guardian"]
         mail_link(loan=row, guardian=guardian, home=home_url(self.request), **self.actor_and_time())
         return self.done(
-            gettext("The link is on its way. It says here when it is sent and opened."), "desk:send-link", row.pk
+            gettext("The link is on its way. This page shows when it is sent and opened."), "desk:send-link", row.pk
         )
 
     def context(self, row: Loan, form: SendLinkForm) -> dict[str, Any]:

@@ -372,7 +372,7 @@ def _day(typed: str) -> str:
     try:
         found = date(A_COMMON_YEAR, int(month), int(day))
     except ValueError:
-        raise FigureError(_("That month has no such day.")) from None
+        raise FigureError(_("That month does not have that day.")) from None
     return f"{found.month:02}-{found.day:02}"
 
 

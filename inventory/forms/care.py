@@ -20,8 +20,8 @@ def wet_too_short(cleaner: Cleaner, minutes: int) -> str:
     if minutes >= cleaner.wet_minutes:
         return ""
     words = ngettext(
-        "It has to stay wet for %(count)d minute at least.",
-        "It has to stay wet for %(count)d minutes at least.",
+        "It has to stay wet for at least %(count)d minute.",
+        "It has to stay wet for at least %(count)d minutes.",
         cleaner.wet_minutes,
     )
     return words % {"count": cleaner.wet_minutes}
@@ -111,7 +111,7 @@ class WhereaboutsForm(forms.Form):
 
 class AnswerForm(forms.Form):
     answer = forms.CharField(
-        label=_("What was found, and what was done"),
+        label=_("What you found and what you did"),
         max_length=400,
         widget=forms.Textarea(attrs={"rows": 3, "maxlength": 400}),
         error_messages={"required": _("Say in a few words what you found.")},
@@ -129,4 +129,4 @@ class PhotoForm(OnceForm):
         },
         help_text=_("JPEG, PNG, WebP or HEIC. Location, time and camera are removed from it."),
     )
-    caption = forms.CharField(label=_("What it shows"), max_length=200, required=False)
+    caption = forms.CharField(label=_("Caption"), max_length=200, required=False)

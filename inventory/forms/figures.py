@@ -85,14 +85,14 @@ class FigureForm(OnceForm):
 
     effective_on = forms.DateField(
         label=_("From"),
-        help_text=_("The day it takes effect, by itself. Not in the past."),
+        help_text=_("The day it takes effect on its own. Not in the past."),
         widget=forms.DateInput(attrs={"type": "date"}),
     )
     because = forms.CharField(
         required=False,
         max_length=200,
         label=_("Why"),
-        help_text=_("Such as the bill or the price list it comes from. It stands beside the value and in the log."),
+        help_text=_("Such as the bill or the price list it comes from. It is shown beside the value and in the log."),
     )
     field_order = ("value", "effective_on", "because")
 

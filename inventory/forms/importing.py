@@ -36,7 +36,7 @@ class SendListForm(OnceForm):
     )
     school = forms.ModelChoiceField(
         queryset=School.objects.none(),
-        label=_("School for rows that name none"),
+        label=_("School for rows without one"),
         empty_label=None,
         error_messages={
             "invalid_choice": _("You may not import for this school."),

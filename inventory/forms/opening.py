@@ -56,7 +56,7 @@ class OpeningForm(forms.Form):
         help_text=_("At least 12 characters."),
         widget=NEW_PASSWORD,
     )
-    again = forms.CharField(max_length=LONGEST, strip=False, label=_("Password, once more"), widget=NEW_PASSWORD)
+    again = forms.CharField(max_length=LONGEST, strip=False, label=_("Password again"), widget=NEW_PASSWORD)
     is_director = forms.BooleanField(
         required=False, initial=True, label=_("I also direct the band at this school, and lend its instruments")
     )
@@ -133,7 +133,7 @@ class OpeningForm(forms.Form):
                 except ValidationError as error:
                     self.add_error(key, error)
         if "password" in data and "again" in data and data["password"] != data["again"]:
-            self.add_error("again", gettext("The two passwords differ."))
+            self.add_error("again", gettext("The passwords do not match."))
         elif "password" in data:
             try:
                 validate_password(data["password"], User(username=data.get("username", ""), name=data.get("name", "")))

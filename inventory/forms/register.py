@@ -314,7 +314,9 @@ class LockForm(forms.Form):
         max_length=40,
         required=False,
         label=_("Combination"),
-        help_text=_("Seen by those who lend, here alone: it is in no file and no log. Leave empty to take it away."),
+        help_text=_(
+            "Only people who lend see it, and only here: it is in no file and no log. Leave empty to remove it."
+        ),
         widget=forms.TextInput(attrs=PLAIN | {"spellcheck": "false"}),
     )
 

@@ -104,7 +104,7 @@ class PartLook(models.Model):
 
 class Closed(models.TextChoices):
     REPAIRED = "repaired", _("Repaired")
-    NOT_SEEN = "not_seen", _("Not seen any more")
+    NOT_SEEN = "not_seen", _("No longer seen")
     SEEN_AGAIN = "seen_again", _("Seen again in a later inspection")
     PUT_BACK = "put_back", _("The part is back on")
     WITHDRAWN = "withdrawn", _("Entered by mistake")

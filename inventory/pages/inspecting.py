@@ -42,7 +42,7 @@ PURPOSE_WORDS = {
     Purpose.RETURN: _("Shown beside what was noted when it went out."),
     Purpose.BENCH: _("Before or after work on it."),
     Purpose.YEARLY: _("Every part, once a year."),
-    Purpose.SPOT: _("Something was noticed; check the parts you like."),
+    Purpose.SPOT: _("Something was noticed; check any parts you like."),
 }
 
 

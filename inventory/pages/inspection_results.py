@@ -27,7 +27,7 @@ from inventory.selectors.inspecting import instrument_now, newest_finished
 from inventory.selectors.standing import standing_of
 from inventory.selectors.state import state_words_of
 
-GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Does not touch playing")))
+GROUPS = (("stops", _("Stops playing")), ("limits", _("Limits playing")), ("looks", _("Does not affect playing")))
 # What clears a reason -> (page, button, permission). What belongs to the apps above is named, never imported.
 CLEARING: Mapping[str, tuple[str, Promise, str]] = {
     "inspect": ("inventory:inspect", _("Inspect it"), "inventory.inspect_instrument"),

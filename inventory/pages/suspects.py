@@ -142,7 +142,7 @@ def _look_words(tied: Sequence[Mapping[str, Any]]) -> str:
     tests = [{test: name for name, test in spot["faults"] if test and name != missing} for spot in tied]
     counted = Counter(test for mine in tests for test in mine)
     if not counted:
-        return gettext("No test tells them apart: take them in this order.")
+        return gettext("No test tells them apart: check them in this order.")
     test, count = counted.most_common(1)[0]
     if all(mine.keys() == counted.keys() for mine in tests):
         return gettext("No test tells them apart. This one finds each of them: %(test)s") % {"test": test}

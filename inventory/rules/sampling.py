@@ -100,7 +100,7 @@ def plan_sample(
         if allowed > MOST_ALLOWED:
             raise SamplingError(
                 _(
-                    "The expected rate %(expected)s is too near to the tolerable rate %(tolerable)s for a sample.",
+                    "The expected rate %(expected)s is too close to the tolerable rate %(tolerable)s for a sample.",
                     **rates,
                 )
             )

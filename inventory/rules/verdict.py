@@ -55,7 +55,7 @@ GROUPS = {
     Effect.UNSAFE: EffectGroup.STOPS,
 }  # all others limit
 EFFECT_WORDS = {
-    Effect.LOOKS_ONLY: gettext_noop("looks only, playing is not touched"),
+    Effect.LOOKS_ONLY: gettext_noop("looks only, playing is not affected"),
     Effect.RISKS: gettext_noop("plays now but will get worse"),
     Effect.SLOWS: gettext_noop("slow or awkward"),
     Effect.BENDS_PITCH: gettext_noop("tone or pitch suffers"),
@@ -63,7 +63,7 @@ EFFECT_WORDS = {
     Effect.STOPS_SOUND: gettext_noop("cannot be played"),
     Effect.UNSAFE: gettext_noop("not safe to hand out"),
 }
-AT_RISK = gettext_noop("playing is not touched, but the instrument travels at risk")  # of what carries it
+AT_RISK = gettext_noop("playing is not affected, but the instrument is at risk in transit")  # of what carries it
 MORE_DAMAGE = gettext_noop("more damage may follow")  # of a risk, where the finding already does something worse
 
 

@@ -45,7 +45,7 @@ def constraint_words(constraint: models.BaseConstraint) -> str:
     if constraint.violation_error_message != constraint.default_violation_error_message:
         return str(constraint.violation_error_message)
     if isinstance(constraint, models.UniqueConstraint):
-        return gettext("The same is there already, so nothing was saved. Reload the page to see it.")
+        return gettext("The same entry is already there, so nothing was saved. Reload the page to see it.")
     return gettext("What was entered does not fit together, so nothing was saved. Check the amounts and dates.")
 
 

@@ -231,7 +231,7 @@ def drop_count(*, count: Count, actor: User, at: datetime) -> Count:
     """Cancel a count: the register stays as it is."""
     fresh = lock_row(count)
     if not fresh.is_open:
-        words = gettext("This count is signed or canceled already. Nothing was changed.")
+        words = gettext("This count is already signed or canceled. Nothing was changed.")
         raise RefusedError(already(words, subject=fresh, acts=["count_signed", "count_dropped"]))
     fresh.dropped_at = at
     fresh.save(update_fields=["dropped_at"])
@@ -248,9 +248,9 @@ def sign_count(*, count: Count, settled: Mapping[str, Settled], second: User, ac
     found before is in storage again.
     """
     if second.pk == actor.pk:
-        raise RefusedError(gettext("The second signature is somebody else's."))
+        raise RefusedError(gettext("The second signature must be somebody else's."))
     if not people_who_may("inventory.count_instruments", school_id=count.school_id).filter(pk=second.pk).exists():
-        raise RefusedError(gettext("The second signature is of somebody who may count at this school."))
+        raise RefusedError(gettext("The second signature must be from somebody who may count at this school."))
     touched = [one.instrument for one in differences_of(count) if one.instrument is not None]
     lock_instruments(*touched)
     fresh = open_count_row(count, is_counting=False)
@@ -291,9 +291,9 @@ def sign_count(*, count: Count, settled: Mapping[str, Settled], second: User, ac
 
 def _check(one: Difference, settled: Settled | None) -> None:
     if settled is None:
-        raise RefusedError(gettext("Say of %(number)s what is to be done.") % {"number": one.number})
+        raise RefusedError(gettext("Say what to do with %(number)s.") % {"number": one.number})
     if settled.reason not in one.reasons:
-        raise RefusedError(gettext("%(number)s cannot be settled like that.") % {"number": one.number})
+        raise RefusedError(gettext("%(number)s cannot be settled that way.") % {"number": one.number})
 
 
 def _act(

@@ -132,7 +132,7 @@ def _check_where(row: Instrument, way: Way) -> None:
     if row.merged_into_id is not None:
         raise RefusedError(gettext("%(number)s was merged into another record.") % {"number": row.asset_number})
     if row.whereabouts == Whereabouts.GONE:
-        words = gettext("%(number)s has left the fleet already. Nothing was changed.") % {"number": row.asset_number}
+        words = gettext("%(number)s has already left the fleet. Nothing was changed.") % {"number": row.asset_number}
         raise RefusedError(already(words, subject=row, acts=["moved"]))
     if row.whereabouts == Whereabouts.NOT_FOUND and way not in WRITTEN_OFF | {Way.ERROR}:
         raise RefusedError(gettext("It is not found. Record that it is back first, or write it off as lost or stolen."))
@@ -232,7 +232,7 @@ def bring_back(
     fresh = lock_row(disposal)
     today = timezone.localdate(at)
     if fresh.ended_at is not None:
-        words = gettext("%(number)s is back already. Nothing was changed.") % {"number": row.asset_number}
+        words = gettext("%(number)s is already back. Nothing was changed.") % {"number": row.asset_number}
         raise RefusedError(already(words, subject=fresh, acts=["back_in_fleet"]))
     if not because.strip():
         raise RefusedError(gettext("Say why it is back."))

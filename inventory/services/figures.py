@@ -129,7 +129,7 @@ def _check_together(before: Mapping[str, str], after: Mapping[str, str]) -> None
 def call_off(*, figure: Figure, actor: User, at: datetime) -> list[Figure]:
     """Take back a value that has not begun: what holds on the day before goes on."""
     if figure.effective_on <= timezone.localdate(at):
-        raise RefusedError(gettext("It has begun already. Set another value instead."))
+        raise RefusedError(gettext("It has already taken effect. Set another value instead."))
     held = values_on(every_value(), figure.effective_on - A_DAY).get(figure.key, "")
     known = rules()[figure.key]
     values = {figure.key: known.typed(held) if held else ""}

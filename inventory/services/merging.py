@@ -30,7 +30,7 @@ def merge_instruments(*, kept: Instrument, away: Instrument, actor: User, at: da
         raise RefusedError(gettext("They are at different schools. Bring them to one school first."))
     if one.merged_into_id or other.merged_into_id:
         number = (one if one.merged_into_id else other).asset_number
-        words = gettext("%(number)s was merged into another record already.") % {"number": number}
+        words = gettext("%(number)s has already been merged into another record.") % {"number": number}
         raise RefusedError(already(words, subject=other, acts=["merged"]))
     if other.whereabouts not in MERGEABLE:
         values = {
@@ -59,7 +59,7 @@ def unmerge_instrument(*, away: Instrument, actor: User, at: datetime) -> Instru
     rows = lock_instruments(*(key for key in (away.pk, known) if key))
     other = next(row for row in rows if row.pk == away.pk)
     if known is None or other.merged_into_id != known:
-        words = gettext("%(number)s is a record of its own. Nothing was changed.") % {"number": other.asset_number}
+        words = gettext("%(number)s is a separate record. Nothing was changed.") % {"number": other.asset_number}
         raise RefusedError(already(words, subject=other, acts=["unmerged"]))
     write(other, merged_into=None)
     move_instrument(instrument=other, expected=Whereabouts.GONE, to=Whereabouts.IN_STORE, actor=actor, at=at)

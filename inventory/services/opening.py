@@ -31,7 +31,7 @@ class ClosedLinkError(RefusedError):
     """The link no longer opens anything; the standing says why."""
 
     def __init__(self, standing: Standing) -> None:
-        super().__init__(gettext("This link does not work anymore. Nothing was saved."))
+        super().__init__(gettext("This link no longer works. Nothing was saved."))
         self.standing = standing
 
 

@@ -125,7 +125,7 @@ def _check_days(*, at: datetime, acquired_on: date | None = None, year_made: int
     today = timezone.localdate(at)
     ACQUIRED.check(acquired_on, today=today, label=gettext("Acquired on"))
     if year_made is not None and year_made > today.year + 1:  # next year's models are sold this year
-        raise RefusedError(gettext("Year made: %(year)d is still to come.") % {"year": year_made})
+        raise RefusedError(gettext("Year made: %(year)d is in the future.") % {"year": year_made})
 
 
 def _check_instrument(instrument: Instrument) -> None:

@@ -37,9 +37,9 @@ def offer_transfer(
     row = lock_instrument(instrument)
     check_in_storage(row)
     if to_school.pk == row.school_id:
-        raise RefusedError(gettext("It is at that school already."))
+        raise RefusedError(gettext("It is already at that school."))
     if Transfer.objects.open().filter(instrument=row).exists():
-        raise RefusedError(gettext("It is offered to a school already. Withdraw that first."))
+        raise RefusedError(gettext("It is already offered to a school. Withdraw that first."))
     known = {one.code for one in row.accessories.all()}
     if set(accessories) - known or any(count < 0 for count in accessories.values()):
         raise RefusedError(gettext("Count only what belongs to this instrument."))
@@ -78,11 +78,11 @@ def settle_transfer(
     fresh = lock_row(transfer, "to_school", "from_school")
     fresh.instrument = row
     if fresh.settled_at is not None:
-        words = gettext("This transfer is settled already. Nothing was changed.")
+        words = gettext("This transfer is already settled. Nothing was changed.")
         raise RefusedError(already(words, subject=fresh, acts=["transfer_agreed", "transfer_declined"]))
     is_theirs = has_perm_at_school(actor, TRANSFER, fresh.to_school_id)
     if not is_theirs and (is_agreed or not has_perm_at_school(actor, TRANSFER, fresh.from_school_id)):
-        raise RefusedError(gettext("Somebody of %(school)s agrees to it.") % {"school": fresh.to_school})
+        raise RefusedError(gettext("Somebody at %(school)s has to agree to it.") % {"school": fresh.to_school})
     if is_agreed:
         check_in_storage(row)
         if row.school_id != fresh.from_school_id:

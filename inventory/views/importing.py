@@ -177,7 +177,7 @@ def result_page(request: StaffRequest, batch: ImportBatch, *, refusal: str = "",
         ImportRow.State.PROBLEM: (batch.rows_problem, gettext("with a problem")),
     }
     if batch.rows_skipped:
-        sums[ImportRow.State.SKIPPED] = (batch.rows_skipped, gettext("sums or headings, skipped"))
+        sums[ImportRow.State.SKIPPED] = (batch.rows_skipped, gettext("totals or headings, skipped"))
     is_open = batch.state == ImportBatch.State.JUDGED
     asks = answers_form(batch) if is_open else None
     mending = mending_of(page, mapping=current_columns(batch), kind_words=kind_words()) if is_open else {}

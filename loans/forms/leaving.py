@@ -23,7 +23,7 @@ GONE, STAYS = "leaves", "stays"
 
 class LeaversForm(OnceForm):
     students = RowsField(
-        queryset=Student.objects.none(), error_messages={"required": _("Check the students who leave.")}
+        queryset=Student.objects.none(), error_messages={"required": _("Check the students who are leaving.")}
     )
     left_on = forms.DateField(label=_("Left on"), widget=DAY)
 
@@ -36,7 +36,7 @@ class RollGradesForm(OnceForm):
     """What becomes of each grade, and who stays in it all the same. ``seen`` carries the list as it was shown."""
 
     seen = forms.CharField(widget=forms.HiddenInput)
-    left_on = forms.DateField(label=_("Those who leave left on"), widget=DAY)
+    left_on = forms.DateField(label=_("Last day of those who leave"), widget=DAY)
 
     def __init__(self, *args: Any, lines: Sequence[GradeLine], left_on: date, **kwargs: Any) -> None:
         shown = json.dumps({line.grade: len(line.students) for line in lines})

@@ -61,7 +61,7 @@ class EntryForm(OnceForm):
             self.fields["note"] = forms.CharField(
                 label=_("What for"),
                 max_length=200,
-                help_text=_("As the family reads it, such as Instrument fee 2026–27."),
+                help_text=_("As the family will see it, such as Instrument fee 2026–27."),
                 widget=forms.TextInput(attrs=text),
             )
         elif sort in {Sort.PAYMENT, Sort.REFUND}:
@@ -78,7 +78,7 @@ class EntryForm(OnceForm):
                 queryset=approvers,
                 label=_("Approved by"),
                 empty_label=_("Choose"),
-                help_text=_("The name is kept, no reason is."),
+                help_text=_("The name is kept; the reason is not."),
             )
             self.fields["password"] = forms.CharField(
                 label=_("The approver's password"),
@@ -132,7 +132,7 @@ class YearlyFeeForm(OnceForm):
     note = forms.CharField(
         label=_("What for"),
         max_length=200,
-        help_text=_("As the family reads it, such as Instrument fee 2026–27."),
+        help_text=_("As the family will see it, such as Instrument fee 2026–27."),
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     on = forms.DateField(label=_("Date"), widget=DAY)

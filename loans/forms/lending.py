@@ -210,7 +210,7 @@ class LendForm(SigningFields, AccessoryCounts):
         guardian = data.get("new_guardian_name", "") if borrower.pk is None else ""
         self.clean_signing(data, borrower=borrower, guardian=guardian)
         if self.has_limits and not data.get("limits_reason"):
-            self.add_error("limits_reason", gettext("Say why it goes out in spite of its limits."))
+            self.add_error("limits_reason", gettext("Say why it goes out despite its limits."))
         return data
 
     def _clean_student(self, data: dict[str, Any]) -> None:
@@ -265,7 +265,7 @@ class TakeBackForm(AccessoryCounts):
     )
     to = forms.ChoiceField(choices=((STORE, _("Back in storage")), (BENCH, _("Straight to the bench"))))
     bench = forms.ChoiceField(required=False, label=_("Which bench"))
-    because = forms.CharField(required=False, max_length=200, label=_("What the bench should know"))
+    because = forms.CharField(required=False, max_length=200, label=_("Note for the bench"))
 
     def __init__(
         self,

@@ -32,7 +32,7 @@ class PrintToSignForm(forms.Form):
         required=False,
         max_length=40,
         label=_("Number of the instrument"),
-        help_text=_("Empty: it is left open, to be written in by hand. What is out already is named by itself."),
+        help_text=_("Leave empty to write it in by hand. What is already out is filled in for you."),
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
     )
 
@@ -107,7 +107,9 @@ class PapersInForm(forms.Form):
         typed: str = self.cleaned_data["code"]
         code = code_in(typed)
         if typed and not code:
-            raise forms.ValidationError(gettext("This is no code of a paper. Look at it again: a character is wrong."))
+            raise forms.ValidationError(
+                gettext("This is not the code of a paper. Check it again: a character is wrong.")
+            )
         return code
 
     def clean(self) -> dict[str, Any]:

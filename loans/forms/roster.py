@@ -61,7 +61,7 @@ class CoursesForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
         error_messages={
             "required": _("Choose at least one course."),
-            "invalid_choice": _("This course is not in the roster any more. Choose again."),
+            "invalid_choice": _("This course is no longer in the roster. Choose again."),
         },
     )
 
@@ -96,9 +96,9 @@ class ListColumnsForm(forms.Form):
         if len(chosen) > len(set(chosen)):
             raise forms.ValidationError(gettext("Two columns hold the same. Leave one of them out."))
         if not {"name", "given", "family"} & set(chosen):
-            raise forms.ValidationError(gettext("No column says the student's name. Choose the one that does."))
+            raise forms.ValidationError(gettext("No column has the student's name. Choose the one that does."))
         if "grade" not in chosen:
-            raise forms.ValidationError(gettext("No column says the grade. Choose the one that does."))
+            raise forms.ValidationError(gettext("No column has the grade. Choose the one that does."))
         return data
 
 

@@ -72,7 +72,7 @@ class EnsembleForm(PlaceForm):
 class PeriodForm(PlaceForm):
     name = forms.CharField(max_length=80, label=_("Name"), help_text=_("As staff say it, such as Period 2, Band 6."))
     place = forms.IntegerField(
-        min_value=0, max_value=99, initial=1, label=_("Place in the day"), help_text=_("Lists come in this order.")
+        min_value=0, max_value=99, initial=1, label=_("Place in the day"), help_text=_("Lists use this order.")
     )
     ensemble = forms.ModelChoiceField(
         queryset=Ensemble.objects.none(), required=False, label=_("Ensemble"), empty_label=_("None")

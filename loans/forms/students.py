@@ -103,7 +103,7 @@ class StudentForm(OnceForm):
         max_length=122,
         required=False,
         label=_("Name in lists"),
-        help_text=_("Family name first: Rivera, Ana. Left empty, the last word of the name counts as the family name."),
+        help_text=_("Family name first: Rivera, Ana. If empty, the last word of the name counts as the family name."),
         widget=forms.TextInput(attrs=OFF),
     )
     who = forms.ChoiceField(
@@ -112,9 +112,7 @@ class StudentForm(OnceForm):
         label=_("Who borrows"),
         help_text=_("Staff and groups need no grade and no guardian."),
     )
-    is_private = forms.BooleanField(
-        required=False, label=_("The family refused that directory information is given out")
-    )
+    is_private = forms.BooleanField(required=False, label=_("The family opted out of directory information"))
 
     def __init__(self, *args: Any, schools: Any, student: Student | None = None, **kwargs: Any) -> None:
         self.guardians = list(student.guardians.all()) if student is not None else []
@@ -129,7 +127,7 @@ class StudentForm(OnceForm):
                 del self.fields[f"guardian{place}_contact"]
         self.fields["guardian1_phone"].help_text = _("Shown only to the school's directors.")
         self.fields["guardian1_address"].help_text = _(
-            "For letters in a window envelope. Left empty, letters go home with the student."
+            "For letters in a window envelope. If empty, letters go home with the student."
         )
         self.order_fields(ORDER)
         kinds = sorted((kind.name, code) for code, kind in catalog().kinds.items())

@@ -22,7 +22,7 @@ SORT_LABELS = {
     Sort.PAYMENT: _("Payment"),
     Sort.REFUND: _("Refund"),
     Sort.WAIVER: _("Waiver"),
-    Sort.FOUND: _("Taken off, as it was found"),
+    Sort.FOUND: _("Credited because it was found"),
     Sort.REVERSAL: _("Reversal"),
 }
 PAID_BY_LABELS = {"cash": _("Cash"), "check": _("Check"), "other": _("Another way")}

@@ -96,13 +96,13 @@ class Student(models.Model):
                 fields=["school", "number"],
                 condition=~Q(number=""),
                 name="student_number_once",
-                violation_error_message=_("Another student of this school has this number."),
+                violation_error_message=_("Another student at this school has this number."),
             ),
             models.UniqueConstraint(
                 fields=["school", "sourced_id"],
                 condition=~Q(sourced_id=""),
                 name="student_sourced_once",
-                violation_error_message=_("Another student of this school has this identifier of the roster."),
+                violation_error_message=_("Another student at this school has this roster identifier."),
             ),
             models.CheckConstraint(condition=Q(who="student") | Q(grade=""), name="student_grade_of_students"),
         ]

@@ -15,9 +15,9 @@ from loans.rules.assigning import Reason, reason_words
 TROUBLE_WORDS = {
     "lent": _("Handed out."),
     "left": _("The student has left."),
-    "has": _("The student has another one of this kind by now."),
-    "other": _("It is with somebody else by now."),
-    "moved": _("It belongs to another school by now."),
+    "has": _("The student now has another one of this kind."),
+    "other": _("It is now with somebody else."),
+    "moved": _("It now belongs to another school."),
     "kept": _("It may not go out."),
 }
 WEIGHT_WORDS = {

@@ -20,7 +20,7 @@ POSTING_HEADER = (
     pgettext_lazy("ledger", "Entry"), _("Date"), _("School"), _("What"), _("Account"), _("Debit"), _("Credit"),
     _("Student"), _("Instrument"),
     _("Paid by"), _("Note"), _("Entered by"), _("Approved by"), _("Approved with password"),
-    _("Takes back entry"), _("Taken back by entry"),
+    _("Reverses entry"), _("Reversed by entry"),
 )  # fmt: skip
 RECEIPTS = frozenset({Sort.PAYMENT, Sort.REFUND})
 
@@ -64,7 +64,7 @@ def _waived_words(entry: LedgerEntry) -> str:
 def entry_words(entry: LedgerEntry) -> str:
     """Return what an entry is: "Payment, check"."""
     if entry.reverses is not None:
-        return gettext("Taken back: %(what)s") % {"what": entry.reverses.get_sort_display()}
+        return gettext("Undone: %(what)s") % {"what": entry.reverses.get_sort_display()}
     words = str(entry.get_sort_display())
     return f"{words}, {entry.paid_by.lower()}" if entry.paid_by else words
 

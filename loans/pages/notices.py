@@ -40,8 +40,8 @@ def notice_words(notice: Notice) -> str:
         return became_of(notice)
     is_mail = notice.way == Notice.Way.EMAIL
     if notice.handed_at is None:
-        return _("mail waits to be sent") if is_mail else _("letter waits to be printed")
-    words = _("told by mail on %(day)s") if is_mail else _("letter printed on %(day)s")
+        return _("e-mail waiting to be sent") if is_mail else _("letter waiting to be printed")
+    words = _("e-mailed on %(day)s") if is_mail else _("letter printed on %(day)s")
     return words % {"day": short_day(timezone.localdate(notice.handed_at))}
 
 
@@ -59,4 +59,4 @@ def became_of(notice: Notice) -> str:
     if notice.handed_at is not None:
         words = _("E-mailed %(day)s") if is_mail else _("Printed %(day)s")
         return words % {"day": full_day(timezone.localdate(notice.handed_at))}
-    return _("E-mail, waits to be sent") if is_mail else _("Letter, waits to be printed")
+    return _("E-mail, waiting to be sent") if is_mail else _("Letter, waiting to be printed")

@@ -101,7 +101,7 @@ def _changed_words(coming: Coming) -> str:
         "name": gettext("name"),
         "number": gettext("number"),
         "grade": gettext("grade"),
-        "sourced_id": gettext("identifier of the roster"),
+        "sourced_id": gettext("roster identifier"),
         "guardians": gettext("guardians"),
     }
     names = [words[name] for name in coming.changed if name in words]

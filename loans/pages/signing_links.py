@@ -84,7 +84,7 @@ ON_DAY = {
     Standing.SENT: _("Sent on %(day)s"),
     Standing.OPENED: _("Opened on %(day)s"),
     Standing.DENIED: _("Not my child"),
-    Standing.EXPIRED: _("Ran out on %(day)s"),
+    Standing.EXPIRED: _("Expired on %(day)s"),
     Standing.CHANGED: _("Replaced by a newer agreement"),
     Standing.REVOKED: _("Revoked on %(day)s"),
     Standing.UNSENT: _("Not mailed: the mail server refused it"),

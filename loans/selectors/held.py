@@ -34,9 +34,9 @@ def held_on(student: Student) -> list[Section]:
         (_("Guardians"), _guardians),
         (_("Ensembles and classes"), _seats),
         (_("Loans"), _loans),
-        (_("Told to the family"), _notices),
+        (_("Notices to the family"), _notices),
         (_("Account"), _account),
-        (_("Kept from being erased"), _holds),
+        (_("Protected from erasure"), _holds),
         (_("Notes that name the student or a guardian"), _texts),
     )
     read = ((title, [(label, _text_of(value)) for label, value in lines(student)]) for title, lines in parts)
@@ -54,13 +54,13 @@ def _student(student: Student) -> Iterator[tuple[str, Any]]:
     yield _("Name"), student.name
     yield _("School"), student.school.name
     yield _("Student number"), student.number
-    yield _("Identifier of the roster"), student.sourced_id
+    yield _("Roster identifier"), student.sourced_id
     yield _("Grade"), student.grade
     for roll in GradeRoll.objects.filter(school=student.school_id, lines__has_key=str(student.pk)):
         yield _("Grade before the school year %(year)s") % {"year": roll}, roll.lines[str(student.pk)][0]
     yield _("Plays at"), level_name(student.level)
     yield _("Waiting for"), student.waits_for
-    yield _("Directory information"), _("Refused by the family") if student.is_private else ""
+    yield _("Directory information"), _("The family opted out") if student.is_private else ""
     yield _("Left on"), student.left_on
 
 
@@ -72,7 +72,7 @@ def _guardians(student: Student) -> Iterator[tuple[str, Any]]:
         yield _("Contact"), one.contact
         yield _("Mailing address"), ", ".join(one.address.splitlines())
         yield _("Language"), one.get_language_display()
-        yield _("Identifier of the roster"), one.sourced_id
+        yield _("Roster identifier"), one.sourced_id
 
 
 def _seats(student: Student) -> Iterator[tuple[str, Any]]:
@@ -87,7 +87,7 @@ def _loans(student: Student) -> Iterator[tuple[str, Any]]:
     rows = Loan.objects.filter(student=student).select_related("instrument", "agreement__terms", "school")
     for loan in rows.order_by("lent_at", "pk"):
         yield f"{loan.instrument.asset_number} {loan.instrument.kind.name}", _loan(loan)
-        yield _("Lent in spite of its limits because"), loan.limits_reason
+        yield _("Lent despite its limits because"), loan.limits_reason
         agreement: Agreement | None = getattr(loan, "agreement", None)
         if agreement is not None:
             yield _("Agreement"), _agreement(agreement)
@@ -96,7 +96,7 @@ def _loans(student: Student) -> Iterator[tuple[str, Any]]:
 def _loan(loan: Loan) -> str:
     text = _("from %(lent)s, due %(due)s") % {"lent": full_day(loan.lent_on), "due": full_day(loan.due_on)}
     if loan.undone_at:
-        return _("%(loan)s; taken back as a mistake") % {"loan": text}
+        return _("%(loan)s; undone as a mistake") % {"loan": text}
     if loan.is_lost:
         return _("%(loan)s; given up as lost") % {"loan": text}
     if loan.returned_at:

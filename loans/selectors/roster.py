@@ -50,7 +50,7 @@ class SchoolChanges:
     def problems(self) -> tuple[Problem, ...]:
         """What stands in the way, students of the same name among it, of whom somebody has to say who they are."""
         reason = _(
-            "A student of the same name is here already, without sourcedId. Say on the page Roster whether it is the same."
+            "A student of the same name is already here, without a sourcedId. Say on the Roster page whether it is the same one."
         )
         return (
             *self.changes.problems,

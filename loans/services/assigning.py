@@ -125,7 +125,9 @@ def lock_assignment(
     fresh = _lock_open(assignment, seen)
     before = locked_assignment(fresh.school)
     if (before.pk if before else None) != replaces:
-        raise AssignmentRefusedError(_("Somebody else has locked an assignment meanwhile. Look at that one first."))
+        raise AssignmentRefusedError(
+            _("Somebody else has locked an assignment in the meantime. Look at that one first.")
+        )
     if before is not None:
         _end(lock_row(before), Assignment.State.DROPPED, act="assignment_dropped")
     fresh.locked_at, fresh.locked_by = at, actor
@@ -152,7 +154,7 @@ def _lock_open(assignment: Assignment, seen: int) -> Assignment:
     if not fresh.is_open:
         raise AssignmentRefusedError(_("This assignment is no longer open: it was locked or dropped."))
     if fresh.revision != seen:
-        raise AssignmentRefusedError(_("Somebody else has changed this assignment meanwhile. Look at it again."))
+        raise AssignmentRefusedError(_("Somebody else has changed this assignment in the meantime. Look at it again."))
     return fresh
 
 

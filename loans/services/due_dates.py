@@ -40,7 +40,7 @@ def change_due_dates(*, loans: Iterable[Loan], due_on: date, actor: User, at: da
         fresh = lock_row(loan)
         instrument = instruments[fresh.instrument_id]
         if not fresh.is_open:
-            words = _("%(number)s came back meanwhile. No date was changed; open the page again.")
+            words = _("%(number)s came back in the meantime. No date was changed; open the page again.")
             raise AlreadyReturnedError(words % {"number": instrument.asset_number})
         if fresh.due_on == due_on:
             continue

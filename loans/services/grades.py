@@ -47,7 +47,7 @@ def roll_grades(
     year = school_year_of(timezone.localdate(at), ends=school_year_ends(catalog().settings))
     done = roll_of(school, year=year)
     if done is not None:
-        words = _("The grades went up for the school year %(year)s already. Nothing was changed.") % {"year": done}
+        words = _("The grades have already gone up for the school year %(year)s. Nothing was changed.") % {"year": done}
         raise StudentRefusedError(already(words, subject=done, acts=["grades_went_up"]))
     by_grade = defaultdict[str, list[int]](list)
     for pk, grade in rolled_students(school).select_for_update(no_key=True).order_by("pk").values_list("pk", "grade"):
@@ -82,7 +82,7 @@ def undo_grade_roll(*, roll: GradeRoll, actor: User, at: datetime) -> GradeRoll:
     lock_name(f"grades {roll.school_id}")
     fresh = lock_row(roll, "school")
     if fresh.undone_at is not None or not fresh.lines:
-        words = _("The grades cannot be taken back any more. Nothing was changed.")
+        words = _("The grade change can no longer be undone. Nothing was changed.")
         raise StudentRefusedError(already(words, subject=fresh, acts=["grades_went_back"]))
     back = 0
     for student in Student.objects.select_for_update(no_key=True).filter(pk__in=fresh.lines).order_by("pk"):

@@ -26,7 +26,7 @@ def set_hold(
     if fresh.erased_at is not None:
         raise StudentRefusedError(_("The names have been erased already."))
     if not today <= ends_on <= today.replace(year=today.year + LONGEST_YEARS, day=min(today.day, 28)):
-        raise StudentRefusedError(_("The last day lies between today and 30 years from now."))
+        raise StudentRefusedError(_("The last day must be between today and 30 years from now."))
     hold = LegalHold.objects.create(student=fresh, reason=reason, ends_on=ends_on, set_at=at, actor=actor)
     record_event(act="hold_set", subject=hold, tenant=fresh.school_id, after={"student": fresh.pk, "ends_on": ends_on})
     return hold

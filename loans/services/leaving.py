@@ -34,7 +34,7 @@ def note_student_left(*, student: Student, left_on: date | None, actor: User | N
 def let_students_leave(
     *, students: Collection[int], left_on: date, actor: User | None, at: datetime, by_roster: bool = False
 ) -> Gone:
-    """Note who left, by their keys. Who has an instrument out stays on the list and is flagged until it is back.
+    """Note who left, by their keys. A student who has an instrument out stays on the list and is flagged until it is back.
 
     ``by_roster``: the roster no longer has them, so that a later one may bring them back.
     """

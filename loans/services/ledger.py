@@ -153,7 +153,7 @@ def reverse_entry(*, entry: LedgerEntry, because: str, actor: User, at: datetime
     borrower = lock_row(entry.student)
     fresh = LedgerEntry.objects.select_related("reversed_by").get(pk=entry.pk)
     if fresh.sort == Sort.REVERSAL:
-        raise LedgerRefusedError(_("This is a reversal. Enter again what it took back."))
+        raise LedgerRefusedError(_("This is a reversal. Enter again what it reversed."))
     if fresh.reversal is not None:
         words = _("This was reversed already. Nothing was changed.")
         raise LedgerRefusedError(already(words, subject=fresh.reversal, acts=["ledger_entered"]))

@@ -142,7 +142,7 @@ def _check_only_one(instrument: Instrument, student: Student) -> None:
         return
     held = Loan.objects.open().filter(student=student, instrument__kind_code=instrument.kind_code).for_table().first()
     if held is not None:
-        words = _("%(name)s has %(number)s already, of the same kind, since %(day)s.")
+        words = _("%(name)s already has %(number)s, of the same kind, since %(day)s.")
         raise HasOneError(
             words % {"name": student, "number": held.instrument.asset_number, "day": short_day(held.lent_on)}
         )

@@ -47,7 +47,7 @@ def report_loss(
     if not fresh.is_open:
         raise LossRefusedError(_("This loan is over: the instrument is back."))
     if there := Loss.objects.open().filter(loan=fresh).first():
-        words = _("A case is open for it already. Nothing was changed.")
+        words = _("A case is already open for it. Nothing was changed.")
         raise LossRefusedError(already(words, subject=there, acts=["loss_reported"]))
     RECORDED.check(noticed_on, today=timezone.localdate(at), refusal=LossRefusedError)
     if noticed_on < fresh.lent_on:
@@ -79,7 +79,7 @@ def change_loss(*, loss: Loss, steps: Mapping[str, date], typed: Mapping[str, st
     fresh = lock_row(loss, "loan")
     today = timezone.localdate(at)
     if not steps.keys() <= {step.code for step in steps_of(Kind(fresh.sort))}:
-        raise LossRefusedError(_("That is no step of this case."))
+        raise LossRefusedError(_("That is not a step of this case."))
     for day in steps.values():
         if not fresh.noticed_on <= day <= today:
             raise LossRefusedError(_("A step was done between the day it was noticed and today."))

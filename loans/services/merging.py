@@ -28,7 +28,7 @@ def merge_students(*, kept: Student, away: Student, actor: User, at: datetime) -
     """Let the record ``away`` lead to ``kept``; ``unmerge_student`` undoes it.
 
     Its seats, with what they share in class, go to ``kept`` and stay there, and so does what only ``away`` has of number,
-    identifier of the roster and guardians: the next roster finds ``kept``. No other row of either is changed. Refused
+    roster identifier and guardians: the next roster finds ``kept``. No other row of either is changed. Refused
     while ``away`` has an open loan, money or a legal hold: then it is the one to keep.
     """
     shared = SharedUse.objects.filter(seat__student=away, until=None).values_list("instrument_id", flat=True)
@@ -40,7 +40,7 @@ def merge_students(*, kept: Student, away: Student, actor: User, at: datetime) -
     if one.school_id != other.school_id or one.erased_at or other.erased_at:
         raise StudentRefusedError(_("These two records cannot be merged."))
     if one.merged_into_id or other.merged_into_id:
-        words = _("One of them was merged into another record already.")
+        words = _("One of them has already been merged into another record.")
         raise StudentRefusedError(already(words, subject=other, acts=["student_merged"]))
     _refuse_if_in_use(one, other, at=at)
     _move_names(one, other, actor=actor, at=at)
@@ -111,7 +111,7 @@ def _move_seats(kept: Student, away: Student, *, actor: User, at: datetime) -> N
 def unmerge_student(*, away: Student, actor: User, at: datetime) -> Student:
     """Make a merged record one of its own again."""
     if not Student.objects.filter(pk=away.pk).exclude(merged_into=None).update(merged_into=None):
-        words = _("It is a record of its own. Nothing was changed.")
+        words = _("It is a separate record. Nothing was changed.")
         raise StudentRefusedError(already(words, subject=away, acts=["student_unmerged"]))
     record_event(act="student_unmerged", subject=away, tenant=away.school_id)
     return Student.objects.get(pk=away.pk)

@@ -73,7 +73,7 @@ def undo_renewal(*, loan: Loan, actor: User, at: datetime) -> Loan:
     fresh = _lock_open(loan)
     old = term_before(fresh)  # read under the lock of its instrument, as all that end a loan do
     if old is None:
-        raise AlreadyReturnedError(_("This loan renewed no other. Nothing was changed."))
+        raise AlreadyReturnedError(_("This loan is not a renewal. Nothing was changed."))
     if instrument.whereabouts != Whereabouts.WITH_STUDENT:
         text = _("%(number)s is not with the student. Settle where it is first.")
         raise InstrumentUnavailableError(text % {"number": instrument.asset_number})

@@ -185,7 +185,7 @@ def undo_came_back(*, notice: Notice, actor: User, at: datetime) -> Notice | Non
     other = rows.live().filter(**same).exclude(pk=fresh.pk).first()
     if other is not None:
         if other.handed_at is not None:
-            words = _("The family was told again meanwhile, so this cannot be undone.")
+            words = _("The family has been notified again since, so this cannot be undone.")
             raise NoticeRefusedError(already(words, subject=other, acts=["notice_printed", "notice_mailed"]))
         _end(other, "notice_dropped", dropped_at=at)
     _end(fresh, "notice_came_back_undone", came_back_at=None, came_back_to=None)

@@ -142,12 +142,12 @@ def undo_return(*, loan: Loan, actor: User, at: datetime) -> Loan:
     instrument = lock_instrument(loan.instrument_id)
     fresh = lock_row(loan)
     if fresh.returned_at is None or fresh.is_lost:
-        raise ReturnUndoneError(_("It is not taken back any more. Nothing was changed."))
+        raise ReturnUndoneError(_("It is no longer taken back. Nothing was changed."))
     charges = LedgerEntry.objects.standing().filter(loan=fresh, sort=Sort.DAMAGE).order_by("pk")
     if at - fresh.returned_at > UNDO_FOR:
         if charges:
             words = _(
-                "More than a minute has passed: take back on the family's account what was charged for damage, and lend it again."
+                "More than a minute has passed: reverse the charge for damage on the family's account, and lend it again."
             )
             raise ReturnUndoneError(words)
         raise ReturnUndoneError(_("More than a minute has passed: lend it again to undo this."))
@@ -179,13 +179,11 @@ def _reverse(charges: Iterable[LedgerEntry], *, actor: User, at: datetime) -> No
         moved = LedgerEntry.objects.standing().filter(student=charge.student_id, pk__gt=charge.pk)
         if moved.filter(sort__in=(Sort.PAYMENT, Sort.WAIVER, Sort.REFUND)).exists():
             words = _(
-                "%(amount)s was charged for damage, and the account has moved since. Take that charge back on the family's "
-                "account first; then undo the return."
+                "%(amount)s was charged for damage, and the account has changed since. Reverse that charge on the family's account first; then undo the return."
             )
             if charge.sort == Sort.FOUND:
                 words = _(
-                    "%(amount)s was taken off, as it was found, and the account has moved since. Reverse that on the family's "
-                    "account first; then undo the return."
+                    "%(amount)s was credited because it was found, and the account has changed since. Reverse that on the family's account first; then undo the return."
                 )
             raise ReturnUndoneError(words % {"amount": dollars(charge.amount)})
         because = _("The return was undone.")

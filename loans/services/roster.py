@@ -75,7 +75,7 @@ def _import(one: SchoolRoster, *, actor: User | None, at: datetime) -> Imported:
         raise RosterRefusedError(changes.problems[0].sentence)
     if changes.twins:
         raise RosterRefusedError(
-            _("Students of the same name are here already. Say for each whether it is the same person.")
+            _("Students of the same name are already here. Say for each whether it is the same person.")
         )
     writing = _Writing(one.school, one.roster, changes, actor=actor, at=at)
     result = writing.write()

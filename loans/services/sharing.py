@@ -54,7 +54,7 @@ def _seats(instrument: Instrument, seats: Mapping[int, int | None]) -> list[Seat
     rows = Seat.objects.open().filter(pk__in=keys, kind_code=instrument.kind_code, period__school=instrument.school_id)
     elsewhere = SharedUse.objects.filter(seat__in=keys, until=None).exclude(instrument=instrument)
     if taken := elsewhere.select_related("instrument").first():
-        words = _("One of them uses %(number)s in that class already. Change it there first.")
+        words = _("One of them already uses %(number)s in that class. Change it there first.")
         raise SeatRefusedError(words % {"number": taken.instrument.asset_number})
     return list(rows.select_for_update(of=("self",), no_key=True).order_by("pk"))
 

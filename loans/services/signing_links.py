@@ -101,7 +101,7 @@ def open_link(*, link: SigningLink, actor: None, at: datetime) -> None:
     fresh = lock_row(link, "loan")
     about = {"subject_type": fresh._meta.label_lower, "subject_id": str(fresh.pk), "act": "signing_link_opened"}
     if Event.objects.filter(**about, at__gt=at - timedelta(hours=1)).count() >= OPENINGS_PER_HOUR:
-        raise OpenedTooOftenError(_("This link was opened too often. Try again in an hour."))
+        raise OpenedTooOftenError(_("This link was opened too many times. Try again in an hour."))
     fresh.opened_at = at
     fresh.save(update_fields=["opened_at"])
     record_event(act="signing_link_opened", subject=fresh, tenant=fresh.loan.school_id)
@@ -128,7 +128,7 @@ def lock_open_link(link: SigningLink, *, at: datetime) -> SigningLink:
     fresh = SigningLink.objects.select_related(*READ_WITH).get(pk=link.pk)
     fresh.loan.instrument = instrument
     if standing_of(fresh, at=at) not in OPENS:
-        words = _("This link does not work any more. Nothing was saved.")
+        words = _("This link no longer works. Nothing was saved.")
         raise AgreementRefusedError(already(words, subject=fresh, acts=["signing_link_ended"]))
     return fresh
 

@@ -172,9 +172,9 @@ def _check(student: Student) -> None:
         raise StudentRefusedError(_("That kind of instrument is not in the catalog."))
     others = Student.objects.filter(school=student.school_id).exclude(pk=student.pk)
     if student.number and others.filter(number=student.number).exists():
-        raise StudentRefusedError(_("Another student of this school has this number."))
+        raise StudentRefusedError(_("Another student at this school has this number."))
     if student.sourced_id and others.filter(sourced_id=student.sourced_id).exists():
-        raise StudentRefusedError(_("Another student of this school has this identifier of the roster."))
+        raise StudentRefusedError(_("Another student at this school has this roster identifier."))
 
 
 def _set_guardians(

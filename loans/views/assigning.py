@@ -102,7 +102,7 @@ class AssignmentView(FormView):
             exclude_instrument(
                 assignment=row, instrument=instrument, is_excluded=leave_out, seen=seen, **self.actor_and_time()
             )
-            words = _("Left out. Solve again to go on without it.") if leave_out else _("Let in again.")
+            words = _("Left out. Solve again to go on without it.") if leave_out else _("Included again.")
         else:
             solve_again(assignment=row, seen=seen, **self.actor_and_time())
             words = _("Solved again around what is fixed.")
@@ -133,7 +133,7 @@ class LineView(FormView):
         seen, chosen = form.cleaned_data["seen"], form.chosen()
         if "let_go" in form.data:
             fix_line(line=row, is_fixed=False, seen=seen, **self.actor_and_time())
-            words = _("Let go: solving again may change it.")
+            words = _("Released: solving again may change it.")
         elif _key(chosen) == row.instrument_id:
             fix_line(line=row, is_fixed=True, seen=seen, **self.actor_and_time())
             words = _("Fixed as it is.")

@@ -99,7 +99,7 @@ class UndoGradesView(StaffView):
         except RefusedError as error:
             messages.error(request, str(error))
         else:
-            messages.success(request, _("Taken back: everybody has the grade of before."))
+            messages.success(request, _("Undone: everybody is back in their earlier grade."))
         return redirect(f"{reverse('loans:grades')}?school={roll.school.code}")
 
 

@@ -183,7 +183,9 @@ class YearlyFeeView(FormView):
         count = charge_yearly_fee(school=form.chosen_school(), **typed, **self.actor_and_time())
         left_out = waived_for(form.chosen_school(), year=school_year_of(data["on"])).count()
         if not count:
-            raise RefusedError(_("All who borrow there have been charged for this school year already, or are waived."))
+            raise RefusedError(
+                _("Everyone who borrows there has already been charged for this school year, or is waived.")
+            )
         text = ngettext("%(count)d family is charged.", "%(count)d families are charged.", count) % {"count": count}
         if left_out:
             waived = ngettext("%(count)d is left out by a waiver.", "%(count)d are left out by a waiver.", left_out)
@@ -206,7 +208,7 @@ class ReverseEntryView(FormView):
     def save(self, row: LedgerEntry, form: ReversalForm) -> str:
         data = form.cleaned_data
         reverse_entry(entry=row, because=data["because"], nonce=data["nonce"], **self.actor_and_time())
-        return self.done(_("Taken back. Both entries stay in the account."), "loans:account", row.student_id)
+        return self.done(_("Reversed. Both entries stay in the account."), "loans:account", row.student_id)
 
 
 class ReceiptView(StaffView):

@@ -32,6 +32,6 @@ class MergeStudentView(StudentFormView):
     def save(self, row: Student, form: MergeStudentForm) -> str:
         if apart := form.cleaned_data.get("apart"):
             unmerge_student(away=apart, **self.actor_and_time())
-            return self.done(_("It is a record of its own again."), "loans:student", apart.pk)
+            return self.done(_("It is a separate record again."), "loans:student", apart.pk)
         merge_students(kept=row, away=form.cleaned_data["other"], **self.actor_and_time())
         return self.done(_("The two records are one now. Both histories are kept."), "loans:student", row.pk)

@@ -55,7 +55,7 @@ class UndoLoanView(OpenLoanView):
     def save(self, row: Loan, form: forms.Form) -> str:
         if self.before is not None:
             before = undo_renewal(loan=row, **self.actor_and_time())
-            return self.done(_("Taken back. This loan goes on as before."), "loans:loan", before.pk)
+            return self.done(_("Undone. This loan continues as before."), "loans:loan", before.pk)
         what = form.cleaned_data["what"]
         if what == OTHER:
             loan = lend_to_right_student(
@@ -68,7 +68,7 @@ class UndoLoanView(OpenLoanView):
                 _("Lent to the right student. The agreement is still to be signed."), "loans:loan", loan.pk
             )
         undo_loan(loan=row, left_the_room=what == LEFT, **self.actor_and_time())
-        return self.done(_("Taken back. It counts as never lent."), "loans:loan", row.pk)
+        return self.done(_("Undone. It counts as never lent."), "loans:loan", row.pk)
 
 
 class DueDateView(OpenLoanView):
@@ -82,7 +82,7 @@ class DueDateView(OpenLoanView):
         changed = change_due_dates(loans=[row], due_on=form.cleaned_data["due_on"], **self.actor_and_time())
         queue_papers_of(changed)
         return self.done(
-            _("The due date is changed.") if changed else _("That is its date already."), "loans:loan", row.pk
+            _("The due date is changed.") if changed else _("It already has that date."), "loans:loan", row.pk
         )
 
 

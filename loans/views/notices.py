@@ -95,7 +95,7 @@ class LettersBase(StaffView, is_base=True):
         now = timezone.now()
         found = list(notices)
         if not found:
-            messages.info(self.request, _("None of these letters waits to be printed any more."))
+            messages.info(self.request, _("None of these letters is still waiting to be printed."))
             return redirect("loans:notices")
         return self.export_pdf(
             lambda: letters_pdf([letter_of(one, today=timezone.localdate(now)) for one in found], at=now),
@@ -154,7 +154,9 @@ class CameBackView(StaffView):
         except RefusedError as error:
             messages.error(request, str(error))
         else:
-            message = _("Noted. A letter waits to be printed instead.") if letter else _("Noted that it came back.")
+            message = (
+                _("Noted. A letter is waiting to be printed instead.") if letter else _("Noted that it came back.")
+            )
             messages.success(request, message)
         return redirect("loans:notices")
 

@@ -50,7 +50,7 @@ class BenchForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["rate_amount"].help_text = gettext(
-            "Plans are priced with it. Leave it empty to go by the district's rate under Setup, %(said)s now."
+            "Plans are priced with it. Leave it empty to use the district's rate under Setup, %(said)s now."
         ) % {"said": catalog().setting_notes[BENCH_RATE].in_words}
         set_choices(self, "tools", [pair for _, group in tool_groups() for pair in group])
         set_choices(self, "methods", [pair for _, group in method_groups() for pair in group])

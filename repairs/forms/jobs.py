@@ -58,7 +58,7 @@ class OpenJobForm(OnceForm):
         label=_("Bench"),
         error_messages={"required": _("Choose a bench."), "invalid_choice": _("That bench no longer exists.")},
     )
-    because = forms.CharField(required=False, max_length=200, label=_("Why it comes to the bench"))
+    because = forms.CharField(required=False, max_length=200, label=_("Why it needs the bench"))
     due_on = forms.DateField(
         required=False,
         label=_("Needed by"),

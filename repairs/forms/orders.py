@@ -32,7 +32,7 @@ def work_choices(kind: Kind, *, wanted: Mapping[str, str] | None = None) -> list
     return [
         ("", gettext("Choose the kind of work")),
         *([(gettext("For what is wrong with it"), needed)] if needed else []),
-        (gettext("All that shops do on one"), [(code, name) for name, code in rest]),
+        (gettext("Everything shops do on one"), [(code, name) for name, code in rest]),
         (OTHER_WORK, gettext("Other work: say what")),
     ]
 

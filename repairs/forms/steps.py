@@ -118,7 +118,7 @@ class StepForm(KeyForm, NotedForm):
     wet_minutes = forms.IntegerField(
         required=False,
         label=_("Minutes it stayed wet"),
-        help_text=_("Leave empty for the least that is named above."),
+        help_text=_("Leave empty for the least named above."),
         min_value=0,
         max_value=1440,
         widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
@@ -202,7 +202,7 @@ class StepForm(KeyForm, NotedForm):
         stuck = [name for name, one in self.soaked.items() if one.rung]
         if not self.is_done and any(data.get(name) for name in self.soaked.keys() - stuck):
             self.add_error(
-                None, gettext("The others ticked can only be done. Untick them, or record this one as done.")
+                None, gettext("The others you checked can only be done. Uncheck them, or record this one as done.")
             )
         if self.is_done and stuck and not any(self.data.get(name) for name in stuck):
             self.is_asking = True

@@ -41,7 +41,7 @@ class StockItemForm(OnceForm, OwnForm):
     code = forms.ChoiceField(
         required=False,
         label=_("What"),
-        help_text=_("Work at this bench then uses it up on its own. Not in the list? Name it below."),
+        help_text=_("Work at this bench then lowers the count automatically. Not in the list? Name it below."),
     )
     name = text(_("Name of the part"), column="name", help_text=_("Third-slide stop screw, rotor stop arm."))
     fits_maker = text(_("Fits maker"), column="fits_maker")
@@ -141,7 +141,7 @@ class TakePartForm(OnceForm):
     )  # fmt: skip
     note = forms.CharField(
         label=_("Note"), max_length=200, required=False, widget=PLAIN,
-        help_text=_("On an instrument of another kind, say why it fits all the same."),
+        help_text=_("On an instrument of another kind, say why it fits anyway."),
     )  # fmt: skip
 
     def __init__(self, *args: Any, offers: Sequence[Offer], instruments: Any, **kwargs: Any) -> None:

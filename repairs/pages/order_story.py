@@ -75,7 +75,7 @@ def what_of(event: Event) -> str:
 
 def _taken_back(event: Event, events: Mapping[int, Event]) -> str:
     undone = events.get(event.after["number"])
-    return gettext("Taken back: %(act)s") % {"act": what_of(undone) if undone else event.after["act"]}
+    return gettext("Undone: %(act)s") % {"act": what_of(undone) if undone else event.after["act"]}
 
 
 def _days(event: Event) -> list[str]:

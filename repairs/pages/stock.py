@@ -19,7 +19,7 @@ from repairs.selectors.stock import StockLine, parts_out_of_stock
 
 SHOWN = 40
 STOCK_HEADER = (
-    _("Thing"), _("Unit"), _("On hand"), _("Planned"), _("Keep at least"), _("Price of one"), _("Place"), _("Supplier"),
+    _("Item"), _("Unit"), _("On hand"), _("Planned"), _("Keep at least"), _("Price each"), _("Place"), _("Supplier"),
     _("Part number"),
 )  # fmt: skip
 Why = StockMove.Why

@@ -15,7 +15,7 @@ from repairs.rules.plan import Plan, RungState, Savings
 
 LONG_WAIT_H = 48.0  # from here on a wait is said in days
 WHOLE = gettext_noop("The whole instrument")
-KNOWN = gettext_noop("This was noted already. Nothing was added twice.")
+KNOWN = gettext_noop("This was already noted. Nothing was added twice.")
 DOLLAR = Decimal(1)
 
 

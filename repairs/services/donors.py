@@ -145,7 +145,7 @@ def _still_there(parts_instrument: PartsInstrument, members: tuple[Spot, ...]) -
     words = spots_words(parts, members, sets=catalog().fitted_sets)
     gone = taken_from(parts_instrument).filter(part=members[0][0], place=members[0][1]).first()
     if gone is None:
-        raise PartTakenError(gettext("It does not have this any more: %(parts)s.") % {"parts": words})
+        raise PartTakenError(gettext("It no longer has this: %(parts)s.") % {"parts": words})
     values = {"parts": words, "number": gone.onto.asset_number, "who": gone.taken_by.name}
     values["on"] = short_day(timezone.localdate(gone.taken_at))
     raise PartTakenError(gettext("Already taken for %(number)s by %(who)s on %(on)s: %(parts)s.") % values)
@@ -167,8 +167,7 @@ def _refuse_what_does_not_go_on(
         raise RefusedError(words % values)
     if (lacks or onto.kind_code != donor.kind_code) and not because.strip():
         words = gettext(
-            "%(number)s (%(kind)s) is built otherwise than %(donor)s (%(of)s). "
-            "Say in the note why it fits all the same."
+            "%(number)s (%(kind)s) is built differently from %(donor)s (%(of)s). Say in the note why it fits anyway."
         )
         raise RefusedError(words % values)
 

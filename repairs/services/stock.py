@@ -147,7 +147,7 @@ def receive_stock(
         raise RefusedError(gettext("Enter $0 or more, up to %(most)s.") % {"most": dollars(MOST_PAID)})
     each = price_each(paid=amount, quantity=quantity) if amount else None
     if amount and each is None:
-        words = gettext("%(paid)s for %(quantity)s is more for one than anything here costs. Check both figures.")
+        words = gettext("%(paid)s for %(quantity)s is more apiece than anything here costs. Check both figures.")
         raise RefusedError(words % {"paid": dollars(amount), "quantity": f"{quantity.normalize():f}"})
     fresh = _locked(item, at=at)
     if budget is not None and budget.school_id != fresh.bench.school_id:
@@ -237,7 +237,7 @@ def reverse_stock_move(
     item = _locked(move.item, at=at)
     fresh = StockMove.objects.select_related("reversed_by__actor").get(pk=move.pk)
     if fresh.why == StockMove.Why.REVERSED:
-        raise RefusedError(gettext("This is a reversal itself. Enter again what it took back."))
+        raise RefusedError(gettext("This is itself a reversal. Enter again what it reversed."))
     if fresh.why == StockMove.Why.MOVED:
         raise RefusedError(gettext("Move it back from the other bench instead."))
     if known := fresh.reversal:
@@ -264,7 +264,7 @@ def move_stock(
     """Take so many from one bench's stock to another's, where the same item is found or begun; both in one act."""
     _refuse_quantity(quantity)
     if to.pk == item.bench_id:
-        raise RefusedError(gettext("It is on that bench already."))
+        raise RefusedError(gettext("It is already on that bench."))
     bench = lock_row(to)
     _refuse_retired(bench, at=at)
     there = same_item(item, bench=bench) or _begun_at(bench, like=item)

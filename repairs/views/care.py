@@ -135,7 +135,7 @@ class CareDayPdfView(CareDayView):
             request,
             lambda: care_day_pdf(day),
             name=f"care-day-{school}-{kind}.pdf",
-            failed=gettext("The sheet could not be made. It is all on this page. Please tell support."),
+            failed=gettext("The sheet could not be made. It is all on this page. Please contact support."),
             back=redirect("repairs:care-day", school, kind),
         )
 

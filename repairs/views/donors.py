@@ -222,5 +222,5 @@ class DoesNotFitView(OfTakenPartView):
 class WithdrawTakenView(OfTakenPartView):
     form_class, service = WithdrawTakenForm, staticmethod(withdraw_taken_part)
     title, button = _("Entered by mistake?"), _("Entered by mistake")
-    lead = _("Both instruments then stand as if it had not been taken; their histories keep both entries.")
+    lead = _("Both instruments are then as if it had not been taken; their histories keep both entries.")
     success_message = _("Corrected. What was really taken can be entered now.")

@@ -112,6 +112,6 @@ class SheetView(StaffView):
             request,
             lambda: bench_sheet_pdf(sheet),
             name=f"bench-sheet-{job.instrument.asset_number}.pdf",
-            failed=gettext("The bench sheet could not be made. The job is unchanged. Please tell support."),
+            failed=gettext("The bench sheet could not be made. The job is unchanged. Please contact support."),
             back=redirect("repairs:job", pk),
         )

@@ -350,8 +350,8 @@ class TakeBackView(OrderFormView):
 
     form_class, service = TakeBackForm, staticmethod(take_back)
     button = _("Take it back")
-    lead = _("The act stays in the history, with who took it back and why.")
-    success_message = _("Taken back.")
+    lead = _("The entry stays in the history, with who undid it and why.")
+    success_message = _("Undone.")
     undo: dict[str, Any]
 
     def row(self, **lookup: Any) -> ShopOrder:
@@ -363,7 +363,7 @@ class TakeBackView(OrderFormView):
         return {"initial": {"number": self.undo["number"]}}
 
     def context(self, row: ShopOrder, form: TakeBackForm) -> dict[str, Any]:
-        title = gettext("Take back: %(what)s") % {"what": self.undo["what"]}
+        title = gettext("Undo: %(what)s") % {"what": self.undo["what"]}
         return super().context(row, form) | {"title": title}
 
 
@@ -386,6 +386,6 @@ class PackingSlipView(StaffView):
             request,
             lambda: packing_slips_pdf(slips),
             name=f"packing-slip-{order.instrument.asset_number}.pdf",
-            failed=gettext("The packing slip could not be made. The order is unchanged. Please tell support."),
+            failed=gettext("The packing slip could not be made. The order is unchanged. Please contact support."),
             back=redirect("repairs:order", pk),
         )

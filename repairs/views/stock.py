@@ -40,13 +40,13 @@ from repairs.services.stock import (
 from repairs.views.one_form import OneFormView
 
 CSV_HEADER = (
-    _("Thing"),
+    _("Item"),
     _("Unit"),
     _("For the jobs"),
     _("On hand"),
     _("Keep at least"),
     _("Buy"),
-    _("Price of one"),
+    _("Price each"),
     _("Cost"),
     _("Jobs"),
     _("Supplier"),
@@ -290,7 +290,7 @@ class ShoppingPdfView(ShoppingView):
             request,
             lambda: shopping_pdf(shopping),
             name=f"shopping-{code}.pdf",
-            failed=gettext("The list could not be made. It is all on this page. Please tell support."),
+            failed=gettext("The list could not be made. It is all on this page. Please contact support."),
             back=redirect("repairs:shopping", code),
         )
 

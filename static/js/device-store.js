@@ -19,7 +19,7 @@ const { person = "", seal = "", session = "", hours = "0" } = document.body.data
 export { person, session };
 
 const memory = new Map();
-let isOver = false; // logged out: a keystroke in another tab keeps nothing any more
+let isOver = false; // logged out: a keystroke in another tab keeps nothing
 let isDisk = Boolean(window.isSecureContext && globalThis.crypto?.subtle && globalThis.indexedDB);
 
 /** Whether what is kept outlives this page. */
@@ -34,7 +34,7 @@ export const newKey = () => (crypto.randomUUID ? crypto.randomUUID()
 const opened = () => globalThis.hornbookRows.opened(() => { isOver = true; }).catch((error) => { isDisk = false; throw error; });
 const within = async (...asked) => { await opened(); return globalThis.hornbookRows.within(...asked); };
 
-/** Do it on the disk, or in memory where there is none (any more). */
+/** Do it on the disk, or in memory where there is none. */
 const either = async (onDisk, inMemory) => {
   if (!isDisk) return inMemory();
   try {
@@ -114,7 +114,7 @@ export const drop = (id) => either(
   () => within(ROWS, "readwrite", (store) => store.delete(id)), () => { memory.delete(id); },
 );
 
-/** Keep a page for when there is no signal, in place of the one kept before; ``null`` where it is not kept any more. */
+/** Keep a page for when there is no signal, in place of the one kept before; ``null`` where it is no longer kept. */
 export const keepPage = async (address, value) => {
   if (!isDisk) return;
   const kind = await nameOfPage(person, address);

@@ -1,5 +1,5 @@
 // Logging out destroys what this person kept on this device, and first offers to send what waits. Without a signal nobody is
-// logged out: the page says so, shows nothing else any more, and logs out once it gets through.
+// logged out: the page says so, shows nothing else, and logs out once it gets through.
 import { destroy, person } from "./device-store.js";
 import { keptForms, sendForm } from "./kept-forms.js";
 import { sendNow } from "./sending.js";

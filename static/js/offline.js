@@ -43,7 +43,7 @@ const packed = (text) => {
   return new Response(page.stream().pipeThrough(new CompressionStream("gzip"))).blob();
 };
 
-/** A page in the form that names no student: its text, and the policy that it came with; null where there is none any more. */
+/** A page in the form that names no student: its text, and the policy that it came with; null where there is none left. */
 const ask = async (address) => {
   const answer = await fetch(address, { headers: { "X-Held": "1" }, redirect: "error" });
   if (GONE.has(answer.status)) return null;

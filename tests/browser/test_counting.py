@@ -71,6 +71,6 @@ def test_two_people_count_one_room(transactional_db, school, director, tech, ope
         page.keyboard.press("Enter")
         page.locator("#running ol strong", has_text=number).wait_for()
         assert page.get_by_label(box).input_value() == ""
-    two.get_by_text("TV-1 was counted already by Dana Director").first.wait_for()
+    two.get_by_text("TV-1 was already counted by Dana Director").first.wait_for()
     one.get_by_text("2/2").wait_for()  # by itself, without a tap
     assert Sighting.objects.count() == 2

@@ -187,7 +187,7 @@ def test_a_lost_answer_counts_once(ready_to_lend, director, open_page):
     told = page.evaluate(OPEN_SENT, {})
     assert told == [key], "sent again it would carry the same key"
     log_out(page)
-    expect(page.locator("dialog")).to_contain_text("1 thing is not sent yet")
+    expect(page.locator("dialog")).to_contain_text("1 item is not sent yet")
     page.get_by_role("button", name="Send them first").tap()
     page.wait_for_url("**/log-in/**")
     assert Loan.objects.count() == 1

@@ -48,7 +48,7 @@ def test_logging_out_first_offers_to_send_what_waits(ready_to_lend, tech, open_p
     page.get_by_text("Saved on this phone: 3").tap()
     expect(page.locator("[data-sending-list]")).to_contain_text(ready_to_lend.asset_number)
     log_out(page)
-    expect(page.locator("dialog")).to_contain_text("3 things are not sent yet")
+    expect(page.locator("dialog")).to_contain_text("3 items are not sent yet")
     page.get_by_role("button", name="Stay logged in").tap()
     assert row_count(page) == 3
     log_out(page)
@@ -67,7 +67,7 @@ def test_logging_out_can_discard_and_leaves_nothing(ready_to_lend, director, ope
     assert page.eval_on_selector_all("form", "(all) => all.every((one) => one.autocomplete === 'off')")
     type_new_student(page)
     log_out(page)
-    expect(page.locator("dialog")).to_contain_text("1 thing is not sent yet")
+    expect(page.locator("dialog")).to_contain_text("1 item is not sent yet")
     expect(page.locator("dialog")).to_contain_text("open it, finish it and save it")
     page.get_by_role("button", name="Log out and discard").tap()
     page.wait_for_url("**/log-in/**")

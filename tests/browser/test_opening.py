@@ -25,7 +25,7 @@ def test_a_place_is_opened_on_a_phone_in_one_page(open_page, counted_hand):
         ("Your name", "Pat Morgan"),
         ("User name", "pmorgan"),
         ("Password", "slide-grease-and-kindness"),
-        ("Password, once more", "slide-grease-and-kindness"),
+        ("Password again", "slide-grease-and-kindness"),
     ):
         hand.type(typed, into=page.get_by_label(label, exact=True))
     hand.go("Set up and log in")

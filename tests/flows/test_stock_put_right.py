@@ -49,7 +49,7 @@ def price_of(item: StockItem) -> Decimal | None:
 
 def test_a_price_that_nothing_costs_refuses_the_receipt_kindly_and_the_greatest_is_kept():
     item = make_item()
-    with pytest.raises(RefusedError, match=r"\$999,999 for 0.001 is more for one than anything here costs"):
+    with pytest.raises(RefusedError, match=r"\$999,999 for 0.001 is more apiece than anything here costs"):
         received(item, "0.001", "999999")
     received(item, "1", str(MOST_EACH))
     received(item, str(MOST), str(MOST_PAID))

@@ -69,7 +69,7 @@ def test_a_refusal_leads_back_to_the_list_and_a_discarded_one_says_so(desk, scho
     assert page_of(batch) in desk.get(f"/progress/{refused.pk}/").text
     desk.post(page_of(batch, "import-again"))
     drop_import(batch=batch, actor=director, at=NOW)
-    assert work().message == "This list is not open any more. Send it again."
+    assert work().message == "This list is no longer open. Send it again."
     assert Instrument.objects.count() == 1
 
 

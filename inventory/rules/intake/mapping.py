@@ -157,7 +157,7 @@ def _guess(
     if field := _by_words(heading):
         return _weighed(ColumnGuess(index, name, field, SOME_WORDS, _("by a word in its heading")), sample, find_kind)
     if sample and (field := _by_contents(sample, find_kind)):
-        return ColumnGuess(index, name, field, ONLY_CONTENTS, _("by what it holds"))
+        return ColumnGuess(index, name, field, ONLY_CONTENTS, _("by its contents"))
     return ColumnGuess(index, name, None, 0.0, _("not recognized") if sample else _("empty"))
 
 
@@ -181,9 +181,9 @@ def _weighed(guess: ColumnGuess, sample: Sequence[Cell], find_kind: FindKind | N
         )
     doubtful = partial(replace, guess, confidence=DOUBTFUL)
     if key == "grade" and holds(parse_level) >= MOST:
-        return replace(guess, field="level", because=_("by what it holds"))
+        return replace(guess, field="level", because=_("by its contents"))
     if key == "source" and holds(parse_acquired_by) < MOST:
-        return replace(guess, field="funding_source", confidence=SOME_WORDS, because=_("by what it holds"))
+        return replace(guess, field="funding_source", confidence=SOME_WORDS, because=_("by its contents"))
     if field == "maker" and holds(_is_parted) >= MOST:
         return replace(guess, field="maker_model", confidence=SOME_WORDS, because=_("holds maker and model together"))
     if field == "asset_number" and len(set(map(str, sample))) < len(sample) * 0.9:

@@ -42,9 +42,9 @@ def why_no_instrument(row: SheetRow, *, header: Sequence[str], columns: Mapping[
     for index, text in texts.items():
         is_sum = _TOTAL.fullmatch(text) and (index == kind or kind not in filled)
         if is_sum and all(at == index or _is_figure(filled[at]) for at in naming):
-            return _("It is a sum: “%(text)s”.", text=text[:40])
+            return _("It is a total: “%(text)s”.", text=text[:40])
     if not names and kind not in filled and all(map(_is_figure, filled.values())):
-        return _("It has only figures, as a sum has.")
+        return _("It has only figures, as a total does.")
     if is_below and not names and len(filled) <= 2 and any(_counts(text) for text in texts.values()):
         return _("It is a count below the list.")
     return ""

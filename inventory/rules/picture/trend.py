@@ -204,7 +204,7 @@ def said_of(test: TrendTest) -> str:
     if test.mean is None:
         words.append(_("nothing measured"))
     else:
-        words.append(_("%(cents)s cents in the mean", cents=signed(test.mean)))
+        words.append(_("%(cents)s cents on average", cents=signed(test.mean)))
     if test.has_range and test.low is not None and test.high is not None:
         words.append(_("notes from %(low)s to %(high)s", low=signed(test.low), high=signed(test.high)))
     if test.tuning is not None:

@@ -27,7 +27,7 @@ def answer_list(
 ) -> None:
     """Say which kind each loose word means and which order a column's dates have; every row is judged afresh."""
     if unknown := [word for word, code in kinds.items() if word not in LOOSE_KINDS or code not in catalog().kinds]:
-        raise RefusedError(gettext("Choose a kind of the list for “%(word)s”.") % {"word": unknown[0]})
+        raise RefusedError(gettext("Choose a kind from the list for “%(word)s”.") % {"word": unknown[0]})
     if set(orders.values()) - {*ORDERS}:
         raise RefusedError(gettext("Choose whether the month or the day comes first."))
     said = {"kinds": dict(kinds), "orders": {str(index): order for index, order in orders.items()}}

@@ -250,7 +250,7 @@ def start_judging(*, batch: ImportBatch, mapping: Mapping[str, str], asked: Mapp
         mapping=dict(mapping), asked=dict(asked), state=ImportBatch.State.READING, **nothing, **columns
     )
     if not started:
-        raise RefusedError(gettext("This list is not open any more. Send it again."))
+        raise RefusedError(gettext("This list is no longer open. Send it again."))
     ImportRow.objects.filter(batch=batch.pk).delete()
 
 

@@ -9,7 +9,7 @@ from loans.rules.assigning.facts import Reason
 WORDS = {
     "same": gettext_noop("The same one as last time."),
     "fits": gettext_noop("Fits in every way."),
-    "changed": gettext_noop("Not the one of last time."),
+    "changed": gettext_noop("Not the same one as last time."),
     "too_good": gettext_noop("A better make than this level calls for."),
     "too_plain": gettext_noop("A plainer make than this level calls for."),
     "worn": gettext_noop("It has marks or wear."),
@@ -18,13 +18,13 @@ WORDS = {
     "clean_first": gettext_noop("Clean it first."),
     "fixed": gettext_noop("Fixed by hand."),
     "excluded": gettext_noop("Its instrument was left out by hand; solve again to find another."),
-    "no_longer": gettext_noop("Needs none any more."),
+    "no_longer": gettext_noop("No longer needs one."),
     "fixed_none": gettext_noop("Fixed by hand: none."),
     "despite_pool": gettext_noop("It belongs to another school."),
     "despite_kind": gettext_noop("It is of another kind."),
     "despite_size": gettext_noop("It is of another size."),
     "despite_kept": gettext_noop("It may not go out yet."),
-    "despite_shared": gettext_noop("Its mouthpiece is not clean since somebody else played it."),
+    "despite_shared": gettext_noop("Its mouthpiece has not been cleaned since somebody else played it."),
     "despite_notes": gettext_noop("It lacks notes that this level needs."),
     "no_kind": gettext_noop("The school has no instrument of this kind."),
     "no_size": gettext_noop("The school has none of this size."),
@@ -36,15 +36,15 @@ COUNTED = {
     ),
     "drawn": (
         gettext_noop("Drawn by lot."),
-        gettext_noop("Drawn by lot: %(number)s outcomes were as good."),
+        gettext_noop("Drawn by lot: %(number)s outcomes were equally good."),
     ),
     "only_limits": (
         gettext_noop("%(number)s is there, with limits in notes that this level needs."),
         gettext_noop("%(number)s are there, with limits in notes that this level needs."),
     ),
     "only_unclean": (
-        gettext_noop("%(number)s is there, not clean since somebody else played it."),
-        gettext_noop("%(number)s are there, not clean since somebody else played them."),
+        gettext_noop("%(number)s is there, not cleaned since somebody else played it."),
+        gettext_noop("%(number)s are there, not cleaned since somebody else played them."),
     ),
     "all_bench": (
         gettext_noop("The only one is on the bench or at a shop."),

@@ -172,13 +172,13 @@ class _FileCheck:
         right = [name for name in wanted if name in header]
         for name, should in zip(listed, right, strict=False):
             if name != should:
-                reason = _("The columns are not in the order of the standard: here “%(name)s” must stand.", name=should)
+                reason = _("The columns are not in the order of the standard: “%(name)s” belongs here.", name=should)
                 self.add(1, name, reason)
                 return
         last = max((place for place, name in enumerate(header) if name in wanted), default=-1)
         for name in header[: last + 1]:
             if name.startswith(METADATA):
-                self.add(1, name, _("Columns of metadata stand to the right of all others."))
+                self.add(1, name, _("Metadata columns must be to the right of all others."))
                 return
 
     # The rows

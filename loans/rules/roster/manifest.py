@@ -40,9 +40,7 @@ def read_manifest(source: Source, problems: Problems) -> Manifest:
             problems.add(FILE, row, "value", reason)
     for name, file in there.items():
         if name not in standard.names or file != file_name(name):
-            problems.add(
-                file, None, "", _("OneRoster %(version)s knows no file of this name.", version=standard.version)
-            )
+            problems.add(file, None, "", _("OneRoster %(version)s has no file of this name.", version=standard.version))
             continue
         mode, _row = named.get(name, ("", 0))
         if properties and mode in {"", ABSENT}:
@@ -99,7 +97,7 @@ def _standard(properties: dict[str, tuple[str, int]], source: Source, problems: 
         if row is None:
             problems.add(FILE, None, "propertyName", _("“%(name)s” is missing.", name=OF_STANDARD))
         else:
-            reason = _("“%(text)s” is none of: %(words)s.", text=quoted(value), words=", ".join(VERSIONS))
+            reason = _("“%(text)s” is not one of: %(words)s.", text=quoted(value), words=", ".join(VERSIONS))
             problems.add(FILE, row, "value", reason)
     return STANDARDS["1.2" if file_name("roles") in source.names else "1.1"]
 
@@ -110,10 +108,10 @@ def _check_property(name: str, value: str, row: int, *, standard: Standard, prob
             problems.add(FILE, row, "value", _("The version of the manifest must be %(own)s.", own=OWN_VERSION))
     elif name.startswith(MODE_OF) and name.removeprefix(MODE_OF) in standard.names:
         if value not in MODES:
-            reason = _("“%(text)s” is none of: %(words)s.", text=quoted(value), words=", ".join(MODES))
+            reason = _("“%(text)s” is not one of: %(words)s.", text=quoted(value), words=", ".join(MODES))
             problems.add(FILE, row, "value", reason)
     elif name != OF_STANDARD and name not in OTHERS:
-        reason = _("OneRoster %(version)s knows no property “%(name)s”.", version=standard.version, name=quoted(name))
+        reason = _("OneRoster %(version)s has no property “%(name)s”.", version=standard.version, name=quoted(name))
         problems.add(FILE, row, "propertyName", reason)
 
 

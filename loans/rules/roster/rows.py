@@ -40,7 +40,7 @@ class _Lines:
             if len(line) > LONGEST_LINE:
                 raise UnreadableError(
                     _(
-                        "A line is longer than %(most)s characters, so the file was not read on.",
+                        "A line is longer than %(most)s characters; reading stopped there.",
                         most=f"{LONGEST_LINE:,}",
                     )
                 )
@@ -77,7 +77,9 @@ def records(stream: IO[bytes]) -> Iterator[Record]:
                 is_whole = False
         number += 1
         if number > MOST_ROWS:
-            raise UnreadableError(_("The file has more than %(most)s rows and was not read on.", most=f"{MOST_ROWS:,}"))
+            raise UnreadableError(
+                _("The file has more than %(most)s rows; reading stopped there.", most=f"{MOST_ROWS:,}")
+            )
         if lines.faults:
             yield Record(number, cells, tuple(lines.faults), is_whole)
             lines.faults.clear()

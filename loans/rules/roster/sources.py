@@ -73,7 +73,7 @@ class _Measured(io.RawIOBase):
         self._count += len(piece)
         if self._count > LARGEST_FILE:
             raise UnreadableError(
-                _("The file is larger than %(megabytes)d MB and was not read on.", megabytes=LARGEST_FILE // 2**20)
+                _("The file is larger than %(megabytes)d MB; reading stopped there.", megabytes=LARGEST_FILE // 2**20)
             )
         buffer[: len(piece)] = piece
         return len(piece)
@@ -119,11 +119,11 @@ class ZipSource(Source):
     def _take(self, entry: zipfile.ZipInfo) -> None:
         path = PurePosixPath(entry.filename.replace("\\", "/"))
         if len(path.parts) > 1:
-            reason = _("The file lies in a sub-folder of the zip file; all files must lie at its top.")
+            reason = _("The file is in a subfolder of the zip file; all files must be at the top level.")
             self.problems.append(Problem(str(path), None, "", reason))
         if not _is_csv(path.name):
             if len(path.parts) == 1:
-                self.problems.append(Problem(str(path), None, "", _("The standard knows no such file.")))
+                self.problems.append(Problem(str(path), None, "", _("The standard has no such file.")))
         elif path.name in self._entries:
             self.problems.append(Problem(path.name, None, "", _("The zip file holds this file more than once.")))
         else:

@@ -80,7 +80,7 @@ def _unknown_word(words: tuple[str, ...], text: str) -> str:
     meant = next((word for word in words if word.casefold() == text.strip().casefold()), "")
     if meant:
         return _("“%(text)s” must be written “%(word)s”.", text=quoted(text), word=meant)
-    return _("“%(text)s” is none of: %(words)s.", text=quoted(text), words=", ".join(words))
+    return _("“%(text)s” is not one of: %(words)s.", text=quoted(text), words=", ".join(words))
 
 
 def _id_fault(text: str) -> str:
@@ -91,7 +91,7 @@ def _id_fault(text: str) -> str:
     if not text.strip():
         return _("The list has an empty place.")
     return _(
-        "“%(text)s” is no sourcedId: only letters, digits and the signs . - _ / @ may be in it.", text=quoted(text)
+        "“%(text)s” is not a sourcedId: it may contain only letters, digits and the signs . - _ / @.", text=quoted(text)
     )
 
 
@@ -101,9 +101,9 @@ def _date_fault(text: str) -> str:
         try:
             date.fromisoformat(text)
         except ValueError:
-            return _("There is no day %(text)s.", text=text)
+            return _("There is no date %(text)s.", text=text)
         return ""
-    return _("“%(text)s” is no date of the form 2026-08-31.", text=quoted(text))
+    return _("“%(text)s” is not a date of the form 2026-08-31.", text=quoted(text))
 
 
 @lru_cache(maxsize=4096)
@@ -112,13 +112,13 @@ def _moment_fault(text: str) -> str:
         try:
             datetime.fromisoformat(found[1])
         except ValueError:
-            return _("There is no moment %(text)s.", text=quoted(text))
+            return _("There is no date and time %(text)s.", text=quoted(text))
         return ""
-    return _("“%(text)s” is no moment of the form 2026-08-31T14:05:00.000Z.", text=quoted(text))
+    return _("“%(text)s” is not a date and time of the form 2026-08-31T14:05:00.000Z.", text=quoted(text))
 
 
 def _year_fault(text: str) -> str:
-    return "" if _YEAR.fullmatch(text) else _("“%(text)s” is no year of four digits.", text=quoted(text))
+    return "" if _YEAR.fullmatch(text) else _("“%(text)s” is not a four-digit year.", text=quoted(text))
 
 
 def _text_fault(text: str) -> str:

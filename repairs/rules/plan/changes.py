@@ -109,12 +109,12 @@ def may_do(plan: Plan, key: str) -> Refusal | None:
         if done.attempt.step_key == key:
             outcome = done.attempt.outcome
             is_done = outcome.is_success
-            return Refusal(_("“%(way)s” is done already", way=done.say) if is_done else _tried(done.say, outcome.words))
+            return Refusal(_("“%(way)s” is already done", way=done.say) if is_done else _tried(done.say, outcome.words))
     return Refusal(_("this is not a step of the plan"))
 
 
 def _tried(way: str, outcome: str) -> str:
-    return _("“%(way)s” was tried already (%(outcome)s): ask for it again", way=way, outcome=outcome)
+    return _("“%(way)s” was already tried (%(outcome)s): ask for it again", way=way, outcome=outcome)
 
 
 def _may_climb(ladder: PlannedLadder, rung: PlannedRung) -> Refusal | None:

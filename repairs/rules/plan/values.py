@@ -220,7 +220,7 @@ class AtOnce:
         else:
             sentences.append(_("All %(each)s at once: %(bill)s.", each=each, bill=whole))
         if self.is_by_rule:
-            words = _("From %(count)s bad %(each)s on the trade does them all:", count=self.from_count, each=each)
+            words = _("With %(count)s or more bad %(each)s, the trade does them all:", count=self.from_count, each=each)
             sentences += [words, self.because]
         if not self.is_chosen:
             sentences.append(_("Planned one by one, which is cheaper."))

@@ -116,7 +116,7 @@ def check_paid_by(*, order: ShopOrder, budget: RepairBudget | None = None, purch
 
 def _nothing_to_approve(order: ShopOrder) -> str:
     if order.approved_at is None:
-        return gettext("It does not need an approval any more.")
+        return gettext("It no longer needs an approval.")
     words = gettext("%(who)s approved up to %(amount)s on %(when)s.")
     amount = dollars(order.approved_amount)
     return words % {"who": order.approved_by, "amount": amount, "when": _moment(order.approved_at)}

@@ -86,7 +86,7 @@ def moment_on(*, on: date | None, at: datetime, earliest: datetime, too_early: s
     if on is None or on == today:
         return at
     if on > today:
-        raise RefusedError(gettext("That day is still to come."))
+        raise RefusedError(gettext("That day is in the future."))
     if on < timezone.localdate(earliest):
         raise RefusedError(too_early)
     noon = timezone.make_aware(datetime.combine(on, time(12)))

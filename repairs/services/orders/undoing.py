@@ -75,9 +75,9 @@ def _refuse_others_act(order: ShopOrder, event: Event, *, actor: User) -> None:
     """An approval is taken back by who may approve, any other act by who may send out."""
     if event.act in BY_APPROVERS:
         if not has_perm_at_school(actor, "repairs.approve_cost", order.instrument.school_id):
-            raise ApprovalNeededError(gettext("Only a director or an administrator can take this back."))
+            raise ApprovalNeededError(gettext("Only a director or an administrator can undo this."))
     elif not has_perm_at_school(actor, "repairs.send_out", order.instrument.school_id):
-        raise RefusedError(gettext("Only a director or a tech can take this back."))
+        raise RefusedError(gettext("Only a director or a tech can undo this."))
 
 
 def _columns_of(event: Event) -> tuple[str, ...]:

@@ -47,7 +47,7 @@ def test_ones_own_password_is_changed_by_who_knows_the_old_one():
 
 def test_without_the_old_password_nothing_but_the_first_is_changed():
     person = make_user()
-    with pytest.raises(RefusedError, match="Enter the password"):
+    with pytest.raises(RefusedError, match="Enter your current password"):
         choose_password(user=person, password=GOOD, old=None, actor=person, at=NOW)
 
 

@@ -38,7 +38,7 @@ def test_a_changed_password_ends_every_session_but_ones_own(director):
 @pytest.mark.parametrize(
     ("typed", "reason"),
     [
-        ({"old": "wrong-one-typed", "password": GOOD, "again": GOOD}, "not the password you have now"),
+        ({"old": "wrong-one-typed", "password": GOOD, "again": GOOD}, "not your current password"),
         ({"password": GOOD, "again": GOOD}, "required"),
         ({"old": PASSWORD, "password": GOOD, "again": GOOD + "s"}, "not the same"),
         ({"old": PASSWORD, "password": "aaaaaaaaaaaa", "again": "aaaaaaaaaaaa"}, "same few characters"),

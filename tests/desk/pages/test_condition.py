@@ -113,7 +113,7 @@ def test_of_many_groups_the_largest_are_drawn():
 @pytest.mark.parametrize(
     ("repairs", "words"),
     [
-        ([], "Nothing has been kept yet"),
+        ([], "No history yet"),
         ([80], "was 8.0%: fair"),
         ([80, 120], "rose from 8.0% to 12.0%: poor"),
         ([120, 40], "fell from 12.0% to 4.0%: good"),

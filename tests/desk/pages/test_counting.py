@@ -60,7 +60,7 @@ def test_a_blind_count_says_only_how_many_were_recorded():
 def test_what_is_gone_by_the_record_is_not_counted_as_back_from_missing():
     progress = Progress(9, Counter({Outcome.FOUND_AGAIN: 2, Outcome.GONE_HERE: 1, Outcome.UNKNOWN: 1}), 9)
     said = {one["what"]: one["sum"] for one in stats_of(progress, is_blind=False)}
-    assert (said["back from missing"], said["gone by the record, and here"], said["unknown number"]) == (2, 1, 1)
+    assert (said["back from missing"], said["recorded as gone, but here"], said["unknown number"]) == (2, 1, 1)
 
 
 def test_what_another_school_gave_up_says_whose_it_was():

@@ -21,7 +21,7 @@ def test_what_is_late_says_so(school, director):
 
 
 def test_after_the_steps_a_sentence_says_what_comes():
-    assert next_words(Next(None, Then.SEARCH, TODAY)) == "Search on until Sep 14, 2026"
+    assert next_words(Next(None, Then.SEARCH, TODAY)) == "Keep searching until Sep 14, 2026"
     assert next_words(Next(None, Then.CHARGE, TODAY)) == "Decide whether the family is charged"
     assert next_words(Next(None, Then.END, TODAY)) == "End the case: found, or given up"
 

@@ -76,7 +76,7 @@ def test_the_state_is_said():
     ]
     assert said == [
         "3 left to examine",
-        "All examined, to be finished",
+        "All examined, ready to finish",
         "Finished",
         "Stopped: there was no time to finish it",
     ]

@@ -76,9 +76,9 @@ def test_a_tech_says_so_of_own_acts_and_a_director_of_all_of_the_school(event, s
     own = Event.objects.get(act="moved")
     for who in (make_director(), make_user("auditor"), make_user()):
         for one in (event, own):
-            with pytest.raises(RefusedError, match="Only who did it"):
+            with pytest.raises(RefusedError, match="Only the person who did it"):
                 call_entered_in_error(event=one, because="wrong", actor=who, at=LATER)
-    with pytest.raises(RefusedError, match="Only who did it"):
+    with pytest.raises(RefusedError, match="Only the person who did it"):
         call_entered_in_error(event=event, because="wrong", actor=tech, at=LATER)
     assert not Event.objects.filter(act="entered_in_error").exists()
     call_entered_in_error(event=own, because="it was there", actor=tech, at=LATER)

@@ -121,7 +121,7 @@ def test_names_become_students_and_loans_with_the_instruments_and_the_same_file_
 
 def test_all_or_nothing(school):
     batch = make_judged(school=school, data=LIST)
-    with pytest.raises(RefusedError, match="Say since when"):
+    with pytest.raises(RefusedError, match="Enter the date"):
         confirm(batch, since=None)
     with pytest.raises(RefusedError, match="future"):
         confirm(batch, since=date(2030, 1, 1))

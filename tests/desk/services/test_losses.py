@@ -160,6 +160,6 @@ def test_a_refund_of_what_was_taken_off_keeps_the_return_from_being_undone(db):
     found(loss, days=1, outcome="found")
     enter_in_ledger(sort="refund", reckoning={"by": "cash"}, nonce=new_nonce(), **entry)
     words = makers.refused(undo_return, ReturnUndoneError, loan=loan, actor=loan.actor, at=at)
-    assert "was taken off, as it was found" in words
+    assert "was credited because it was found" in words
     loss.refresh_from_db()
     assert loss.outcome == "found"

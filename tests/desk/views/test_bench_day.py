@@ -129,14 +129,14 @@ def test_a_job_that_lacks_a_part_says_which_is_not_done_by_the_end_and_leads_to_
     make_item(bench=job.bench, code="water_key_corks")
     page = " ".join(client.get(reverse("desk:bench-day")).text.split())
     number = job.instrument.asset_number
-    assert "Every job waits for a part" in page
+    assert "Every job is waiting for a part" in page
     assert re.search(r"Lacks 1 of the water-key corks", page)
     assert reverse("repairs:shopping", args=[job.bench.code]) in page
     assert "Done by the end" not in page
     other = make_job(school=school, bench=job.bench)
     page = " ".join(client.get(reverse("desk:bench-day")).text.split())
     assert f"{other.instrument.asset_number} comes first" in page
-    assert "1 waits for a part." in page
+    assert "1 is waiting for a part." in page
     assert number in page
     assert client.get(reverse("desk:bench-day-sheet")).content.startswith(b"%PDF")
 

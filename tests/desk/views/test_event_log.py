@@ -134,7 +134,7 @@ def test_the_chain_is_checked_a_stretch_at_a_time(client, auditor, school, monke
     assert "Check all entries" in client.get(url).text
     last = Event.objects.newest_first()[0]
     whole = client.get(f"{url}?after=0").text
-    assert f"The chain is whole from entry 1 to entry {last.number}" in whole
+    assert f"The chain is intact from entry 1 to entry {last.number}" in whole
     assert f"{last.number} {last.hash}" in whole
     stretch = CheckedLinks(last.number - 1, "ab", (), is_end=False)
     monkeypatch.setattr(event_log, "check_links", lambda **_kwargs: stretch)
@@ -145,4 +145,4 @@ def test_the_chain_is_checked_a_stretch_at_a_time(client, auditor, school, monke
     monkeypatch.setattr(event_log, "check_links", lambda **_kwargs: broken)
     text = client.get(f"{url}?after=0").text
     assert "event 1: follows 9" in text
-    assert "The chain is whole" not in text
+    assert "The chain is intact" not in text

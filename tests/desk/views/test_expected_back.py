@@ -74,7 +74,7 @@ def test_a_family_told_by_mail_gets_no_letter_and_the_page_says_when(desk, two, 
     (mailed,) = [
         one for one in make_reminders(today=TODAY + timedelta(days=8), actor=None, at=NOW) if one.sort == "overdue"
     ]
-    assert "mail waits to be sent" in desk.get(LIST).text
+    assert "e-mail waiting to be sent" in desk.get(LIST).text
     note_mailed(notice=mailed, actor=None, at=NOW + timedelta(days=4))
     page = desk.get(LIST).text
     assert "told by mail on Sep 18" in page

@@ -65,7 +65,7 @@ def test_of_who_has_no_grade_none_is_asked_or_said(client, director, school, ins
     pages = [client.get(suits, {"kind": kind}).text for kind in ("", "flute", "oboe")]
     assert f"Pat Player, {adult.get_who_display()}" in pages[0]
     assert pages[1].index(sound.asset_number) < pages[1].index(limited.asset_number)
-    assert "Whoever plays its whole range loses C4." in pages[1]
+    assert "Anyone who plays its whole range loses C4." in pages[1]
     assert "No oboe can go out today." in pages[2]
     for page in pages:
         assert not any(words in page.lower() for words in ("grade", "first year", "this student"))

@@ -91,7 +91,7 @@ def test_letters_are_posted_and_answered_as_a_list(desk, line, school):
     assert line.instrument.asset_number in fragment.text
     whole = desk.post(STATION, {"q": "rob"}, follow=True)
     assert f'href="{station_url(student=line.student_id)}"' in whole.text, "without script"
-    assert "Nobody and nothing" in desk.post(STATION, {"q": "zzz"}, follow=True).text
+    assert "No person or instrument" in desk.post(STATION, {"q": "zzz"}, follow=True).text
     nothing = desk.post(STATION, {"q": "", "student": line.student_id}, follow=True)
     assert nothing.redirect_chain[-1][0] == station_url(student=line.student_id), "the student stays"
 

@@ -80,7 +80,7 @@ def test_the_page_shows_limits_large_and_asks_for_a_reason(desk, instrument, typ
     assert "Third valve &lt;slow&gt;." in page
     refused = desk.post(lend_url(instrument), typed)
     assert refused.status_code == 422
-    assert "Say why it goes out in spite of its limits." in refused.text
+    assert "Say why it goes out despite its limits." in refused.text
     assert not Loan.objects.exists()
     desk.post(lend_url(instrument), typed | {"limits_reason": "Upper part."})
     assert Loan.objects.get().limits_reason == "Upper part."

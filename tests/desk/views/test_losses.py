@@ -78,7 +78,7 @@ def test_the_charge_is_shown_with_its_arithmetic_and_entered(client, director, s
     )  # fmt: skip
     client.post(end, {"outcome": "student", "found_on": timezone.localdate().isoformat()})
     shown = client.get(case).text
-    assert "Taken off, as it was found" in shown
+    assert "Credited because it was found" in shown
     assert shown.count("$12.50") == 2
     owed = client.get(account).text
     assert "Paid $12.50 ahead" in " ".join(owed.split())

@@ -89,7 +89,7 @@ def test_what_is_refused_keeps_what_was_typed_but_the_password(client, link):
     answer = client.post(link, typed(bench_rate_amount="5000", again="something else"))
     assert answer.status_code == 422
     assert "Enter a number from 0 to 300." in answer.text
-    assert "The two passwords differ." in answer.text
+    assert "The passwords do not match." in answer.text
     assert "Nothing is saved yet." in answer.text
     assert 'value="Cedar Fork Middle"' in answer.text
     assert typed()["password"] not in answer.text

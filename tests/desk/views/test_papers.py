@@ -83,7 +83,7 @@ def test_a_stack_through_the_copier_is_filed_paper_by_paper(desk, director, scho
     assert "2 loans are signed for." in page
     assert "1 paper is kept until its student borrows." in page
     assert "stack.pdf, page 1: No code could be read." in page
-    assert "stack.pdf, pages 8 to 9: No paper of your schools has this code." in page
+    assert "stack.pdf, pages 8 to 9: No paper from your schools has this code." in page
     for loan in loans:
         with pypdfium2.PdfDocument(content(Agreement.objects.get(loan=loan).scan)) as document:
             assert len(document) == 2
@@ -102,8 +102,8 @@ def test_a_code_is_typed_where_none_can_be_read(desk, director, school):
 def test_a_foreign_unknown_or_mistyped_code_is_refused_in_words(desk, school):
     foreign = make_paper(student=make_student(school=make_school()))
     for code, words in (
-        (foreign.code, "No paper of your schools has this code."),
-        (LETTERS[1] * 7 + LETTERS[28], "No paper of your schools has this code."),
+        (foreign.code, "No paper from your schools has this code."),
+        (LETTERS[1] * 7 + LETTERS[28], "No paper from your schools has this code."),
         ("ABCD-2345", "a character is wrong"),
     ):
         answer = desk.post(IN, {"scans": SimpleUploadedFile("photo.png", ink()), "code": code}, follow=True)

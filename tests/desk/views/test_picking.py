@@ -62,7 +62,7 @@ def test_rooms_are_of_the_schools_chosen_and_nothing_of_another_school_moves(cli
     assert posted(client, "desk:picked-move", [horn], room=elsewhere.pk).status_code == 422
     page = posted(client, "desk:picked-move", [horn, theirs], room=room.pk, place="Shelf 2").text
     assert "1 instrument: now in Annex." in page
-    assert "1 is not at your schools any more." in page
+    assert "1 is no longer at your schools." in page
     horn.refresh_from_db()
     assert (horn.room, horn.place) == (room, "Shelf 2")
     assert Instrument.objects.get(pk=theirs.pk).room is None
@@ -133,7 +133,7 @@ def test_links_to_sign_go_out_once_to_who_can_be_mailed_to_and_the_others_are_na
     assert f"{alone.instrument.asset_number}: No guardian can be reached by e-mail." in page
     again = posted(client, "desk:picked-links", [mailed])
     assert again.status_code == 422
-    assert "A link that works is out already." in again.text
+    assert "A working link is already out." in again.text
     assert SigningLink.objects.get().loan == mailed
     settings.MAIL_IS_SET = False
     assert reverse("desk:picked-links") not in client.get(reverse("loans:list")).text

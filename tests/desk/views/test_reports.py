@@ -46,8 +46,8 @@ def test_the_director_may_call_the_tech_may_not_and_either_tells_the_family(scho
     assert client_of(tech).post(url, sent).status_code == 422
     assert not Notice.objects.exists()
     told = client_of(tech).post(url, sent | {"bring_on": ""}, follow=True).text
-    assert "The family is asked to bring it." in told
-    assert "Letter, waits to be printed" in told
+    assert "The family will be asked to bring it in." in told
+    assert "Letter, waiting to be printed" in told
     assert "Confirm and tell" not in told
     assert Notice.objects.get().facts["spare"] == spare.asset_number
     assert "It is here: take it back" in client_of(director).get(url).text

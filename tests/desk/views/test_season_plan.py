@@ -188,7 +188,7 @@ def test_a_plan_that_went_stale_says_it_of_each_instrument(client, director, ban
     posted = sealed(client, f"{ASKED}&shop_money=0&purchase_money=0")
     Instrument.objects.filter(pk=moved.pk).update(school=make_school())
     answer = client.post(reverse("desk:start-season"), posted, follow=True)
-    assert f"{moved.asset_number} skipped: It is not at your school anymore." in answer.text
+    assert f"{moved.asset_number} skipped: It is no longer at your school." in answer.text
     assert Job.objects.get().instrument == fine
 
 

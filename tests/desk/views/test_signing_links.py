@@ -133,7 +133,7 @@ def test_opened_too_often_it_rests_and_each_opening_is_an_event_without_names(ph
     answers = [phone.post(page_of(token), form) for _ in range(OPENINGS_PER_HOUR + 1)]
     assert [answer.status_code for answer in answers] == [302] * OPENINGS_PER_HOUR + [429]
     assert "still works" in answers[-1].text
-    assert "opens nothing any more" not in answers[-1].text
+    assert "no longer works" not in answers[-1].text
     opened = Event.objects.filter(act="signing_link_opened", tenant=link.loan.school_id)
     assert opened.count() == OPENINGS_PER_HOUR
     assert {(one.actor, str(one.before), str(one.after)) for one in opened} == {(None, "{}", "{}")}

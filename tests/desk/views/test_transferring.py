@@ -20,7 +20,7 @@ def test_one_school_offers_and_the_other_agrees(client, school, director, strang
     horn, there = make_ready_instrument(school=school), stranger.staff_roles.get().school
     client.force_login(director)
     url = reverse("desk:offer", args=[horn.asset_number])
-    assert "What goes along" in client.get(url).text
+    assert "What goes with it" in client.get(url).text
     along = {f"with_{one.code}": 1 for one in horn.accessories.all()}
     answer = client.post(url, {"to_school": there.pk, "because": "More players there", **along})
     offered = Transfer.objects.get()

@@ -60,7 +60,7 @@ def test_the_default_comes_back_whatever_is_left_in_the_field(key, left):
     [
         ("repair_limit", {"value": "9"}, "Enter a number from 10 to 100."),
         ("repair_limit", {"value": ""}, "This field is required."),
-        ("school_year_ends", {"value_month": "2", "value_day": "31"}, "That month has no such day."),
+        ("school_year_ends", {"value_month": "2", "value_day": "31"}, "That month does not have that day."),
         ("school_year_ends", {"value_month": "2"}, "This field is required."),
         ("approver_is_another", {"value": "2"}, "Select a valid choice. 2 is not one of the available choices."),
     ],

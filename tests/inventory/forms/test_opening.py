@@ -59,7 +59,7 @@ def test_what_was_typed_is_what_the_service_takes():
         ("rooms", "x" * 81, "A room's name has at most 80 letters."),
         ("rooms", "\n".join(map(str, range(61))), "Begin with at most 60 rooms."),
         ("username", "TECH", "The user name TECH is taken."),
-        ("password", "short", "The two passwords differ."),
+        ("password", "short", "The passwords do not match."),
         ("bench_rate_amount", "301", "Enter a number from 0 to 300."),
         ("school_year_ends_day", "31", ""),
         ("time_zone", "Mars/Olympus", "Select a valid choice. Mars/Olympus is not one of the available choices."),
@@ -75,7 +75,7 @@ def test_what_is_refused_says_so_at_its_field(field, value, says):
     else:  # May has 31 days, June does not
         assert form.errors == {}
         assert OpeningForm(typed(school_year_ends_month="6", **{field: value})).errors == {
-            "school_year_ends": ["That month has no such day."]
+            "school_year_ends": ["That month does not have that day."]
         }
 
 

@@ -376,7 +376,7 @@ def draw(**changed: object):
         (plan, {"tolerable": D(0)}, "tolerable rate 0 must be"),
         (plan, {"expected": D("0.05")}, "expected rate 0.05 must be 0 or more and below the tolerable rate 0.05"),
         (plan, {"expected": D("-0.01")}, "expected rate -0.01"),
-        (plan, {"expected": D("0.0499")}, "0.0499 is too near to the tolerable rate 0.05"),
+        (plan, {"expected": D("0.0499")}, "0.0499 is too close to the tolerable rate 0.05"),
         (plan, {"population": 0}, "population 0 must be from 1 to 1,000,000,000"),
         (plan, {"population": 10**9 + 1}, "population"),
         (plan, {"population": 20, "expected": D("0.01")}, "No sample of 20 can tell an expected rate of 0.01"),

@@ -121,7 +121,10 @@ def test_a_broken_case_limits_no_playing_but_says_what_it_risks():
     latch = make_judgement("trumpet", "case:case_broken:moderate")
     assert (latch.verdict, latch.limits) == (Verdict.PLAYS, ())
     assert latch.effects[0].effect is Effect.RISKS
-    assert latch.effects[0].sentence == "Case, broken case: playing is not touched, but the instrument travels at risk."
+    assert (
+        latch.effects[0].sentence
+        == "Case, broken case: playing is not affected, but the instrument is at risk in transit."
+    )
     assert make_judgement("trumpet", "case:odor_mold:light").verdict is Verdict.DOES_NOT_PLAY
 
 

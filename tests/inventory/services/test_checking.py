@@ -47,7 +47,7 @@ def test_what_breaks_a_constraint_is_refused_in_its_words():
     with pytest.raises(RefusedError, match="does not fit together"):
         check_row(bench)
     room = make_room(name="Room 12")
-    with pytest.raises(RefusedError, match="The same is there already"):
+    with pytest.raises(RefusedError, match="The same entry is already there"):
         check_row(Room(school=room.school, name=room.name), validate_unique=False)
 
 

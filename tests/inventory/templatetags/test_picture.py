@@ -154,7 +154,7 @@ def test_the_trend_is_well_formed_in_every_size_and_says_each_test():
         figure = ET.fromstring(text)  # noqa: S314
         pictures = [node for node in figure.iter(f"{SVG}svg") if node.get("role") == "img"]
         assert len(pictures) == count
-        assert all("Mar 1, 2026, −8 cents in the mean, 2 notes failed" in one.get("aria-label") for one in pictures)
+        assert all("Mar 1, 2026, −8 cents on average, 2 notes failed" in one.get("aria-label") for one in pictures)
 
 
 def test_the_trend_for_paper_has_one_color():

@@ -35,7 +35,7 @@ def test_all_are_checked_and_become_clean_in_one_act_and_once(client, waiting):
     }  # fmt: skip
     refused = client.post(PAGE, typed)
     assert refused.status_code == 422
-    assert "It has to stay wet for 1 minute at least." in refused.text
+    assert "It has to stay wet for at least 1 minute." in refused.text
     assert re.findall(r'name="instruments" value="(\d+)"\s+checked', refused.text) == checked[:2]
     for _ in range(2):
         done = client.post(PAGE, typed | {"wet_minutes": "1"}, follow=True).text

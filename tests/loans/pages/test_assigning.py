@@ -14,11 +14,11 @@ def make_line(pk, *, why=(), number="", period=None, **fields):
 def test_reasons_say_what_they_cost():
     line = make_line(1, why=[("changed", 8, 0), ("worn", 1, 0), ("drawn", 0, 3)], number="T-1")
     assert why_words(line) == (
-        "Not the one of last time (8 points). It has marks or wear (1 point). Drawn by lot: 3 outcomes were as good."
+        "Not the same one as last time (8 points). It has marks or wear (1 point). Drawn by lot: 3 outcomes were equally good."
     )
     words = line_words(line, "other")
     assert (words["what"], words["level"], words["points"]) == ("Trumpet", "Concert band", 9)
-    assert words["trouble_words"] == "It is with somebody else by now."
+    assert words["trouble_words"] == "It is now with somebody else."
 
 
 def test_lines_stand_by_class_with_those_that_need_a_look_first():

@@ -20,8 +20,8 @@ def test_each_state_is_said():
     ]
     lines = notice_lines(rows)
     assert [line["became"] for line in lines] == [
-        "Letter, waits to be printed",
-        "E-mail, waits to be sent",
+        "Letter, waiting to be printed",
+        "E-mail, waiting to be sent",
         "Printed Sep 14, 2026",
         "E-mailed Sep 14, 2026",
         "E-mail came back, noted Sep 14, 2026",
@@ -32,8 +32,8 @@ def test_each_state_is_said():
     assert [line["what"] for line in lines[:2]] == ["Overdue", "Overdue, reminder 2"]
     assert [line["may_come_back"] for line in lines] == [False, False, True, True, False, False, False, False]
     assert [notice_words(one) for one in rows[:5]] == [
-        "letter waits to be printed",
-        "mail waits to be sent",
+        "letter waiting to be printed",
+        "e-mail waiting to be sent",
         "letter printed on Sep 14",
         "told by mail on Sep 14",
         "E-mail came back, noted Sep 14, 2026",

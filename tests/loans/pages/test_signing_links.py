@@ -29,7 +29,7 @@ def test_staff_read_where_it_stands_since_when(db):
     line = link_line(link, Standing.SENT)
     assert line["standing"] == "Sent, not opened yet"
     assert link_words(link, Standing.SENT) == "Printed on Sep 14, 2026"
-    assert link_words(link, Standing.EXPIRED) == "Ran out on Sep 28, 2026"
+    assert link_words(link, Standing.EXPIRED) == "Expired on Sep 28, 2026"
     assert link_words(link, Standing.CHANGED) == "Replaced by a newer agreement"
     link.way, link.opened_at = SigningLink.Way.MAIL, NOW
     assert link_words(link, Standing.SENT) == "Sent on Sep 14, 2026"

@@ -32,12 +32,12 @@ def test_everything_held_is_in_it(school, director):
     report_problem(instrument=agreement.loan.instrument, text="Robin Reed dropped it.", actor=director, at=NOW)
     sections = {section.title: section.lines for section in held_on(student)}
     assert list(sections) == [
-        "The student", "Guardians", "Ensembles and classes", "Loans", "Account", "Kept from being erased",
+        "The student", "Guardians", "Ensembles and classes", "Loans", "Account", "Protected from erasure",
         "Notes that name the student or a guardian",
     ]  # fmt: skip
     text = str(sections)
     for words in (
-        "Robin Reed", "S-881", "Refused by the family", "Tuba", "Gale Reed", "555-0177", "out now", "$40", "rental",
+        "Robin Reed", "S-881", "The family opted out", "Tuba", "Gale Reed", "555-0177", "out now", "$40", "rental",
         agreement.loan.instrument.asset_number, "Robin Reed dropped it.",
     ):  # fmt: skip
         assert words in text, words

@@ -58,7 +58,7 @@ def test_steps_have_days_between_the_loss_and_today(db):
     act = {"loss": loss, "typed": {"insurer": " District  pool "}, "actor": loss.actor, "at": LATER}
     changed = change_loss(steps={"search": TODAY}, **act)
     assert (changed.steps, changed.insurer) == ({"search": TODAY.isoformat()}, "District pool")
-    refused(change_loss, "no step of this case", steps={"police": TODAY}, **act)
+    refused(change_loss, "not a step of this case", steps={"police": TODAY}, **act)
     refused(change_loss, "between the day", steps={"family": TODAY - timedelta(days=1)}, **act)
 
 

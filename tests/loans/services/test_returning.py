@@ -196,7 +196,9 @@ def test_undoing_a_return_reverses_what_was_charged_unless_the_family_has_paid(l
     payment = enter("payment", 15, reckoning={"by": "cash"})
     asked = {"loan": loan, "actor": director, "at": LATER + timedelta(seconds=9)}
     late = asked | {"at": LATER + timedelta(seconds=61)}
-    assert "take back on the family's account" in makers.refused(undo_return, ReturnUndoneError, **late)
+    assert "reverse the charge for damage on the family's account" in makers.refused(
+        undo_return, ReturnUndoneError, **late
+    )
     assert "$40 was charged for damage" in makers.refused(undo_return, ReturnUndoneError, **asked)
     loan.refresh_from_db()
     assert (loan.is_open, owed_by(loan.student)) == (False, 25)
@@ -213,7 +215,7 @@ def test_undoing_a_return_reverses_what_was_charged_unless_the_family_has_paid(l
 
 def test_nothing_is_undone_later_or_twice(loan, director):
     asked = {"loan": loan, "actor": director, "at": LATER + timedelta(seconds=61)}
-    assert "not taken back any more" in makers.refused(undo_return, ReturnUndoneError, **asked)
+    assert "no longer taken back" in makers.refused(undo_return, ReturnUndoneError, **asked)
     return_loan(loan=loan, taken_back=None, accessories_back=back(loan), actor=director, at=LATER)
     assert "More than a minute" in makers.refused(undo_return, ReturnUndoneError, **asked)
 

@@ -65,7 +65,7 @@ def test_what_went_elsewhere_is_shown_before_anything_else(page, school):
     make_loan(instrument=assignment.lines.get().instrument)
     shown = page.get(reverse("loans:assignment", args=[assignment.pk])).text
     assert "No longer right" in shown
-    assert "It is with somebody else by now." in shown
+    assert "It is now with somebody else." in shown
 
 
 def test_who_comes_second_reads_that_it_was_changed_and_what_is_so_now(page, school):

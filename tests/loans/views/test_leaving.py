@@ -39,7 +39,7 @@ def test_grades_go_up_once_and_come_back(desk, school):
     again = desk.post(GRADES, posted(page, nonce=""))
     assert (again.status_code, "already" in again.text) == (422, True)
     back = desk.post(reverse("loans:undo-grades", args=[done.context["done"].pk]), follow=True)
-    assert "everybody has the grade of before" in back.text
+    assert "everybody is back in their earlier grade" in back.text
     young.refresh_from_db()
     assert young.grade == "6"
 

@@ -44,7 +44,7 @@ def enter(desk, student, sort, **typed):
 
 def test_a_fee_is_charged_paid_in_part_and_the_rest_waived(desk, student, director):
     account = reverse("loans:account", args=[student.pk])
-    assert "Nothing was entered yet" in desk.get(account).text
+    assert "Nothing has been entered yet" in desk.get(account).text
     enter(desk, student, "fee", amount="35", note="Instrument fee")
     assert 'value="35' in desk.get(reverse("loans:enter", args=[student.pk, "payment"])).text, (
         "what is owed is proposed"

@@ -85,7 +85,7 @@ def test_mail_that_came_back_leaves_a_letter_to_print(client, school, director, 
     assert "It was not sent, so it cannot have come back." in refused.text
     note_mailed(notice=mailed, actor=None, at=NOW)
     told = client.post(reverse("loans:notice-came-back", args=[mailed.pk]), follow=True)
-    assert "A letter waits to be printed instead." in told.text
+    assert "A letter is waiting to be printed instead." in told.text
     assert "Print 1 letter" in told.text
     undo = reverse("loans:undo-came-back", args=[mailed.pk])
     assert undo in client.get(f"{URL}?state=back").text

@@ -111,7 +111,7 @@ def test_a_wash_says_with_what_and_for_at_least_how_long(typed, kept):
     ("typed", "asked"),
     [
         ({}, "Say what it was cleaned with."),
-        ({"product": "peroxide", "wet_minutes": "9"}, "It has to stay wet for 10 minutes at least."),
+        ({"product": "peroxide", "wet_minutes": "9"}, "It has to stay wet for at least 10 minutes."),
         ({"product": "other"}, "Enter the minutes that its label asks for."),
     ],
 )

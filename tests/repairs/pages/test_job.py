@@ -163,7 +163,7 @@ def test_work_that_only_a_shop_can_do_goes_there_before_the_play_test(client, sc
     order = make_order(instrument=job.instrument, findings=[finding_of(job.instrument).pk], at=timezone.now())
     send_to_shop(order=order, actor=tech, at=timezone.now())
     page = client.get(reverse("repairs:job", args=[job.pk])).text
-    assert "Fetch it from the shop" in page
+    assert "Pick it up from the shop" in page
     assert "Send it to the shop" not in page
     bring_back(order=order, what_was_done="Pinned", put_right=order.findings, actor=tech, at=timezone.now())
     page = client.get(reverse("repairs:job", args=[job.pk])).text

@@ -1,4 +1,4 @@
-"""When care comes round. The intervals are common practice, no source; month ends follow the calendar."""
+"""When routine care comes due. The intervals are common practice, no source; month ends follow the calendar."""
 
 from __future__ import annotations
 

@@ -173,7 +173,7 @@ def test_a_part_of_another_kind_is_asked_why_and_stays_typed(desk, school):
     onto = make_ready_instrument(school=school, kind_code="sax_tenor")
     answer = take(desk, donor, offer="neck_tube:", onto=onto.asset_number)
     assert answer.status_code == 422
-    assert "Say in the note why it fits all the same" in answer.text
+    assert "Say in the note why it fits anyway" in answer.text
     assert onto.asset_number in answer.text
     take(desk, donor, offer="neck_tube:", onto=onto.asset_number, note="Same bore")
     assert TakenPart.objects.get().note == "Same bore"

@@ -50,7 +50,7 @@ def test_the_list_shows_what_is_low_first_and_nothing_of_other_schools(desk, ben
     assert "Their own screw" not in page
     assert "?file=pdf" in page
     table = desk.get(at("bench-stock", "elm-bench") + "?file=csv").getvalue().decode("utf-8-sig")
-    rows = [(row["Thing"], row["On hand"], row["Keep at least"]) for row in csv.DictReader(io.StringIO(table))]
+    rows = [(row["Item"], row["On hand"], row["Keep at least"]) for row in csv.DictReader(io.StringIO(table))]
     assert [(thing, Decimal(much), Decimal(least)) for thing, much, least in rows] == [
         ("Valve oil", 1, 4),
         ("Slide grease", 5, 1),
@@ -119,7 +119,7 @@ def test_the_shopping_list_is_the_same_on_page_paper_and_table(desk, school):
     assert paper.headers["Content-Type"] == "application/pdf"
     assert paper.content.startswith(b"%PDF")
     table = desk.get(at("shopping-csv", job.bench.code) + "?jobs=3").content.decode("utf-8-sig")
-    rows = {row["Thing"]: row for row in csv.DictReader(io.StringIO(table))}
+    rows = {row["Item"]: row for row in csv.DictReader(io.StringIO(table))}
     assert (rows["pad"]["Buy"], rows["pad"]["Cost"]) == ("29", "58.00")
     assert len(rows) > 1  # what the job's plan needs stands beside it
 
@@ -189,7 +189,7 @@ def test_so_little_for_so_much_is_refused_and_stays_typed(desk, bench):
     form = {"quantity": "0.001", "amount": "999999", "nonce": new_nonce()}
     answer = desk.post(at("stock-receive", item.pk), form)
     assert answer.status_code == 422
-    assert "$999,999 for 0.001 is more for one than anything here costs" in answer.text
+    assert "$999,999 for 0.001 is more apiece than anything here costs" in answer.text
     assert 'value="0.001"' in answer.text
     item.refresh_from_db()
     assert (item.quantity, item.price_amount) == (0, None)
@@ -271,7 +271,7 @@ def test_supplier_and_part_number_stand_on_the_page_and_the_shopping_list_goes_b
     assert page.index("Mill Lane") < page.index("valve oil") < page.index("No supplier noted") < page.index("5 pads")
     assert "part number VO-3" in " ".join(page.split())
     table = desk.get(at("shopping-csv", bench.code)).content.decode("utf-8-sig")
-    rows = {row["Thing"]: row for row in csv.DictReader(io.StringIO(table))}
+    rows = {row["Item"]: row for row in csv.DictReader(io.StringIO(table))}
     assert (rows["valve oil"]["Supplier"], rows["valve oil"]["Part number"]) == ("Mill Lane", "VO-3")
 
 

@@ -64,7 +64,7 @@ def test_the_line_goes_from_the_first_to_the_last_measured_test():
 
 def test_everything_the_chart_shows_of_a_test_is_also_said():
     test = TrendTest(on=START, mean=-12.4, low=-20, high=3, tuning=-11, failed=1)
-    assert said_of(test) == ("Sep 2, 2024, −12 cents in the mean, notes from −20 to +3, tuning note −11, 1 note failed")
+    assert said_of(test) == ("Sep 2, 2024, −12 cents on average, notes from −20 to +3, tuning note −11, 1 note failed")
 
 
 def test_without_a_test_there_is_no_chart():

@@ -81,7 +81,7 @@ def test_an_answer_that_is_none_is_refused(school, kinds, orders):
 def test_a_published_or_unmapped_list_takes_no_answer(school):
     batch = make_judged(school=school)
     publish_import(batch=batch, actor=batch.actor, at=NOW, today=TODAY)
-    with pytest.raises(RefusedError, match="not open any more"):
+    with pytest.raises(RefusedError, match="no longer open"):
         mend_rows(batch=batch, cells={4: {0: "Flute"}}, actor=batch.actor, at=NOW)
     with pytest.raises(RefusedError, match="4000"):
         mend_rows(batch=batch, cells={4: {0: "x" * 4001}}, actor=batch.actor, at=NOW)

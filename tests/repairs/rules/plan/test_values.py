@@ -62,5 +62,5 @@ def test_all_at_once_says_its_arithmetic_the_rule_of_the_trade_and_a_shop_withou
     )  # fmt: skip
     assert told.sentence == (
         "6 pads one by one: 60 min and $48. All pads at once at a shop: $90."
-        " From 6 bad pads on the trade does them all: They are of one age."
+        " With 6 or more bad pads, the trade does them all: They are of one age."
     )

@@ -144,7 +144,7 @@ def test_what_is_refused_waits_for_a_new_estimate_or_is_called_off():
 
 def test_nothing_is_refused_that_waits_for_nothing():
     order = make_order()
-    with pytest.raises(RefusedError, match="does not need an approval"):
+    with pytest.raises(RefusedError, match="no longer needs an approval"):
         refuse_order(order=order, because="No", actor=director_of(order), at=NOW)
 
 
