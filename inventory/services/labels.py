@@ -9,7 +9,7 @@ from core.acts import service
 from core.events import record_event
 from core.models import User
 from inventory.models import Instrument, Tag
-from inventory.services.registering import issue_tag
+from inventory.services.registering import log_issued, new_token
 from inventory.services.state import lock_instruments
 
 
@@ -20,9 +20,10 @@ def issue_missing_tags(*, instruments: Iterable[Instrument], actor: User | None,
     live = Tag.objects.live().filter(instrument__in=[row.pk for row in rows], accessory=None)
     tagged = set(live.values_list("instrument_id", flat=True))
     missing = [row for row in rows if row.pk not in tagged]
-    for instrument in missing:
-        issue_tag(instrument=instrument, actor=actor, at=at)
-    return len(missing)
+    tags = Tag.objects.bulk_create([Tag(token=new_token(), instrument=row, issued_at=at) for row in missing])
+    for tag in tags:
+        log_issued(tag)
+    return len(tags)
 
 
 @service

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID
@@ -291,14 +291,18 @@ def issue_tag(
     for one in replaced:
         log_event(instrument=instrument, act="tag_revoked", subject=one, after={"tag": one.pk})
     tag = Tag.objects.create(token=token or new_token(), instrument=instrument, accessory=accessory, issued_at=at)
+    log_issued(tag, replaced=replaced)
+    return tag
+
+
+def log_issued(tag: Tag, *, replaced: Sequence[Tag] = ()) -> None:
     log_event(
-        instrument=instrument,
+        instrument=tag.instrument,
         act="tag_issued",
         subject=tag,
         before={"tags": [one.pk for one in replaced]},
-        after={"tag": tag.pk, "accessory": accessory.code if accessory else "", NOW: {"revoked_at": None}},
+        after={"tag": tag.pk, "accessory": tag.accessory.code if tag.accessory else "", NOW: {"revoked_at": None}},
     )
-    return tag
 
 
 @service

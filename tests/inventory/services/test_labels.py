@@ -1,11 +1,14 @@
 from __future__ import annotations
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from core.models import Event
 from inventory.models import Instrument, Tag
 from inventory.services.labels import issue_missing_tags, note_printed
 from tests.factories import NOW, make_instrument, make_school
+from tests.opening import differences
 
 pytestmark = pytest.mark.django_db
 
@@ -13,9 +16,14 @@ pytestmark = pytest.mark.django_db
 def test_each_gets_a_tag_and_an_event(school, director):
     for _ in range(2):
         make_instrument(school=school, issue_tag_too=False)
-    assert issue_missing_tags(instruments=Instrument.objects.all(), actor=director, at=NOW) == 2
+    with CaptureQueriesContext(connection) as asked:
+        assert issue_missing_tags(instruments=Instrument.objects.all(), actor=director, at=NOW) == 2
+    assert sum("inventory_tag" in one["sql"] for one in asked) == 2, "those that are there, and the new ones"
     assert Tag.objects.live().count() == 2
-    assert Event.objects.filter(act="tag_issued").count() == 2
+    events = Event.objects.filter(act="tag_issued")
+    assert {event.after["tag"] for event in events} == set(Tag.objects.values_list("pk", flat=True))
+    assert {(event.tenant, event.actor) for event in events} == {(school.pk, director)}
+    assert differences() == (2, [])
 
 
 def test_a_print_is_noted_once_for_the_lot(school, director):
