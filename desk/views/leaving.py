@@ -76,7 +76,8 @@ class LeaveView(InstrumentFormView):
         return redirect("desk:disposal", gone.pk) if gone is not None else super().get(request, **lookup)
 
     def form(self, row: Instrument, data: Any = None) -> LeaveForm:
-        today, decided, loss = timezone.localdate(), retirement_of(row), given_up(row)
+        today, loss = timezone.localdate(), given_up(row)
+        decided = self.decided = retirement_of(row)
         initial: dict[str, Any] = {"on": today, "market_amount": None}
         if decided is not None:
             initial |= {"because": decided.because, "approved_by": decided.settled_by_id}
@@ -112,7 +113,7 @@ class LeaveView(InstrumentFormView):
     def context(self, row: Instrument, form: LeaveForm) -> dict[str, Any]:
         return {
             "holds": hold_lines(row, may=partial(has_perm_at_school, self.request.user, school_id=row.school_id)),
-            "decided": retirement_of(row),
+            "decided": self.decided,
             "value": form.value,
             "terms": federal_terms(row),
             "watched_until": self.watched_until(row),
