@@ -41,10 +41,10 @@ class Act:
     at: datetime | None
     rows: dict[tuple[type[models.Model], Any], models.Model] = field(default_factory=dict)  # locked, kept current
     memory: dict[Hashable, Any] = field(default_factory=dict)  # for the apps above, while the act runs
-    _follow_ups: dict[Hashable, Callable[[], None]] = field(default_factory=dict)
-    _last: dict[Hashable, Callable[[], None]] = field(default_factory=dict)
+    _follow_ups: dict[Hashable, Callable[[], object]] = field(default_factory=dict)
+    _last: dict[Hashable, Callable[[], object]] = field(default_factory=dict)
 
-    def at_end(self, key: Hashable, step: Callable[[], None], *, last: bool = False) -> None:
+    def at_end(self, key: Hashable, step: Callable[[], object], *, last: bool = False) -> None:
         """Run ``step`` once when the service is done, however often it is requested; ``last``: after all others."""
         (self._last if last else self._follow_ups).setdefault(key, step)
 

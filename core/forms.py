@@ -211,6 +211,14 @@ class RowsField(forms.ModelMultipleChoiceField):  # type: ignore[type-arg]  # th
         return super().clean(value)
 
 
+class OneSentence:
+    """Beside a form: what it refuses first, as one sentence."""
+
+    @property
+    def sentence(self: Any) -> str:
+        return next(iter(errors_of(self)), "")
+
+
 def errors_of(form: forms.BaseForm) -> list[str]:
     """Return what a form refuses, in the order of its fields."""
     return [str(error) for errors in form.errors.values() for error in errors]

@@ -22,11 +22,11 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from core.exceptions import PausedError, RefusedError
+from core.hooks import enter_all
 from core.metrics import count_paused_log_in, count_request
 from core.networks import network_of
 from core.request_id import request_id_var
 from core.responses import page_behind
-from core.scopes import enter_all
 from core.views.health import health
 from core.waited import HEADER, waiting
 
@@ -67,7 +67,7 @@ class ClientAddressMiddleware(Middleware):
 
 
 class ScopeMiddleware(Middleware):
-    """Enters what holds from the moment a request came in: the district's time zone and figures (core/scopes.py)."""
+    """Enters what holds from the moment a request came in: the district's time zone and figures (core/hooks.py)."""
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         enter_all(timezone.now())

@@ -10,11 +10,13 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 
 from django.contrib.auth.password_validation import CommonPasswordValidator
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
+
+from core.hooks import Hook
 
 LONGEST = 200  # of a form's field
 FEWEST_DIFFERENT = 5
@@ -23,12 +25,7 @@ SHORTEST_WORD = 4  # of a name; shorter ones are in every second word
 SHORTEST_RUN = 3
 ROWS = ("qwertyuiop", "asdfghjkl", "zxcvbnm")  # of a keyboard
 
-_names: list[Callable[[], Iterable[str]]] = []
-
-
-def register_names(lookup: Callable[[], Iterable[str]]) -> None:
-    """Set how the names of the place are looked up (once, by the app that owns them)."""
-    _names[:] = [lookup]
+place_names: Hook[[], Iterable[str]] = Hook()  # of the district and its schools
 
 
 def normalized(password: str) -> str:
@@ -115,7 +112,7 @@ class PlaceValidator:
             )
 
     def words(self) -> set[str]:
-        names = ["Hornbook", *(name for lookup in _names for name in lookup())]
+        names = ["Hornbook", *place_names()]
         whole = {plain(name.casefold()) for name in names}
         parts = {word for name in names for word in re.split(r"[\W_]+", name.casefold())}
         return {word for word in whole | parts if len(word) >= SHORTEST_WORD}

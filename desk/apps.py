@@ -11,10 +11,10 @@ class DeskConfig(AppConfig):
         from desk.access import PERMISSIONS
         from desk.selectors.waiting import short_of_instruments
         from desk.tasks import queue_recompute
-        from inventory.services.figures import register as register_figures
-        from repairs.selectors.demand import register as register_demand
+        from inventory.services.figures import recompute
+        from repairs.selectors.demand import who_waits
 
         register(PERMISSIONS)
-        register_demand(short_of_instruments)
-        register_figures(queue_recompute)
+        who_waits.set(short_of_instruments)
+        recompute.set(queue_recompute)
         register_sweep("desk.tasks.queue_due_recompute")

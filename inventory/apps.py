@@ -6,11 +6,9 @@ class InventoryConfig(AppConfig):
     verbose_name = "Instruments"
 
     def ready(self) -> None:
-        from core.access import register, register_reach, register_roles, register_second_step
+        from core import access, hooks, passwords
         from core.free_text import register as register_free_text
-        from core.passwords import register_names
         from core.revisions import keep
-        from core.scopes import register as register_scope
         from core.traces import register as register_traces
         from inventory.access import PERMISSIONS, asks_second_step, roles_of
         from inventory.free_text import FREE_TEXT
@@ -20,12 +18,12 @@ class InventoryConfig(AppConfig):
         from inventory.selectors.setup import place_names
         from inventory.traces import TRACES
 
-        register(PERMISSIONS)
-        register_roles(roles_of)
-        register_reach(school_keys)
-        register_second_step(asks_second_step)
+        access.register(PERMISSIONS)
+        access.roles_of.set(roles_of)
+        access.reach_of.set(school_keys)
+        access.asks_second_step.set(asks_second_step)
         register_free_text(FREE_TEXT)
         keep(KEPT)
         register_traces(TRACES)
-        register_names(place_names)
-        register_scope(enter)
+        passwords.place_names.set(place_names)
+        hooks.enter_all.set(enter)

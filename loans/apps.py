@@ -12,7 +12,7 @@ class LoansConfig(AppConfig):
         from core.queue import register_sweep
         from core.traces import register as register_traces
         from inventory.selectors.holders import register as register_holders
-        from inventory.services.following import register_of_returns
+        from inventory.services.following import return_inspected
         from loans.access import PERMISSIONS
         from loans.free_text import FREE_TEXT
         from loans.selectors.holders import Borrowers
@@ -25,7 +25,7 @@ class LoansConfig(AppConfig):
         register_free_text(FREE_TEXT)
         register_traces(TRACES)
         register_holders(Borrowers())
-        register_of_returns(join_return_inspection)
+        return_inspected.set(join_return_inspection)
         register_sweep("loans.tasks.queue_due_papers")
         register_sweep("loans.tasks.queue_notices")
         register_letters("loans.tasks.mail_notice")

@@ -9,8 +9,7 @@ class RepairsConfig(AppConfig):
         from core.access import register
         from core.free_text import register as register_free_text
         from core.traces import register as register_traces
-        from inventory.services.following import register as register_follower
-        from inventory.services.following import register_of_tests
+        from inventory.services.following import instruments_changed, play_tested
         from repairs.access import PERMISSIONS
         from repairs.free_text import FREE_TEXT
         from repairs.services.care import care_changed
@@ -20,5 +19,5 @@ class RepairsConfig(AppConfig):
         register(PERMISSIONS)
         register_free_text(FREE_TEXT)
         register_traces(TRACES)
-        register_follower(care_changed)
-        register_of_tests(tie_to_order)
+        instruments_changed.set(care_changed)
+        play_tested.set(tie_to_order)

@@ -7,11 +7,11 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from core.scopes import enter_all
+from core.hooks import enter_all
 
 
 class ScopedCommand(BaseCommand):
-    """Runs with what holds at its start: the district's time zone and figures (core/scopes.py)."""
+    """Runs with what holds at its start: the district's time zone and figures (core/hooks.py)."""
 
     def execute(self, *args: Any, **options: Any) -> str | None:
         enter_all(timezone.now())

@@ -9,7 +9,7 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import OnceForm, errors_of
+from core.forms import OnceForm, OneSentence
 from core.models import User
 from inventory.models import REASON_LABELS, Room, School
 from inventory.rules.counting import Outcome, Reason
@@ -65,7 +65,7 @@ class OpenCountForm(OnceForm):
         return [self.known_rooms[key] for key in self.cleaned_data.get("rooms", ())]
 
 
-class SightingForm(forms.Form):
+class SightingForm(OneSentence, forms.Form):
     """The room somebody is in, and one box for scan after scan."""
 
     room = forms.ChoiceField(label=_("Room you are in"), required=False)
@@ -93,11 +93,6 @@ class SightingForm(forms.Form):
 
     def chosen_room(self) -> Room | None:
         return self.known.get(self.cleaned_data.get("room", ""))
-
-    @property
-    def sentence(self) -> str:
-        """The first error, ready to be shown."""
-        return next(iter(errors_of(self)), "")
 
 
 class SettleForm(OnceForm):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import errors_of
+from core.forms import OneSentence
 
 
 class FindForm(forms.Form):
@@ -19,7 +19,7 @@ class FindForm(forms.Form):
     )
 
 
-class GiveBackForm(forms.Form):
+class GiveBackForm(OneSentence, forms.Form):
     """One box for scan after scan, and when what comes in is inspected."""
 
     text = forms.CharField(
@@ -38,8 +38,3 @@ class GiveBackForm(forms.Form):
         help_text=_("Otherwise it goes onto the pile and is inspected later."),
         required=False,
     )
-
-    @property
-    def sentence(self) -> str:
-        """The first error, ready to be shown."""
-        return next(iter(errors_of(self)), "")

@@ -101,11 +101,6 @@ class Returned:
         return {key: one for key, one in both.items() if not one.is_charged}
 
     @property
-    def is_damaged(self) -> bool:
-        """Whether there is something to charge for, or was."""
-        return bool(self.offered or self.entries)
-
-    @property
     def proposed(self) -> tuple[str, ...]:
         """What is damage beyond doubt; the rest somebody chooses."""
         return tuple(

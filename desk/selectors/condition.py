@@ -13,10 +13,10 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Literal, cast, get_args
 
-from desk.selectors.value import Valued, trade_of, valued
+from desk.selectors.value import Conditioned, Valued, trade_of, valued
 from inventory.catalog.schema import Catalog
 from inventory.models import FleetMonth, Instrument, School
-from inventory.rules.value import Band, age_on, condition_index, index_band
+from inventory.rules.value import age_on
 from inventory.selectors.fleet import readiness_on
 from inventory.selectors.past import AsOf
 from inventory.selectors.school_sums import SchoolSums
@@ -29,7 +29,7 @@ By = Literal["kinds", "levels", "ages", "funding"]
 
 
 @dataclass
-class Condition:
+class Condition(Conditioned):
     """Instruments together."""
 
     instruments: int = 0
@@ -61,13 +61,6 @@ class Condition:
     @property
     def hours(self) -> float:
         return self.minutes / 60
-
-    @property
-    def index(self) -> Decimal | None:
-        return condition_index(repair_amount=self.repair, replacement_amount=self.replacement)
-
-    def band(self, settings: Mapping[str, Decimal]) -> Band | None:
-        return None if self.index is None else index_band(self.index, settings=settings)
 
 
 Groups = dict[By, dict[Hashable, Condition]]  # of one school: each of its instruments once by kind, once by level …
@@ -125,8 +118,8 @@ def _read(schools: Collection[int], today: date, variant: Hashable) -> dict[int,
     stands = {pk: values for pk, *values in rows.annotate(now=readiness_on(today)).order_by().values_list(*columns)}
     for one in valued(AsOf(today), trade=trade, rows=rows):
         history = one.history
-        if history.pk not in stands or history.school_now not in found:
-            continue  # it came, or moved to another school, between the two reads; its event has the sum read again
+        if history.pk not in stands:
+            continue  # it came between the two reads; its event has the sum read again
         verdict, readiness, level, funding = stands[history.pk]
         age = age_on(year_made=history.year_made, acquired_on=history.acquired_on, day=today)
         keys: dict[By, Hashable] = {
@@ -151,17 +144,13 @@ _conditions: SchoolSums[Groups] = SchoolSums(_read)
 
 
 @dataclass(frozen=True, slots=True)
-class Month:
+class Month(Conditioned):
     """The sums of a month's last day."""
 
     ends_on: date
     instruments: int
     repair: Decimal
     replacement: Decimal
-
-    @property
-    def index(self) -> Decimal | None:
-        return condition_index(repair_amount=self.repair, replacement_amount=self.replacement)
 
 
 def months_of(*, schools: Collection[int] | None, most: int) -> list[Month]:

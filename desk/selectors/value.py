@@ -59,8 +59,22 @@ class Valued:
     is_inspected: bool
 
 
+class Conditioned:
+    """The condition index of what has both sums."""
+
+    repair: Decimal
+    replacement: Decimal
+
+    @property
+    def index(self) -> Decimal | None:
+        return condition_index(repair_amount=self.repair, replacement_amount=self.replacement)
+
+    def band(self, settings: Mapping[str, Decimal]) -> Band | None:
+        return None if self.index is None else index_band(self.index, settings=settings)
+
+
 @dataclass
-class Sums:
+class Sums(Conditioned):
     """What instruments come to together."""
 
     instruments: int = 0
@@ -105,13 +119,6 @@ class Sums:
     def add(self, other: Sums) -> None:
         for one in fields(self):
             setattr(self, one.name, getattr(self, one.name) + getattr(other, one.name))
-
-    @property
-    def index(self) -> Decimal | None:
-        return condition_index(repair_amount=self.repair, replacement_amount=self.replacement)
-
-    def band(self, settings: Mapping[str, Decimal]) -> Band | None:
-        return None if self.index is None else index_band(self.index, settings=settings)
 
 
 def summed(some: Iterable[Sums]) -> Sums:

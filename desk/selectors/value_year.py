@@ -133,8 +133,7 @@ def _read(schools: Collection[int], _today: date, variant: Hashable) -> dict[int
     trade = trade_of(as_of)
     for some in histories(as_of, rows=Instrument.objects.filter(school__in=schools)):
         for one in some:
-            if one.school_now in found:  # else it came between two reads; its event has the sum read again
-                found[one.school_now].follow(one, trade=trade)
+            found[one.school_now].follow(one, trade=trade)
     return found
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from django.db.models import F
@@ -67,6 +67,13 @@ def parts_instrument_differences() -> Iterator[str]:
             yield f"{number}: is_parts_instrument is {is_kept}, but {article} parts instrument stands"
 
 
+CHECKS: tuple[Callable[[], Iterable[str]], ...] = (
+    whereabouts_differences, loan_differences, order_differences, approval_differences, parts_instrument_differences,
+    retired_differences, stock_differences, row_differences, text_differences, broken_links, missing_guards,
+    SCHOOL_GUARD.missing, ledger_differences, log_differences, file_differences,
+)  # fmt: skip
+
+
 def differences(*, is_computed: bool = True) -> tuple[int, list[str]]:
     """How many instruments were checked, and every difference found, the event chain's among them.
 
@@ -74,26 +81,10 @@ def differences(*, is_computed: bool = True) -> tuple[int, list[str]]:
     are still to follow: they differ then, and nothing is broken.
     """
     found: list[str] = []
-    count = Instrument.objects.count()
     if is_computed:
         for instrument, wrong in stored_differences(Instrument.objects.all()):
             found.extend(difference_words(instrument, wrong))
-    found.extend(whereabouts_differences())
-    found.extend(loan_differences())
-    found.extend(order_differences())
-    found.extend(approval_differences())
-    found.extend(parts_instrument_differences())
-    found.extend(words for _, words in taken_differences())
-    found.extend(retired_differences())
-    found.extend(stock_differences())
-    if is_computed:
         found.extend(words for _, words in care_differences())
-    found.extend(row_differences())
-    found.extend(text_differences())
-    found.extend(broken_links())
-    found.extend(missing_guards())
-    found.extend(SCHOOL_GUARD.missing())
-    found.extend(ledger_differences())
-    found.extend(log_differences())
-    found.extend(file_differences())
-    return count, found
+    found.extend(words for _, words in taken_differences())
+    found.extend(words for check in CHECKS for words in check())
+    return Instrument.objects.count(), found

@@ -9,19 +9,14 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import PhotoField, errors_of, set_choices
+from core.forms import OneSentence, PhotoField, set_choices
 from inventory.models import SEVERITY_LABELS, Accessory, Unsafe
 
 
-class TapForm(forms.Form):
+class TapForm(OneSentence, forms.Form):
     """``key`` is made by the phone, once for each tap: the same tap sent twice counts once."""
 
     key = forms.UUIDField(required=False)
-
-    @property
-    def sentence(self) -> str:
-        """The first error, ready to be shown."""
-        return next(iter(errors_of(self)), "")
 
 
 class SafetyForm(TapForm):

@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 
 _LEADING_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
-_BETWEEN = re.compile(r"[\s._/#-]+")
+_MARKS = re.compile(r"[\s._/#–-]+")
+_NOT_BETWEEN_DIGITS = re.compile(r"(?<!\d)-|-(?!\d)")
 _TYPED = re.compile(r"([^\W\d_]+)(\d+)")
 
 
 def number_key(text: str) -> str:
-    """Return what numbers that a person takes for the same have in common: no zeros in front, no signs between."""
-    return _BETWEEN.sub("", _LEADING_ZEROS.sub("", text)).upper()
+    """Return what numbers that a person takes for the same have in common: no zeros in front, one sign between digits."""
+    return _NOT_BETWEEN_DIGITS.sub("", _MARKS.sub("-", _LEADING_ZEROS.sub("", text))).upper()
 
 
 def letters_and_digits(text: str) -> tuple[str, str]:

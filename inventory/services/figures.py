@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -15,6 +15,7 @@ from core.acts import current_act, service
 from core.day_bounds import DayBounds
 from core.days import full_day
 from core.events import Texts, record_event
+from core.hooks import Hook
 from core.models import User
 from inventory.catalog.figures import FigureError, laid_over
 from inventory.catalog.load import FOLDER, CatalogError, load_catalog, override_folder
@@ -25,12 +26,7 @@ from inventory.selectors.figures import REASON, every_value, next_mark, rules, v
 TO_COME = DayBounds(years_ahead=3)
 A_DAY = timedelta(days=1)
 
-_when_changed: list[Callable[[], object]] = []
-
-
-def register(queue: Callable[[], object]) -> None:
-    """Set what has stored state computed again in the background (once, by the app that knows all of it)."""
-    _when_changed[:] = [queue]
+recompute: Hook[[], object] = Hook()  # has stored state computed again in the background
 
 
 def _as_set(_row: None, *, values: Mapping[str, str], effective_on: date, **_posted: Any) -> list[Figure]:
@@ -82,7 +78,7 @@ def set_figures(
         _check_together(before, {**before, **{row.key: row.value for row in made}})
         District.objects.filter(pk=1).update(figures_mark=mark)
         if effective_on == today and any(known[row.key].is_judged for row in made):
-            current_act().at_end(register, _ask_to_recompute)  # one whose day has not come is found when it has
+            current_act().at_end("recompute", recompute)  # one whose day has not come is found when it has
     return made
 
 
@@ -134,11 +130,6 @@ def call_off(*, figure: Figure, actor: User, at: datetime) -> list[Figure]:
     known = rules()[figure.key]
     values = {figure.key: known.typed(held) if held else ""}
     return set_figures(values=values, effective_on=figure.effective_on, actor=actor, at=at)
-
-
-def _ask_to_recompute() -> None:
-    for queue in _when_changed:
-        queue()
 
 
 @service

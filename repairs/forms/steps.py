@@ -11,7 +11,7 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import PhotoField, errors_of, set_choices
+from core.forms import OneSentence, PhotoField, set_choices
 from inventory.catalog.schema import Cleaner
 from inventory.forms.care import wet_too_short
 from repairs.models import OUTCOME_LABELS, StockItem
@@ -33,7 +33,7 @@ def _in_words(item: StockItem) -> str:
     return f"{item}{fits} ({', '.join(filter(None, (left, item.place)))})"
 
 
-class NotedForm(forms.Form):
+class NotedForm(OneSentence, forms.Form):
     """What may be written and shown beside what was tapped."""
 
     note = forms.CharField(
@@ -46,11 +46,6 @@ class NotedForm(forms.Form):
     photo = PhotoField(
         required=False, label=_("Photo"), error_messages={"empty": _("The photo is empty. Choose it again.")}
     )
-
-    @property
-    def sentence(self) -> str:
-        """The first error, to be shown."""
-        return next(iter(errors_of(self)), "")
 
 
 def _with_minutes(cleaner: Cleaner) -> str:

@@ -1,27 +1,20 @@
-"""Which instruments a student waits for. Repairs know no students: the app that knows both registers the answer."""
+"""Which instruments a student waits for. Repairs know no students: the app that knows both sets the answer."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Collection, Iterator
 from collections.abc import Set as AbstractSet
 from contextlib import contextmanager
 from contextvars import ContextVar
 from decimal import Decimal
 
+from core.hooks import Hook
 from inventory.catalog.load import catalog
 from inventory.models import Instrument
 from repairs.rules.waiting import Group
 
-WhoWaits = Callable[[Collection[Group]], AbstractSet[Group]]
-
-_answers: list[WhoWaits] = []
+who_waits: Hook[[Collection[Group]], AbstractSet[Group]] = Hook()  # for which of them a student is waiting
 _asked: ContextVar[tuple[frozenset[Group], frozenset[Group]] | None] = ContextVar("who_waits", default=None)
-
-
-def register(who_waits: WhoWaits) -> None:
-    """Let ``who_waits`` say for which of some (school, kind) a student is waiting. A second time changes nothing."""
-    if who_waits not in _answers:
-        _answers.append(who_waits)
 
 
 def group_of(instrument: Instrument) -> Group:
@@ -29,12 +22,12 @@ def group_of(instrument: Instrument) -> Group:
 
 
 def waited_for(groups: Collection[Group]) -> frozenset[Group]:
-    """Return the groups a student waits for; none where nobody keeps students. One query."""
+    """Return the groups a student waits for. One query."""
     wanted = frozenset(groups)
     asked, waiting = _asked.get() or (frozenset(), frozenset())
     if wanted <= asked:
         return wanted & waiting
-    return frozenset().union(*(who_waits(wanted) for who_waits in _answers)) if wanted else frozenset()
+    return frozenset(who_waits(wanted)) if wanted else frozenset()
 
 
 @contextmanager

@@ -18,7 +18,7 @@ from inventory.access import has_perm_at_school
 from inventory.catalog.load.language import stored_language
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
-from inventory.views.rows import instrument_for
+from inventory.views.rows import InstrumentFormView
 from repairs.forms.stock import DoesNotFitForm, MarkForm, TakePartForm, UnmarkForm, WithdrawTakenForm
 from repairs.models import Bench, PartsInstrument, PartsInstrumentQuerySet, TakenPart, WorthDecision
 from repairs.pages.donors import donor_fits, marked_words, offers_of, taken_lines
@@ -111,7 +111,7 @@ class UnmarkPartsInstrumentView(OfPartsInstrumentView):
         return reverse("desk:instrument", args=[row.instrument.asset_number])
 
 
-class MarkPartsInstrumentView(OneFormView):
+class MarkPartsInstrumentView(OneFormView, InstrumentFormView):
     """The decision to keep it for parts, taken without the rest of the worth page; it waits for approval like any."""
 
     permission_required = "repairs.decide_worth"
@@ -121,9 +121,6 @@ class MarkPartsInstrumentView(OneFormView):
         "Giving an instrument up needs an approval. It is then no longer lent; it keeps its number and serial, and an "
         "open job on it ends. Tag it PARTS."
     )
-
-    def row(self, **lookup: Any) -> Instrument:
-        return instrument_for(self.request, lookup["asset_number"], self.permission_required)
 
     def act(self, row: Instrument, form: MarkForm) -> WorthDecision:
         waits, now = somebody_waits_for(row), timezone.now()

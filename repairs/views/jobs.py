@@ -16,7 +16,7 @@ from core.responses import home_url
 from core.tables import show_page
 from core.views import StaffRequest, StaffView, pdf_response
 from inventory.models import Instrument, schools_of
-from inventory.views.rows import instrument_for
+from inventory.views.rows import InstrumentFormView
 from repairs.forms.jobs import JobFilterForm, OpenJobForm
 from repairs.models import Bench, Job
 from repairs.pages.jobs import open_job_lines, opening_page
@@ -67,15 +67,12 @@ def benches_near(request: StaffRequest, instrument: Instrument) -> QuerySet[Benc
     return rows.select_related("school")
 
 
-class OpenJobView(OneFormView):
+class OpenJobView(OneFormView, InstrumentFormView):
     """The plan beforehand, and one tap to start."""
 
     permission_required = "repairs.open_job"
     template_name = "repairs/open_job.html"
     form_class, service, subject = OpenJobForm, staticmethod(open_job), "instrument"
-
-    def row(self, **lookup: Any) -> Instrument:
-        return instrument_for(self.request, lookup["asset_number"], self.permission_required)
 
     def form_kwargs(self, row: Instrument) -> dict[str, Any]:
         given = {name: self.request.GET[name] for name in ("bench", "because", "due_on") if self.request.GET.get(name)}

@@ -22,7 +22,7 @@ from core.views import StaffRequest, StaffView, pdf_response, row_or_404
 from inventory.access import has_perm_at_school, is_barred
 from inventory.exceptions import RefusedError
 from inventory.models import Instrument
-from inventory.views.rows import instrument_for
+from inventory.views.rows import InstrumentFormView
 from repairs.forms.orders import (
     ApproveForm,
     AskForm,
@@ -69,15 +69,12 @@ def orders_for(request: StaffRequest, permission: str) -> ShopOrderQuerySet:
     return rows.for_table().select_related("asked_by", "approved_by", "refused_by", "play_test")
 
 
-class AskShopView(OneFormView):
+class AskShopView(OneFormView, InstrumentFormView):
     """Ask a shop about an instrument; the form is filled from what the bench cannot do itself."""
 
     permission_required = "repairs.send_out"
     form_class, service, subject = AskForm, staticmethod(ask_together), "instrument"
     title, button, back = _("Ask an outside shop"), _("Write the order"), _("The instrument")
-
-    def row(self, **lookup: Any) -> Instrument:
-        return instrument_for(self.request, lookup["asset_number"], self.permission_required)
 
     def form_kwargs(self, row: Instrument) -> dict[str, Any]:
         out = plan_today(row).send_out

@@ -17,13 +17,13 @@ def test_a_role_brings_its_permissions_and_no_others():
 
 @pytest.mark.django_db
 def test_somebody_without_a_role_may_nothing():
-    assert not any(make_user().has_perm(permission) for permission in access.known_permissions())
+    assert not any(make_user().has_perm(permission) for permission in access.TABLE)
 
 
 @pytest.mark.django_db
 def test_somebody_switched_off_may_nothing():
     gone = make_user(Role.ADMINISTRATOR, is_active=False)
-    assert not any(gone.has_perm(permission) for permission in access.known_permissions())
+    assert not any(gone.has_perm(permission) for permission in access.TABLE)
 
 
 @pytest.mark.django_db

@@ -14,11 +14,11 @@ from django.utils.crypto import get_random_string
 from django_tasks_db.management.commands.db_worker import Worker
 
 from core.forgetting import forget_searches
+from core.hooks import enter_all
 from core.management.writing import WritingCommand
 from core.models import LongWork
 from core.outages import open_only_what_is_there
 from core.queue import sweep
-from core.scopes import enter_all
 from core.services.long_work import delete_old_work, fail_stalled_work
 
 logger = logging.getLogger(__name__)

@@ -19,7 +19,7 @@ from django.utils import timezone
 from core.backups import Manifest, Opener, check_backup, load_database, place_problem, placed_files, unpack
 from core.erasures import Erasure, erased_since, list_path, noted_erasures
 from core.exceptions import BackupError
-from core.scopes import enter_all
+from core.hooks import enter_all
 from loans.services.erased_again import erase_again
 
 UNFINISHED = ".restoring-"

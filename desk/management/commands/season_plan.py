@@ -17,8 +17,8 @@ from typing import Any, NoReturn
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
+from core.hooks import enter_all
 from core.money import dollars
-from core.scopes import enter_all
 from core.translation import gettext as _
 from desk.management.season_file import SHAPE, SeasonFileError, amount_of, read_season, refuse_unknown_benches
 from desk.rules.season_plan import Action, Budgets, Decision, Goal, Season, SeasonPlan, more_of, plan_season, why_words

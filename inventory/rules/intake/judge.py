@@ -14,8 +14,9 @@ from core.cells import Cell, CellTrouble, SheetRow
 from core.translation import gettext as _
 from inventory.columns import MARK_COLUMN, PROBLEM_COLUMN, ROW_COLUMN
 from inventory.rules.intake.headings import own_columns
-from inventory.rules.intake.parse.words import name_key, number_key
+from inventory.rules.intake.parse.words import name_key, serial_key
 from inventory.rules.intake.row import RowProblem, RowReader, Values
+from inventory.rules.numbers import number_key
 
 LONGEST_MARK: Final = 36  # our own are shorter; with what stands before it, what a stored fingerprint holds
 
@@ -123,7 +124,7 @@ class _Seen:
         for instrument in known.instruments:
             self.by_asset[number_key(instrument.asset_number)] = instrument
             if instrument.serial:
-                self.by_serial[name_key(instrument.maker), number_key(instrument.serial)] = instrument
+                self.by_serial[name_key(instrument.maker), serial_key(instrument.serial)] = instrument
             if instrument.second_number:
                 self.by_second[instrument.second_number.lower()] = instrument
 
@@ -256,12 +257,12 @@ def conflicts(*, rows: Iterable[RowJudgement], known: KnownFleet) -> Iterator[Ro
 
 
 def _serial_key(values: Values) -> SerialKey:
-    return name_key(values.get("maker", "")), number_key(values["serial"])
+    return name_key(values.get("maker", "")), serial_key(values["serial"])
 
 
 def _is_same(instrument: KnownInstrument, values: Values) -> bool:
     """Say whether the row tells of this instrument: the kind is the same, and no serial contradicts."""
-    serials = {number_key(serial) for serial in (instrument.serial, values.get("serial")) if serial}
+    serials = {serial_key(serial) for serial in (instrument.serial, values.get("serial")) if serial}
     return instrument.kind == values["kind"] and len(serials) < 2
 
 
@@ -274,7 +275,7 @@ def _described(instrument: KnownInstrument) -> str:
 def _identity(values: Values) -> str:
     """Return a hash of what makes two rows the same thing; notes, cost and room may change in between."""
     names = name_key(values.get("maker", "")), name_key(values.get("model", ""))
-    numbers = number_key(values.get("serial", "")), number_key(values.get("asset_number", ""))
+    numbers = serial_key(values.get("serial", "")), serial_key(values.get("asset_number", ""))  # as stored
     parts = (values["school"], values["kind"], *names, *numbers, values.get("size", "").casefold())
     return hashlib.sha256("\x1f".join(parts).encode()).hexdigest()[:24]
 

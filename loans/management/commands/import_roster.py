@@ -18,7 +18,7 @@ from django.db import DatabaseError, connection
 from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
-from core.scopes import enter_all
+from core.hooks import enter_all
 from inventory.exceptions import RefusedError
 from inventory.models import School
 from loans.rules.roster import (

@@ -7,7 +7,7 @@ from django.apps import apps
 from django.contrib.auth.models import AnonymousUser
 from django.core.exceptions import ValidationError
 
-from core.access import known_permissions
+from core.access import TABLE
 from inventory.models import District, Instrument, Photo, PlayTest, Role, Room, School, SchoolRowsQuerySet, StaffRole
 from tests.database import refused
 from tests.factories import make_district, make_instrument, make_room, make_school, make_user
@@ -86,7 +86,7 @@ def test_rows_of_both_upper_rooms_and_of_this_one_are_meant():
 def test_every_kind_says_its_way_to_a_school_and_who_may_look(model):
     rows = model.objects.all()
     assert school_at_the_end(model, rows.way_to_school) is School
-    assert rows.view_permission in known_permissions()
+    assert rows.view_permission in TABLE
 
 
 @pytest.mark.parametrize("model", KINDS, ids=lambda model: model.__name__)

@@ -15,7 +15,7 @@ def test_they_all_mean_the_same(typed):
     assert letters_and_digits(typed) == ("TV", "19")
 
 
-@pytest.mark.parametrize("typed", ["tv190", "tv109", "tw19", "19", "tv"])
+@pytest.mark.parametrize("typed", ["tv190", "tv109", "tw19", "19", "tv", "tv1-9"])
 def test_another_number_is_another(typed):
     assert number_key(typed) != "TV19"
 

@@ -10,7 +10,7 @@ from inventory.exceptions import RefusedError
 from inventory.models import District, Figure
 from inventory.selectors.figures import in_force
 from inventory.services import figures
-from inventory.services.figures import call_off, note_recomputed, register, set_figures
+from inventory.services.figures import call_off, note_recomputed, recompute, set_figures
 from tests.contests import at_once, contests, wrong_after
 from tests.factories import NOW, TODAY, make_district, make_user
 
@@ -124,8 +124,7 @@ def test_one_that_has_begun_cannot_be_called_off(person):
 
 def test_what_stored_state_hangs_on_asks_for_it_once_in_the_act_when_its_day_has_come(person, monkeypatch):
     asked = []
-    monkeypatch.setattr(figures, "_when_changed", [])
-    register(lambda: asked.append(Figure.objects.count()))
+    monkeypatch.setattr(recompute, "_function", lambda: asked.append(Figure.objects.count()))
     put(person, **{RATE: "40"})
     put(person, inspection_valid_days="300", day=LATER)
     assert asked == []

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from inventory.services import following
 from inventory.services.care import record_play_test
+from inventory.services.following import instruments_changed, play_tested
 from inventory.services.registering import change_instrument
 from tests.factories import NOW, make_instrument, make_ready_instrument
 
 
-def test_followers_are_called_once_each_with_what_changed(school, director, monkeypatch):
-    monkeypatch.setattr(following, "_followers", list(following._followers))
+def test_what_changed_is_followed_once_and_nothing_else_is(school, director, monkeypatch):
     called: list[list[int]] = []
-    for _ in range(2):
-        following.register(called.append)
+    monkeypatch.setattr(instruments_changed, "_function", called.append)
     instrument = make_instrument(school=school)
     change_instrument(instrument=instrument, notes="Back from the parade.", actor=director, at=NOW)
     assert called == [[instrument.pk]]
@@ -20,14 +18,8 @@ def test_followers_are_called_once_each_with_what_changed(school, director, monk
     assert called == [[instrument.pk], [instrument.pk]]
 
 
-def test_those_who_follow_play_tests_are_called_once_with_each(school, director, monkeypatch):
-    monkeypatch.setattr(following, "_test_followers", [])
-    called: list[tuple[object, ...]] = []
-
-    def follow(*, play_test, actor, at):
-        called.append((play_test, actor, at))
-
-    for _ in range(2):
-        following.register_of_tests(follow)
+def test_each_play_test_is_followed_once(school, director, monkeypatch):
+    called: list[dict[str, object]] = []
+    monkeypatch.setattr(play_tested, "_function", lambda **said: called.append(said))
     test = record_play_test(instrument=make_ready_instrument(school=school), result="pass", actor=director, at=NOW)
-    assert called == [(test, director, NOW)]
+    assert called == [{"play_test": test, "actor": director, "at": NOW}]

@@ -1,11 +1,10 @@
-"""Who waits is asked of whoever registered."""
+"""Which instruments somebody waits for."""
 
 from __future__ import annotations
 
 from decimal import Decimal
 
-from repairs.selectors import demand
-from repairs.selectors.demand import asked_together, group_of, register, waited_for, waiting_day_amount
+from repairs.selectors.demand import asked_together, group_of, waited_for, waiting_day_amount, who_waits
 from tests.factories import make_instrument
 
 
@@ -14,18 +13,15 @@ def test_nobody_is_asked_about_nothing(django_assert_num_queries, db):
         assert waited_for(set()) == frozenset()
 
 
-def test_every_room_that_registered_is_asked_once(monkeypatch):
-    monkeypatch.setattr(demand, "_answers", [])
+def test_it_is_asked_once(monkeypatch):
     tuba, flute = (1, "tuba"), (1, "flute")
-    assert waited_for({tuba}) == frozenset()
     calls = []
 
-    def who_waits(groups):
+    def answer(groups):
         calls.append(groups)
         return {tuba} & set(groups)
 
-    register(who_waits)
-    register(who_waits)
+    monkeypatch.setattr(who_waits, "_function", answer)
     assert waited_for([tuba, flute]) == {tuba}
     assert calls == [frozenset({tuba, flute})]
     horn = (2, "horn")

@@ -81,8 +81,8 @@ def parse_serial(text: str) -> Reading[str]:
     return Reading("" if is_nothing(plain) or plain in {"x", "X"} else plain, note)
 
 
-def number_key(text: str) -> str:
-    """Return a serial or asset number as it is compared: no case, blanks, points or dashes."""
+def serial_key(text: str) -> str:
+    """Return a serial as it is compared: no case, blanks, points or dashes; zeros in front count."""
     return re.sub(r"[\s.\-–/_]+", "", text).casefold()
 
 

@@ -157,6 +157,15 @@ def test_an_asset_number_of_another_instrument_is_a_problem():
     assert "taken by 0042, flute, Maker B, serial 9" in found.reason
 
 
+def test_an_asset_number_without_its_zeros_is_the_one_of_the_register():
+    # common practice, no source: people leave out zeros in front, but "1-05" is another number than "15"
+    known = make_fleet(("TP-0019", "trumpet", "Maker A", ""), ("15", "trumpet", "Maker A", ""))
+    rows = make_rows(("TP-19", "Trumpet", "Maker A"), ("1-05", "Trumpet", "Maker A"), ("tp 019", "Trumpet", "Maker A"))
+    same, other, again = judged(rows, *HEADER[:3], known=known)
+    assert (same.state, same.match, other.state, again.state) == (HERE, "TP-0019", NEW, PROBLEM)
+    assert "also in row" in again.reason
+
+
 def test_an_asset_number_with_another_serial_is_a_problem():
     known = make_fleet(("0042", "flute", "Maker B", "9"))
     (found,) = judged(make_rows(("0042", "Flute", "10")), "Tag", "Kind", "Serial", known=known)

@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 from inventory.rules.intake.parse.reading import UnreadableError
 from inventory.rules.intake.parse.words import (
     name_key,
-    number_key,
     parse_accessories,
     parse_acquired_by,
     parse_key,
@@ -20,6 +19,7 @@ from inventory.rules.intake.parse.words import (
     parse_serial,
     parse_size,
     parse_valves,
+    serial_key,
 )
 from tests.inventory.rules.intake.lists import find_kind
 
@@ -90,8 +90,8 @@ def test_digits_are_never_changed(digits):
 
 
 def test_numbers_and_names_compare_without_case_blanks_and_dashes():
-    assert number_key("A-12 3") == number_key("a123")
-    assert number_key("0123") != number_key("123")
+    assert serial_key("A-12 3") == serial_key("a123")
+    assert serial_key("0123") != serial_key("123")
     assert name_key("Müller & Söhne, Inc.") == name_key("müller söhne inc")
 
 
