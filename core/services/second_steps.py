@@ -25,8 +25,7 @@ class CopiedPasskeyError(RefusedError):
     def __init__(self) -> None:
         super().__init__(
             gettext(
-                "This passkey answered out of order: a copy of it may be in use, so it does not let you in. Use another "
-                "way, then remove it under Your log-in and tell an administrator."
+                "This passkey answered out of order: a copy of it may be in use, so it was refused. Log in another way, then remove it under Your log-in and tell an administrator."
             )
         )
 

@@ -125,9 +125,11 @@ def _is_late(one: RankedJob, *, at: datetime) -> bool:
 def why_words(one: RankedJob) -> str:
     """Say why a job has its place: who waits, for how much work, and whether the order breaks its date."""
     job = one.job
-    who = ngettext("%(count)d student waits", "%(count)d students wait", round(job.students)) % {"count": job.students}
+    who = ngettext("%(count)d student waiting", "%(count)d students waiting", round(job.students)) % {
+        "count": job.students
+    }
     if job.students <= 0:
-        words = gettext("nobody waits for it; %(minutes).0f min, shortest first") % {"minutes": job.minutes}
+        words = gettext("nobody is waiting for it; %(minutes).0f min, shortest first") % {"minutes": job.minutes}
     elif job.minutes:
         served = {"who": who, "minutes": job.minutes, "served": job.students / job.minutes * 60.0}
         words = gettext("%(who)s, %(minutes).0f min: %(served).1f for each bench hour") % served

@@ -25,7 +25,7 @@ STEPS: dict[str, tuple[Promise, Promise, str, tuple[str, ...]]] = {
         "inventory:schools",
         (),
     ),
-    "time_zone": (_("Set the time zone"), _("Days begin and end by it."), "inventory:figure", (TIME_ZONE,)),
+    "time_zone": (_("Set the time zone"), _("Each day begins and ends by it."), "inventory:figure", (TIME_ZONE,)),
     "bench_rate": (
         _("Say what an hour at your bench costs"),
         _("Plans and advice are priced with it."),
@@ -34,7 +34,7 @@ STEPS: dict[str, tuple[Promise, Promise, str, tuple[str, ...]]] = {
     ),
     "school_year": (
         _("Say when the school year ends"),
-        _("Loans are proposed until then."),
+        _("Loans run until then unless you choose otherwise."),
         "inventory:figure",
         (SCHOOL_YEAR_ENDS,),
     ),

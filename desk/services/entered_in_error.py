@@ -27,7 +27,7 @@ def call_entered_in_error(*, event: Event, because: str, actor: User, at: dateti
     if not may_strike(actor, event, school=place_of(event, instrument)):
         raise RefusedError(gettext("Only the person who did it, or a director, can mark it as entered in error."))
     if event.act == ENTERED_IN_ERROR:
-        raise RefusedError(gettext("This entry only says that another one is wrong. It stays."))
+        raise RefusedError(gettext("This entry only marks another one as wrong. It stays."))
     if strike_of(event) is not None:
         message = gettext("It is already marked as entered in error. Nothing was changed.")
         raise RefusedError(already(message, subject=event, acts=[ENTERED_IN_ERROR]))

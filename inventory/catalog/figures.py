@@ -26,14 +26,17 @@ from inventory.catalog.schema import CareInterval, Catalog, Kind, Ladder, Origin
 TIME_ZONE, BENCH_RATE, SCHOOL_YEAR_ENDS = "time_zone", "bench_rate_amount", "school_year_ends"
 # Days of the year, each of two settings: its month and its day.
 DAYS = {
-    SCHOOL_YEAR_ENDS: (_("School year ends"), _("The last day of the school year. Loans are proposed until then.")),
+    SCHOOL_YEAR_ENDS: (
+        _("School year ends"),
+        _("The last day of the school year. Loans run until then unless you choose otherwise."),
+    ),
     "first_term_ends": (
         _("First term ends"),
-        _("The last day of the first term. Loans for a term are proposed until then."),
+        _("The last day of the first term. Loans for a term run until then unless you choose otherwise."),
     ),
     "fiscal_year_begins": (
         _("Fiscal year begins"),
-        _("The first day of the district's fiscal year. What was added, disposed of and transferred is counted by it."),
+        _("The first day of the district's fiscal year. Additions, disposals and transfers are counted by it."),
     ),
 }
 A_COMMON_YEAR = 2025
@@ -209,7 +212,7 @@ def _rules(trade: Catalog, *, time_zone: str) -> Iterator[FigureRule]:
         key=TIME_ZONE,
         name=_("Time zone"),
         group="time",
-        note=_("Days begin and end by it, and times are shown in it."),
+        note=_("Each day begins and ends by it, and times are shown in it."),
         default=time_zone,
         origin=Origin.DEFAULT,
         shape=Shape.ZONE,
@@ -237,7 +240,7 @@ def _rules(trade: Catalog, *, time_zone: str) -> Iterator[FigureRule]:
         yield _range(
             f"minutes-{method.code}", name=method.name, group="minutes", section="methods", code=method.code,
             field="minutes", numbers=method.minutes, origin=method.origin, unit=_("minutes"), high=MINUTES_MOST,
-            note=_("Hands-on time of one, on an instrument of the usual size."), is_whole=True,
+            note=_("Hands-on time for one, on an instrument of the usual size."), is_whole=True,
         )  # fmt: skip
     for ladder in trade.ladders.values():
         yield from _of_ladder(ladder)

@@ -41,7 +41,7 @@ class CleaningForm(OnceForm):
         error_messages={"required": _("Enter the minutes; 0 for soap and water alone.")},
     )
     is_full = forms.BooleanField(
-        label=_("All of it is cleaned too: a brass instrument bathed, a woodwind cleaned by hand"), required=False
+        label=_("The whole instrument is cleaned too: brass bathed, a woodwind cleaned by hand"), required=False
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -24,7 +24,7 @@ GROUPS = (
     ("intervals", _("Cleaning and care, how often")),
     ("assign", _("Who gets which instrument")),
     ("notices", _("Reminders and letters to families")),
-    ("rules", _("What the rules count with")),
+    ("rules", _("Figures the rules use")),
     ("prices", _("Prices, lives and upkeep of each kind")),
     ("minutes", _("Minutes of each bench operation")),
     ("odds", _("Chances of each way to free a stuck part")),

@@ -116,13 +116,12 @@ class ValueFacts:
 
 @dataclass(frozen=True, slots=True)
 class Value:
-    """In playing condition, and as it is, with how each came about."""
+    """In playing condition, and as it is, with how each was calculated."""
 
     playing_amount: Decimal
     as_is_amount: Decimal
     age_years: int
-    years_left: Decimal | int  # of the life; 0 when it is over
-    words: str  # how the value in playing condition came about
+    words: str  # how the value in playing condition was calculated
     as_is_words: str
 
 
@@ -159,7 +158,6 @@ def value_of(facts: ValueFacts) -> Value:
         playing_amount=playing,
         as_is_amount=as_is,
         age_years=age,
-        years_left=max(facts.life_years - age, 0),
         words=words,
         as_is_words=_(
             "%(value)s less %(repair)s to get there", value=dollars(playing), repair=dollars(facts.repair_amount)

@@ -251,7 +251,7 @@ class PasswordView(PersonActView):
         if row.pk == self.request.user.pk:
             return reverse("core:password")  # one's own: the old one is asked for
         set_first_password(user=row, **self.actor_and_time(), **form.cleaned_data)
-        words = gettext("First password set. It is good until %(name)s has logged in and chosen another.")
+        words = gettext("First password set. It works until %(name)s has logged in and chosen another.")
         return self.done(words % {"name": row.name}, "inventory:person", row.pk)
 
 

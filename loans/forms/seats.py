@@ -163,4 +163,4 @@ class ClassStudentsForm(forms.Form):
     def __init__(self, *args: Any, students: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         set_queryset(self, "students", students)
-        set_choices(self, "kind", kind_choices(empty=gettext("Said later")))
+        set_choices(self, "kind", kind_choices(empty=gettext("Decide later")))

@@ -47,7 +47,7 @@ class EnsemblesView(StaffView):
         school, schools = chosen_school(request, NEED)
         doors = [
             (_("What is needed"), _at(school, "loans:need")),
-            (_("How hand-out goes"), _at(school, "desk:hand-out-board")),
+            (_("How hand-out is going"), _at(school, "desk:hand-out-board")),
         ]
         if request.user.has_perm("desk.plan_season"):
             doors.append((_("Season plan"), _at(school, "desk:season-plan")))

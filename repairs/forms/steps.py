@@ -197,7 +197,7 @@ class StepForm(KeyForm, NotedForm):
         stuck = [name for name, one in self.soaked.items() if one.rung]
         if not self.is_done and any(data.get(name) for name in self.soaked.keys() - stuck):
             self.add_error(
-                None, gettext("The others you checked can only be done. Uncheck them, or record this one as done.")
+                None, gettext("The others selected can only be done. Uncheck them, or record this one as done.")
             )
         if self.is_done and stuck and not any(self.data.get(name) for name in stuck):
             self.is_asking = True

@@ -103,7 +103,7 @@ def test_the_page_lists_the_other_pads_and_leaves_open_what_is_not_ticked(client
     sent = {"step": first, "nonce": str(new_nonce()), "outcome": "not_right", f"soaked_{third}": "done"}
     act = reverse("repairs:do-step", args=[job.pk])
     page = client.post(act, sent).text
-    assert "The others you checked can only be done." in page
+    assert "The others selected can only be done." in page
     assert page.count("The same at other parts: done too?") == page.count("checked") == 1
     assert not tries_at(job)
     for said in ("2 recorded together.", "noted already"):

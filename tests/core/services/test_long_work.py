@@ -45,7 +45,7 @@ def test_what_was_not_heard_of_for_long_is_said_to_have_stopped_and_its_late_end
     fail_stalled_work(LongWork.objects.all(), at=NOW + STALLED_AFTER)
     assert state_of(fresh(row)) is State.RUNS
     fail_stalled_work(LongWork.objects.all(), at=NOW + STALLED_AFTER + timedelta(seconds=1))
-    assert "begin it again" in fresh(row).message
+    assert "start it again" in fresh(row).message
     work()
     assert SEEN == []
 
@@ -80,7 +80,7 @@ def test_a_file_or_a_failure_that_comes_after_a_stall_is_dropped(begin):
     row = stalled(begin)
     assert not finish_work(row, at=LATE, outcome=Outcome(file=io.BytesIO(b"made"), file_name="made.pdf"))
     assert not finish_work(row, at=LATE, is_failed=True, message="Something went wrong.")
-    assert "begin it again" in fresh(row).message
+    assert "start it again" in fresh(row).message
     assert not fresh(row).file
 
 

@@ -40,7 +40,7 @@ def test_a_changed_password_ends_every_session_but_ones_own(director):
     [
         ({"old": "wrong-one-typed", "password": GOOD, "again": GOOD}, "not your current password"),
         ({"password": GOOD, "again": GOOD}, "required"),
-        ({"old": PASSWORD, "password": GOOD, "again": GOOD + "s"}, "not the same"),
+        ({"old": PASSWORD, "password": GOOD, "again": GOOD + "s"}, "do not match"),
         ({"old": PASSWORD, "password": "aaaaaaaaaaaa", "again": "aaaaaaaaaaaa"}, "same few characters"),
         ({"old": PASSWORD, "password": PASSWORD, "again": PASSWORD}, "Choose another"),
     ],

@@ -71,7 +71,7 @@ def test_a_worker_that_does_not_run_or_was_killed_is_said_in_words_and_it_is_beg
     row = begin(at=timezone.now() - UNCLAIMED_AFTER - timedelta(seconds=5))
     assert "manage.py work" in desk.get(ALL).text
     LongWork.objects.update(started_at=NOW, reported_at=timezone.now() - STALLED_AFTER - timedelta(seconds=5))
-    assert "begin it again" in desk.get(ALL).text
+    assert "start it again" in desk.get(ALL).text
     answers = [desk.post(f"/progress/{row.pk}/again/") for _ in range(2)]
     assert len({answer.headers["Location"] for answer in answers}) == 1
     assert LongWork.objects.open().count() == 1

@@ -39,16 +39,16 @@ def test_a_waiting_student_brings_an_instrument_to_the_front(school, tech):
     day = day_of(tech)
     assert order(day) == [tuba.pk, cork.pk]
     assert (day["rows"][0]["students"], day["students"]) == (1, 1)
-    assert "1 student waits" in day["rows"][0]["why"]
+    assert "1 student waiting" in day["rows"][0]["why"]
     assert "nobody waits" in day["rows"][0]["before_next"]
 
 
 @pytest.mark.parametrize(("minutes", "students", "why"), [
-    (30.0, 2, "2 students wait, 30 min: 4.0 for each bench hour"),
-    (90.0, 1, "1 student waits, 90 min: 0.7 for each bench hour"),
-    (481.0, 1, "1 student waits, 481 min: 0.1 for each bench hour; at risk: done only after 8.0 bench hours"),
-    (0.0, 3, "3 students wait, no work left"),
-    (20.4, 0, "nobody waits for it; 20 min, shortest first"),
+    (30.0, 2, "2 students waiting, 30 min: 4.0 for each bench hour"),
+    (90.0, 1, "1 student waiting, 90 min: 0.7 for each bench hour"),
+    (481.0, 1, "1 student waiting, 481 min: 0.1 for each bench hour; at risk: done only after 8.0 bench hours"),
+    (0.0, 3, "3 students waiting, no work left"),
+    (20.4, 0, "nobody is waiting for it; 20 min, shortest first"),
 ])  # fmt: skip
 def test_why_this_first_is_answered(minutes, students, why):
     job = OpenJob(key="1", name="T14", minutes=minutes, students=students)

@@ -77,7 +77,7 @@ def test_a_family_told_by_mail_gets_no_letter_and_the_page_says_when(desk, two, 
     assert "e-mail waiting to be sent" in desk.get(LIST).text
     note_mailed(notice=mailed, actor=None, at=NOW + timedelta(days=4))
     page = desk.get(LIST).text
-    assert "told by mail on Sep 18" in page
+    assert "e-mailed on Sep 18" in page
     assert LETTERS not in page
     assert desk.post(LETTERS, {"due": DUE.isoformat()}).status_code == 302
     assert Notice.objects.filter(sort="overdue").get() == mailed

@@ -99,7 +99,7 @@ def test_rows_registered_before_are_shown_apart_and_only_lent(client, school, di
     assert Loan.objects.count() == Instrument.objects.count() == 2
     again = make_judged(school=school, data=LIST, actor=director)
     shown = client.get(reverse("desk:listed", args=[again.pk])).text
-    assert "2 rows name whoever has the instrument already" in shown
+    assert "2 rows name the person who already has the instrument" in shown
     assert "Make" not in shown
 
 

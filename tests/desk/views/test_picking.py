@@ -148,7 +148,7 @@ def test_a_loan_that_came_back_meanwhile_keeps_its_day_and_the_others_get_the_ne
     day = timezone.localdate() + timedelta(days=30)
     page = posted(client, "desk:picked-due", loans, due_on=day.isoformat()).text
     assert "1 loan: now due" in page
-    assert f"{loans[0].instrument.asset_number} came back meanwhile" in page
+    assert f"{loans[0].instrument.asset_number} came back in the meantime" in page
     before = loans[0].due_on
     for loan in loans:
         loan.refresh_from_db()

@@ -170,7 +170,7 @@ def test_what_cannot_be_is_refused(school, count, fleet, director, tech):
         see(done, fleet[1], tech)
     with pytest.raises(RefusedError, match="somebody else's"):
         sign_count(count=done, settled={}, second=director, actor=director, at=LATER)
-    with pytest.raises(RefusedError, match="Say of A1"):
+    with pytest.raises(RefusedError, match="Say what to do with A1"):
         sign_count(count=done, settled={}, second=tech, actor=director, at=LATER)
     wrong = {one.key: Settled(Reason.MOVED_HERE) for one in differences_of(done)}
     with pytest.raises(RefusedError, match="cannot be settled"):

@@ -35,6 +35,6 @@ def test_each_state_is_said():
         "letter waiting to be printed",
         "e-mail waiting to be sent",
         "letter printed on Sep 14",
-        "told by mail on Sep 14",
+        "e-mailed on Sep 14",
         "E-mail came back, noted Sep 14, 2026",
     ]

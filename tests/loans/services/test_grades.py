@@ -60,7 +60,7 @@ def test_each_goes_up_and_the_highest_leave_or_are_flagged_and_all_of_it_is_take
 
 def test_twice_in_a_school_year_is_refused_and_the_next_year_it_goes(school, six):
     make_grade_roll(school=school, steps=STEPS)
-    with pytest.raises(StudentRefusedError, match="went up for the school year 2026–27 already"):
+    with pytest.raises(StudentRefusedError, match="already gone up for the school year 2026–27"):
         make_grade_roll(school=school, steps=STEPS, at=LATER)
     assert grades(school)[0] == "7"
     make_grade_roll(school=school, steps={"7": "8"}, at=NOW + timedelta(days=365))

@@ -47,7 +47,7 @@ def test_only_what_is_out_is_reported_once_and_on_a_day_it_was_out(db):
     report = partial(refused, report_loss, loan=loan, **common)
     report("before it was lent", noticed_on=TODAY - timedelta(days=1))
     make_loss(loan)
-    report("open for it already", noticed_on=TODAY)
+    report("already open for it", noticed_on=TODAY)
     back = make_loan()
     taken_back(back, at=NOW + timedelta(days=1))
     refused(report_loss, "This loan is over", loan=back, noticed_on=TODAY, **common)

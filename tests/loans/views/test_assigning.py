@@ -75,7 +75,7 @@ def test_who_comes_second_reads_that_it_was_changed_and_what_is_so_now(page, sch
     page.post(address, old)
     answer = page.post(address, old | {"lock": "1"})
     assert answer.status_code == 422
-    assert "Somebody else has changed this assignment meanwhile" in answer.text
+    assert "Somebody else has changed this assignment in the meantime" in answer.text
     assert 'name="seen" value="2"' in answer.text
     assert Assignment.objects.get().state == "proposed"
 

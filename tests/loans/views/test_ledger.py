@@ -137,7 +137,7 @@ def test_a_mistake_is_taken_back_and_the_receipt_says_so(desk, student, school):
         assert said in text
     assert "does not hold" not in text
     page = desk.post(reverse("loans:reverse-entry", args=[entry.pk]), {"because": "Wrong student"}, follow=True).text
-    assert "Taken back: Payment" in page
+    assert "Undone: Payment" in page
     assert reverse("loans:reverse-entry", args=[entry.pk]) not in page
     assert owed_by(student) == 0
     assert "does not hold" in text_of(desk.get(receipt))

@@ -181,7 +181,7 @@ def test_refused_work_comes_back_with_the_trip_as_its_bill():
         order_work(order=order, actor=order.asked_by, at=LATER)
     billed = note_invoice(order=order, amount=order.trip_amount, on=TODAY, actor=order.asked_by, at=LATER)
     assert billed.refused_at is None
-    with pytest.raises(RefusedError, match="does not need"):
+    with pytest.raises(RefusedError, match="no longer needs"):
         refuse_order(order=order, because="No", actor=director, at=LATER)
 
 
