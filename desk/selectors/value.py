@@ -269,7 +269,7 @@ def fleet_value_kept(as_of: AsOf, *, schools: frozenset[int] | None, today: date
         for (school, kind), sums in lines.items():
             if schools is None or school in schools:
                 fleet.lines[school, kind].add(sums)
-    if schools is not None and (gone := moved_away(schools)):
+    if schools is not None and as_of != AsOf(today) and (gone := moved_away(schools)):  # today they are elsewhere
         rows = Instrument.objects.filter(pk__in=gone).exclude(school__in=schools)
         for one in valued(as_of, trade=fleet.trade, schools=schools, rows=rows):
             fleet.lines[one.school, one.history.kind_code].count(one)

@@ -16,9 +16,11 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import URLResolver, get_resolver, reverse
 
 from core.models import User
+from inventory.catalog.load import catalog
 from inventory.models import Instrument, Tag, Verdict, Whereabouts
 from loans.models import Loan, Student
 from repairs.models import Bench, Job
+from repairs.rules.facts import cleaners_for
 from repairs.rules.plan import SHOP_TRIP, soaked_in
 from repairs.selectors.planning import plan_for_job
 from tests.bench.figures import Figure, middle, p95, times
@@ -233,6 +235,8 @@ def next_step(big: Big, *, client: Client, runs: int) -> Figure:
             read = {"step": step.key, "shown": shown, "nonce": str(uuid.uuid4())}
             answered(client.post(reverse("repairs:cautions", args=[job.pk]), read), 302)
         form = {"step": step.key, "outcome": "still_stuck" if step.rung else "done", "nonce": str(uuid.uuid4())}
+        if cleaners := cleaners_for(step.method, kind=job.instrument.kind, catalog=catalog()):
+            form["product"] = cleaners[0].code
         address = reverse("repairs:do-step", args=[job.pk])
         if len(counts) < 5:
             with CaptureQueriesContext(connection) as captured:
