@@ -169,7 +169,7 @@ def set_active(*, user: User, is_active: bool, actor: User, at: datetime) -> Non
     """Activate or deactivate somebody; their sessions end for good, and what they did stays in the log."""
     if user.pk == actor.pk and not is_active:
         raise RefusedError(gettext("You cannot deactivate yourself."))
-    if not is_active:
+    if not is_active and StaffRole.objects.filter(user=user, role=Role.ADMINISTRATOR).exists():
         _check_administrator_left(without=Q(user=user))
     changed = User.objects.filter(pk=user.pk).exclude(is_active=is_active).update(is_active=is_active)
     if changed:

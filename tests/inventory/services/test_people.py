@@ -151,6 +151,13 @@ def test_the_last_administrator_is_not_deactivated_by_one_who_is_one_no_more(adm
     assert User.objects.get(pk=administrator.pk).is_active
 
 
+def test_who_is_no_administrator_is_deactivated_though_none_can_log_in(administrator, tech):
+    User.objects.filter(pk=administrator.pk).update(password="!")
+    set_active(user=tech, is_active=False, actor=administrator, at=NOW)
+    tech.refresh_from_db()
+    assert not tech.is_active
+
+
 def test_nobody_locks_themself_out(administrator):
     with pytest.raises(RefusedError):
         set_active(user=administrator, is_active=False, actor=administrator, at=NOW)
