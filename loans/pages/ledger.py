@@ -64,7 +64,7 @@ def _waived_words(entry: LedgerEntry) -> str:
 def entry_words(entry: LedgerEntry) -> str:
     """Return what an entry is: "Payment, check"."""
     if entry.reverses is not None:
-        return gettext("Undone: %(what)s") % {"what": entry.reverses.get_sort_display()}
+        return gettext("Reversed: %(what)s") % {"what": entry.reverses.get_sort_display()}
     words = str(entry.get_sort_display())
     return f"{words}, {entry.paid_by.lower()}" if entry.paid_by else words
 

@@ -22,7 +22,7 @@ def test_each_line_has_what_was_owed_after_it():
     payment = make_entry(student=student, sort="payment", amount="40.50", reckoning={"by": "check"})
     reverse_entry(entry=fee, because="Slip", actor=fee.actor, at=NOW, nonce=new_nonce())
     lines = account_lines(entries_of(student))
-    assert [line["words"] for line in lines] == ["Fee", "Payment, check", "Taken back: Fee"]
+    assert [line["words"] for line in lines] == ["Fee", "Payment, check", "Reversed: Fee"]
     assert [line["owed"] for line in lines] == [Decimal(35), Decimal("-5.50"), Decimal("-40.50")]
     assert [line["may_reverse"] for line in lines] == [False, True, False]
     assert lines[-1]["owed"] == owed_by(student)

@@ -135,12 +135,12 @@ def test_a_mistake_is_taken_back_and_the_receipt_says_so(desk, student, school):
     text = text_of(desk.get(receipt))
     for said in (f"Receipt {number}", "$20.50", "cash", "−$20.50"):
         assert said in text
-    assert "does not hold" not in text
+    assert "no longer valid" not in text
     page = desk.post(reverse("loans:reverse-entry", args=[entry.pk]), {"because": "Wrong student"}, follow=True).text
-    assert "Undone: Payment" in page
+    assert "Reversed: Payment" in page
     assert reverse("loans:reverse-entry", args=[entry.pk]) not in page
     assert owed_by(student) == 0
-    assert "does not hold" in text_of(desk.get(receipt))
+    assert "no longer valid" in text_of(desk.get(receipt))
     told = Event.objects.filter(act="exported")
     assert [(event.tenant, event.after["what"]) for event in told] == [(school.pk, "receipt")] * 2
     again = desk.post(reverse("loans:reverse-entry", args=[entry.pk]), {"because": "Again"})

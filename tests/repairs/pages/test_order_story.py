@@ -80,7 +80,7 @@ def test_what_was_taken_back_stays_with_its_words_and_who_did_it():
     told = [(one.what, one.more, one.is_undone) for one in story(order)][2:]
     assert told == [
         ("Came back", "Wrong one", True),
-        ("Taken back: Came back", "Mixed up", False),
+        ("Undone: Came back", "Mixed up", False),
         ("Came back", "Freed", False),
     ]
 
