@@ -17,10 +17,15 @@ def cents(amount: Decimal | Fraction | float | str) -> Decimal:
     return Decimal(str(amount)).quantize(CENT, rounding=ROUND_HALF_UP)
 
 
-def dollars(amount: Decimal | float | str | None) -> str:
-    """Format an amount: $1,234.50, $9, −$3.20, or a dash for None."""
+def percent(share: Decimal) -> str:
+    """Format a share exactly: 5%, 2.5%."""
+    return f"{(share * 100).normalize():f}%"
+
+
+def dollars(amount: Decimal | float | str | None, *, none: str = "—") -> str:
+    """Format an amount: $1,234.50, $9, −$3.20, or ``none`` for None."""
     if amount is None:
-        return "—"
+        return none
     value = cents(amount)
     sign = "−" if value < 0 else ""
     value = abs(value)

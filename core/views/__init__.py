@@ -19,7 +19,7 @@ from core.views.forgotten import ForgottenView, LinkView
 from core.views.health import health
 from core.views.icon import favicon
 from core.views.later import do_later, is_for_worker, is_replayed, made_once, start_work, work_of
-from core.views.own import ConfirmView, MeView, OwnView, PasswordView, check_approver_password
+from core.views.own import ConfirmView, MeView, OwnView, PasswordView, confirm_approver
 from core.views.phone import manifest, no_signal, service_worker
 from core.views.remembering import RememberedView
 from core.views.searching import SearchedView, list_filter

@@ -120,11 +120,15 @@ def check_own_password(request: StaffRequest, password: str) -> None:
         _check(request.user, password)
 
 
-def check_approver_password(request: StaffRequest, approver: User, password: str) -> None:
+def confirm_approver(request: StaffRequest, form: forms.Form, approver: User) -> None:
     """Refuse a wrong password of whoever approves; counted against whoever asks, so that the approver can log in."""
     source = approval_source(request, request.user.username, approver.username)
-    with counted(request, approver, source=source):
-        _check(approver, password)
+    try:
+        with counted(request, approver, source=source):
+            _check(approver, form.cleaned_data["password"])
+    except WrongPasswordError:
+        form.add_error("password", gettext("That is not the password of %(name)s.") % {"name": approver})
+        raise RefusedError(gettext("Everything you typed is still here except the password.")) from None
 
 
 def _check(user: User, password: str) -> None:

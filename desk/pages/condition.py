@@ -15,7 +15,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.charts import Chart, Series, Tone
 from core.days import full_day, month_and_year
-from core.money import dollars
+from core.money import dollars, percent
 from core.sheets import OutValue, Share
 from desk.pages.value import BANDS
 from desk.selectors.condition import AGES, UNKNOWN_AGE, Condition, FleetCondition, Month
@@ -302,8 +302,7 @@ def month_lines(months: Iterable[Month], *, today: date) -> list[dict[str, Any]]
 def band_lines(settings: Mapping[str, Decimal]) -> list[str]:
     """The bands of the index, as the district has set them."""
     lines = [
-        gettext("%(band)s up to %(share)s")
-        % {"band": str(BANDS[band]), "share": f"{(settings[name] * 100).normalize():f}%"}
+        gettext("%(band)s up to %(share)s") % {"band": str(BANDS[band]), "share": percent(settings[name])}
         for band, name in CUT_POINTS
     ]
     last = str(BANDS[list(BANDS)[-1]])

@@ -92,10 +92,10 @@ def disposal_facts(disposal: Disposal, *, may_see_money: bool, may_see_papers: b
         lines.append((gettext("Who has it now"), disposal.recipient))
     if may_see_money:
         lines += [
-            (gettext("Proceeds"), money(disposal.proceeds_amount)),
-            (gettext("Value as it was"), money(disposal.value_amount)),
-            (gettext("Fair market value"), money(disposal.market_amount)),
-            (gettext("Federal threshold"), "" if is_supply(disposal) else money(disposal.threshold_amount)),
+            (gettext("Proceeds"), dollars(disposal.proceeds_amount, none="")),
+            (gettext("Value as it was"), dollars(disposal.value_amount, none="")),
+            (gettext("Fair market value"), dollars(disposal.market_amount, none="")),
+            (gettext("Federal threshold"), "" if is_supply(disposal) else dollars(disposal.threshold_amount, none="")),
             (gettext("Owed to the awarding agency"), owed_words(disposal)),
         ]
     lines += [
@@ -129,11 +129,7 @@ def is_supply(disposal: Disposal) -> bool:
 
 
 def owed_words(disposal: Disposal) -> str:
-    return gettext("$0: a supply by its cost") if is_supply(disposal) else money(disposal.share_amount)
-
-
-def money(amount: Decimal | None) -> str:
-    return "" if amount is None else dollars(amount)
+    return gettext("$0: a supply by its cost") if is_supply(disposal) else dollars(disposal.share_amount, none="")
 
 
 def who_and_when(who: User, at: datetime) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import date
-from decimal import Decimal
 from typing import Any
 
 from django.urls import reverse
@@ -65,7 +64,7 @@ def claim_page(file: ClaimFile) -> dict[str, Any]:
             (gettext("Claim number"), loss.claim_number),
         ),
         "value": _filled(
-            (gettext("Replacement value in the agreement"), _money(value)),
+            (gettext("Replacement value in the agreement"), dollars(value, none="")),
             (gettext("Value when it was lost"), dollars(file.value.as_is_amount)),
             (gettext("How that was calculated"), f"{file.value.words}; {file.value.as_is_words}"),
         ),
@@ -104,8 +103,8 @@ def report_page(disposal: Disposal, file: ClaimFile | None) -> dict[str, Any]:
         "instrument": _instrument(instrument),
         "numbers": _filled((gettext("What happened"), disposal.because)),
         "value": _filled(
-            (gettext("Value when it was lost"), _money(disposal.value_amount)),
-            (gettext("Fair market value"), _money(disposal.market_amount)),
+            (gettext("Value when it was lost"), dollars(disposal.value_amount, none="")),
+            (gettext("Fair market value"), dollars(disposal.market_amount, none="")),
         ),
         "history": [
             *((full_day(timezone.localdate(one.finished_at)), _inspected(one)) for one in _last_inspections(disposal)),
@@ -141,16 +140,12 @@ def _instrument(instrument: Instrument) -> list[tuple[str, str]]:
         (gettext("Serial number"), instrument.serial or gettext("none")),
         (gettext("Maker, model"), ", ".join(filter(None, (instrument.maker, instrument.model)))),
         (gettext("Acquired"), _acquired(instrument)),
-        (gettext("Purchase price"), _money(instrument.acquisition_cost_amount)),
+        (gettext("Purchase price"), dollars(instrument.acquisition_cost_amount, none="")),
     )
 
 
 def _filled(*lines: tuple[str, str]) -> list[tuple[str, str]]:
     return [(name, value) for name, value in lines if value]
-
-
-def _money(amount: Decimal | None) -> str:
-    return "" if amount is None else dollars(amount)
 
 
 def _acquired(instrument: Instrument) -> str:

@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy as _
 
 from core.charts import Chart, Series
 from core.days import month_and_year
-from core.money import dollars
+from core.money import dollars, percent
 from core.sheets import OutValue, Share
 from desk.pages.property import lacking_url
 from desk.selectors.replacement import Need, first_curve
@@ -214,7 +214,7 @@ def marks_of(need: Need) -> list[dict[str, str]]:
 
 
 def method_of(need: Need) -> dict[str, str]:
-    return {"growth": f"{(need.trade.settings['price_growth'] * 100).normalize():f}%"}
+    return {"growth": percent(need.trade.settings["price_growth"])}
 
 
 # Files

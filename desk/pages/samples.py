@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
-from decimal import Decimal
 from typing import Any
 
 from django.urls import reverse
@@ -12,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext, ngettext
 from django.utils.translation import gettext_lazy as _
 
+from core.money import percent
 from core.sheets import OutValue
 from inventory.catalog.load import catalog
 from inventory.models import VERDICT_LABELS, Sample, SampleItem, Tested, Whereabouts
@@ -40,11 +40,6 @@ ITEMS_HEADER = (
     _("Selection key"),
 )
 ITEMS_ON_PAPER = (0, 2, 3, 4, 6, 7, 8, 10, 11, 12, 13, 14, 15)  # there is no room for more
-
-
-def percent(share: Decimal) -> str:
-    """A share in percent: "5%", "2.5%"."""
-    return f"{(share * 100).normalize():f}%"
 
 
 def fleet_words(sample: Sample) -> str:

@@ -13,7 +13,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from core.days import full_day
-from core.money import dollars
+from core.money import dollars, percent
 from core.sheets import OutValue, Share
 from desk.pages.property import lacking_url
 from desk.selectors.value import FleetValue, Sums, Valued, fiscal_year_begins
@@ -142,8 +142,8 @@ def method_of(fleet: FleetValue) -> dict[str, Any]:
     """The figures that the sums were counted with."""
     settings, whole = fleet.trade.settings, fleet.composite
     return {
-        "salvage": f"{(settings['salvage_share'] * 100).normalize():f}%",
-        "growth": f"{(settings['price_growth'] * 100).normalize():f}%",
+        "salvage": percent(settings["salvage_share"]),
+        "growth": percent(settings["price_growth"]),
         "price_year": int(settings["price_year"]),
         "level": dollars(settings["capital_level_amount"]),
         "rate": "" if whole.rate is None else f"{whole.rate * 100:.2f}%",

@@ -13,13 +13,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from core.services.accounts import WrongPasswordError
 from core.tables import FILE_FORMS
 from core.views import (
     FormView,
     StaffRequest,
     StaffView,
-    check_approver_password,
+    confirm_approver,
     reads_labels,
     row_or_404,
     sheet_response,
@@ -262,11 +261,7 @@ class SettleCountView(FormView):
 
     def save(self, row: Count, form: SettleForm) -> str:
         second = form.chosen_second()
-        try:
-            check_approver_password(self.request, second, form.cleaned_data["password"])
-        except WrongPasswordError:
-            form.add_error("password", _("That is not the password of %(name)s.") % {"name": second})
-            raise RefusedError(_("Everything you typed is still here except the password.")) from None
+        confirm_approver(self.request, form, second)
         sign_count(count=row, settled=form.settled(), second=second, **self.actor_and_time())
         return self.done(_("The count is signed, and the register is updated."), "desk:count", row.pk)
 

@@ -16,16 +16,14 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.exceptions import RefusedError
 from core.models import User
 from core.responses import file_response
-from core.services.accounts import WrongPasswordError
 from core.tables import FILE_FORMS
 from core.views import (
     FormView,
     StaffRequest,
     StaffView,
-    check_approver_password,
+    confirm_approver,
     row_or_404,
 )
 from desk.forms.leaving import BringBackForm, ChangeDisposalForm, LeaveForm, OutForm, PaperForm, WithdrawPaperForm
@@ -50,18 +48,6 @@ PER_PAGE = 50
 
 def may_see_loss(user: User, loss: Loss) -> bool:
     return has_perm_at_school(user, "loans.view_loss", loss.loan.school_id)
-
-
-def confirm_approver(request: StaffRequest, form: LeaveForm | ChangeDisposalForm) -> None:
-    """Refuse where the approver has to type their password and it is another."""
-    if not form.asks_password:
-        return
-    approver = form.cleaned_data["approved_by"]
-    try:
-        check_approver_password(request, approver, form.cleaned_data["password"])
-    except WrongPasswordError:
-        form.add_error("password", gettext("That is not the password of %(name)s.") % {"name": approver})
-        raise RefusedError(gettext("Everything you typed is still here except the password.")) from None
 
 
 class LeaveView(InstrumentFormView):
@@ -99,7 +85,8 @@ class LeaveView(InstrumentFormView):
         )
 
     def save(self, row: Instrument, form: LeaveForm) -> str:
-        confirm_approver(self.request, form)
+        if form.asks_password:
+            confirm_approver(self.request, form, form.cleaned_data["approved_by"])
         disposal = dispose(instrument=row, **form.columns(), **self.actor_and_time())
         words = gettext("%(number)s is out of the fleet.") % {"number": row.asset_number}
         return self.done(words, "desk:disposal", disposal.pk)
@@ -208,7 +195,8 @@ class ChangeDisposalView(DisposalFormView):
         return ChangeDisposalForm(data, disposal=row, asker=self.request.user)
 
     def save(self, row: Disposal, form: ChangeDisposalForm) -> str:
-        confirm_approver(self.request, form)
+        if form.asks_password:
+            confirm_approver(self.request, form, form.cleaned_data["approved_by"])
         correct_disposal(disposal=row, **form.columns(), **self.actor_and_time())
         return self.done(gettext("Saved."), "desk:disposal", row.pk)
 

@@ -14,6 +14,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from core.exceptions import RefusedError
+from core.money import percent
 from core.responses import file_response
 from core.tables import FILE_FORMS
 from core.views import FormView, StaffRequest, StaffView, reads_labels, row_or_404
@@ -30,7 +31,6 @@ from desk.pages.samples import (
     item_lines,
     item_rows,
     paper_of,
-    percent,
     plan_words,
     sample_lines,
     so_far_words,

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import re
+from collections.abc import Callable
 from decimal import Decimal
-from typing import NoReturn
+from pathlib import Path
+from typing import Any, NoReturn
 
 from django.core.management.base import CommandError
 
@@ -17,6 +20,16 @@ _MOST_CHARACTERS, _MOST_PLACES, _MOST_DIGITS = 60, 30, 15
 def refuse(reason: str) -> NoReturn:
     """End the command with one sentence and status 2."""
     raise CommandError(reason, returncode=USAGE)
+
+
+def read_json(path: Path, **numbers: Callable[[str], Any]) -> Any:
+    """Return what a JSON file holds; ``numbers`` as json.loads takes them."""
+    try:
+        return json.loads(path.read_text(encoding="utf-8-sig"), **numbers)  # type: ignore[arg-type]
+    except OSError as error:
+        refuse(f"{path} cannot be read: {error.strerror}")
+    except (ValueError, RecursionError) as error:
+        refuse(f"{path} is not JSON: {error}")
 
 
 def read_decimal(text: str, *, name: str) -> Decimal:

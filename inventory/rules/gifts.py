@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
+from core.days import add_months
+
 YEARS_WATCHED = 3
 
 
@@ -13,9 +15,4 @@ def watched_until(*, received_on: date, signed_on: date | None) -> date | None:
     Source: the instructions to US Form 8282: a charity that signed the donor's Form 8283 reports a sale, exchange or
     other disposal within three years of the day it received the property. Not tax advice.
     """
-    if signed_on is None:
-        return None
-    try:
-        return received_on.replace(year=received_on.year + YEARS_WATCHED)
-    except ValueError:  # February 29
-        return received_on.replace(year=received_on.year + YEARS_WATCHED, day=28)
+    return None if signed_on is None else add_months(received_on, 12 * YEARS_WATCHED)

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache, cached_property
@@ -36,7 +36,7 @@ _EVEN, _LAST = (
     36.0,
 )  # logarithms: of odds that count as even, and of the first term of a series left out (negative)
 
-Payment = tuple[Decimal, float]  # amount, chance that it is paid
+
 _Part = tuple[int, NDArray[np.float64]]  # chances of start, start + 1, … steps
 
 
@@ -141,16 +141,6 @@ def yearly_chances(
         later = math.fsum(chance * new[year - before - 1] for before, chance in enumerate(renewed))
         renewed.append(min(first[year] + later, 1.0))
     return tuple(renewed)
-
-
-def payment_quantiles(payments: Mapping[Payment, int], *, shares: Sequence[float]) -> tuple[Decimal, ...]:
-    """Return the amounts that the sum stays within with these chances.
-
-    ``payments`` says how many there are of each (amount, chance), all of them independent. To the cent.
-    """
-    amounts = np.array([_in_cents(amount) for amount, _chance in payments], dtype=np.int64)
-    chances = np.array([chance for _amount, chance in payments], dtype=np.float64)
-    return _Payments(amounts, chances, np.array([*payments.values()], dtype=np.int64)).quantiles(shares)
 
 
 @dataclass(frozen=True)

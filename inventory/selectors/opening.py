@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -10,6 +9,7 @@ from enum import StrEnum
 
 from django.db.models import Exists, OuterRef
 
+from core.services.accounts import digest_of
 from inventory.catalog.figures import BENCH_RATE, SCHOOL_YEAR_ENDS, TIME_ZONE
 from inventory.models import District, Instrument, OpeningLink, Role, Room, School, StaffRole, Tag
 from inventory.selectors.figures import in_force
@@ -23,10 +23,6 @@ class Standing(StrEnum):
     EXPIRED = "expired"
     USED = "used"
     VOID = "void"  # somebody administers the district already
-
-
-def hash_of(token: str) -> str:
-    return hashlib.sha256(token.encode()).hexdigest()
 
 
 def has_administrator() -> bool:
@@ -46,7 +42,7 @@ def standing_of_link(link: OpeningLink | None, *, at: datetime) -> Standing:
 
 def link_of(token: str) -> OpeningLink | None:
     """The link with this token, of which only the hash is kept."""
-    return OpeningLink.objects.filter(token_hash=hash_of(token)).first()
+    return OpeningLink.objects.filter(token_hash=digest_of(token)).first()
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,9 +16,10 @@ from django.utils.translation import gettext
 from core.acts import service
 from core.events import record_event
 from core.models import User
+from core.services.accounts import digest_of
 from inventory.exceptions import RefusedError
 from inventory.models import District, OpeningLink, Role
-from inventory.selectors.opening import Standing, has_administrator, hash_of, standing_of_link
+from inventory.selectors.opening import Standing, has_administrator, standing_of_link
 from inventory.services.figures import set_figures
 from inventory.services.people import add_person, add_room, add_school, give_role, set_up_district
 
@@ -57,7 +58,7 @@ def make_opening_link(*, at: datetime, actor: User | None = None) -> str:
         return ""
     OpeningLink.objects.filter(used_at=None).delete()
     token = secrets.token_urlsafe(TOKEN_BYTES)
-    OpeningLink.objects.create(token_hash=hash_of(token), made_at=at, expires_at=at + LASTS)
+    OpeningLink.objects.create(token_hash=digest_of(token), made_at=at, expires_at=at + LASTS)
     return token
 
 
@@ -67,7 +68,7 @@ def open_district(*, token: str, opening: Opening, at: datetime, actor: User | N
 
     Of two people with the link open, the first to send wins; the other is told, and writes nothing.
     """
-    link = OpeningLink.objects.select_for_update().filter(token_hash=hash_of(token)).first()
+    link = OpeningLink.objects.select_for_update().filter(token_hash=digest_of(token)).first()
     standing = standing_of_link(link, at=at)
     if standing is not Standing.OPEN:
         raise ClosedLinkError(standing)
@@ -83,7 +84,7 @@ def open_district(*, token: str, opening: Opening, at: datetime, actor: User | N
     if opening.is_director:
         give_role(user=person, role=Role.DIRECTOR, school=school, actor=None, at=at)
     set_figures(values=opening.figures, effective_on=timezone.localdate(at), actor=None, by=person, at=at)
-    OpeningLink.objects.filter(token_hash=hash_of(token)).update(used_at=at)
+    OpeningLink.objects.filter(token_hash=digest_of(token)).update(used_at=at)
     record_event(act="opened_by_link", subject=district, after={"user": person.pk})
     return User.objects.get(pk=person.pk)  # as it is now: the roles have ended every session there was
 

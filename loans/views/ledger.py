@@ -13,14 +13,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from core.money import dollars
-from core.services.accounts import WrongPasswordError
 from core.tables import SHEET_FORMS, show_page
 from core.views import (
     FormView,
     SearchedView,
     StaffRequest,
     StaffView,
-    check_approver_password,
+    confirm_approver,
     list_filter,
     row_or_404,
 )
@@ -126,7 +125,7 @@ class EnterView(FormView):
     def save(self, row: Student, form: EntryForm) -> str:
         data = form.cleaned_data
         if form.asks_password:
-            self.check_approver(form)
+            confirm_approver(self.request, form, data["approved_by"])
         reckoning = {"by": data["by"]} if "by" in data else {}
         if data.get("through"):
             reckoning[WAIVED_THROUGH] = data["through"]
@@ -146,14 +145,6 @@ class EnterView(FormView):
             year = school_year_words(data["through"])
             return self.done(_("Yearly fees are waived through %(year)s.") % {"year": year}, "loans:account", row.pk)
         return self.done(str(DONE[self.sort]) % {"amount": dollars(entry.amount)}, "loans:account", row.pk)
-
-    def check_approver(self, form: EntryForm) -> None:
-        approver = form.cleaned_data["approved_by"]
-        try:
-            check_approver_password(self.request, approver, form.cleaned_data["password"])
-        except WrongPasswordError:
-            form.add_error("password", _("That is not the password of %(name)s.") % {"name": approver})
-            raise RefusedError(_("Everything you typed is still here except the password.")) from None
 
     def context(self, row: Student, form: EntryForm) -> dict[str, Any]:
         owed = owed_by(row)

@@ -25,7 +25,7 @@ from desk.rules.season_plan import Action, Budgets, Decision, Goal, Season, Seas
 from desk.rules.season_plan.report import plan_as_dict
 from desk.rules.season_plan.result import SECONDS
 from desk.selectors.season_plan import NO_BENCH, Terms, season_of
-from inventory.management.arguments import refuse
+from inventory.management.arguments import read_json, refuse
 from inventory.management.figures import is_district_there
 from inventory.models import School
 
@@ -139,12 +139,7 @@ def _day(text: str | None) -> date | None:
 
 
 def _read(path: Path) -> Season:
-    try:
-        content = json.loads(path.read_text(encoding="utf-8-sig"), parse_float=Decimal, parse_constant=_refuse_constant)
-    except OSError as error:
-        refuse(f"{path} cannot be read: {error.strerror}")
-    except (ValueError, RecursionError) as error:
-        refuse(f"{path} is not JSON: {error}")
+    content = read_json(path, parse_float=Decimal, parse_constant=_refuse_constant)
     try:
         return read_season(content)
     except SeasonFileError as error:

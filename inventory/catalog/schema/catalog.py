@@ -8,7 +8,7 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import Literal
 
-from core.money import dollars
+from core.money import dollars, percent
 from core.translation import gettext as _
 from inventory.catalog.schema.care import CareInterval, Cleaner
 from inventory.catalog.schema.entries import Sourced
@@ -65,7 +65,7 @@ class Setting(Sourced):
         """The value as a person says it: a share as percent, anything else with its unit."""
         if self.is_percent:
             rest = self.unit.removeprefix("share").strip()
-            return f"{(self.value * 100).normalize():f}% {rest}".strip()
+            return f"{percent(self.value)} {rest}".strip()
         if self.unit == "dollars an hour":
             return _("%(dollars)s an hour", dollars=dollars(self.value))
         if self.unit == "dollars a day":

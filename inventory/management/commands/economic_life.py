@@ -11,7 +11,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from core.money import dollars
-from inventory.management.arguments import read_decimal, refuse
+from inventory.management.arguments import read_decimal, read_json, refuse
 from inventory.rules.economic_life import EconomicLife, EconomicLifeError, economic_life
 
 SHAPE = '{"purchase": 7500, "rate": 0.08, "upkeep": [500, 1800], "salvage": [4000, 2500]}'
@@ -53,12 +53,7 @@ def _as_json(found: EconomicLife) -> dict[str, object]:
 
 
 def _read(path: Path) -> dict[str, object]:
-    try:
-        content = json.loads(path.read_text(encoding="utf-8-sig"), parse_float=Decimal, parse_int=Decimal)
-    except OSError as error:
-        refuse(f"{path} cannot be read: {error.strerror}")
-    except (ValueError, RecursionError) as error:
-        refuse(f"{path} is not JSON: {error}")
+    content = read_json(path, parse_float=Decimal, parse_int=Decimal)
     if not isinstance(content, dict):
         refuse(f"{path}: expected an object such as {SHAPE}")
     if missing := [key for key in NEEDED if key not in content]:

@@ -125,6 +125,4 @@ class Figure:
 
 def n(value: float) -> str:
     """Return a coordinate with at most one decimal."""
-    return (
-        f"{value:.1f}".removesuffix(".0").replace("-0", "0") if abs(value) < 0.05 else f"{value:.1f}".removesuffix(".0")
-    )
+    return f"{round(value, 1) + 0.0:g}"  # adding 0 takes the sign off -0

@@ -7,18 +7,15 @@ import math
 from argparse import ArgumentParser
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import BaseCommand
 
 from core.translation import gettext as _
+from inventory.management.arguments import read_json, refuse
 from repairs.rules.ladder import MODEL, LadderError, LadderOrder, RungChoice, best_order
 
 SHAPE = '{"rungs": [{"id": "…", "cost": 5, "p": 0.3, "after": ["…"]}]}'
-
-
-def _refuse(reason: str) -> NoReturn:
-    raise CommandError(reason, returncode=2)
 
 
 class Command(BaseCommand):
@@ -34,7 +31,7 @@ class Command(BaseCommand):
         try:
             found = best_order(rungs)
         except LadderError as error:
-            _refuse(f"{file}: {error}")
+            refuse(f"{file}: {error}")
         if is_json:
             self.stdout.write(json.dumps(_as_json(found), indent=2, ensure_ascii=False))
         else:
@@ -51,47 +48,42 @@ def _as_json(found: LadderOrder) -> dict[str, object]:
 
 
 def _read(path: Path) -> list[RungChoice]:
-    try:
-        content = json.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        _refuse(f"{path} cannot be read: {error.strerror}")
-    except (ValueError, RecursionError) as error:
-        _refuse(f"{path} is not JSON: {error}")
+    content = read_json(path)
     rungs = content.get("rungs") if isinstance(content, dict) else None
     if not isinstance(rungs, list):
-        _refuse(f"{path}: expected {SHAPE}")
+        refuse(f"{path}: expected {SHAPE}")
     return [_rung(rung, number=number) for number, rung in enumerate(rungs, start=1)]
 
 
 def _rung(raw: object, *, number: int) -> RungChoice:
     if not isinstance(raw, dict):
-        _refuse(f"rung {number}: expected an object with id, cost and p")
+        refuse(f"rung {number}: expected an object with id, cost and p")
     unknown = sorted(set(raw) - {"id", "cost", "p", "after"})
     if unknown:
-        _refuse(f"rung {number}: {', '.join(unknown)} is not known; a rung has id, cost, p and after")
+        refuse(f"rung {number}: {', '.join(unknown)} is not known; a rung has id, cost, p and after")
     name = raw.get("id")
     if not isinstance(name, str) or not name:
-        _refuse(f"rung {number}: id must be a text")
+        refuse(f"rung {number}: id must be a text")
     cost = _number(raw, key="cost", name=name)
     p = _number(raw, key="p", name=name)
     if cost < 0:
-        _refuse(f"rung {name!r}: cost {cost:g} is below 0")
+        refuse(f"rung {name!r}: cost {cost:g} is below 0")
     if not 0 < p <= 1:
-        _refuse(f"rung {name!r}: p {p:g} is not above 0 and at most 1")
+        refuse(f"rung {name!r}: p {p:g} is not above 0 and at most 1")
     after = raw.get("after", [])
     if not isinstance(after, list) or not all(isinstance(one, str) for one in after):
-        _refuse(f"rung {name!r}: after must be a list of ids")
+        refuse(f"rung {name!r}: after must be a list of ids")
     return RungChoice(id=name, cost=cost, p=p, after=tuple(after))
 
 
 def _number(raw: Mapping[str, object], *, key: str, name: str) -> float:
     value = raw.get(key)
     if isinstance(value, bool) or not isinstance(value, int | float):
-        _refuse(f"rung {name!r}: {key} must be a number")
+        refuse(f"rung {name!r}: {key} must be a number")
     try:
         number = float(value)
     except OverflowError:
-        _refuse(f"rung {name!r}: {key} is too large")
+        refuse(f"rung {name!r}: {key} is too large")
     if not math.isfinite(number):
-        _refuse(f"rung {name!r}: {key} must be a finite number")
+        refuse(f"rung {name!r}: {key} must be a finite number")
     return number

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 import numpy as np
@@ -15,8 +16,9 @@ from scipy import stats
 
 from inventory.rules.replacement import (
     FleetUnit,
+    _in_cents,
+    _Payments,
     expected_need,
-    payment_quantiles,
     replace_first,
     replacement_need,
     steady_budget,
@@ -35,6 +37,13 @@ def unit(
 
 
 # One year's money
+
+
+def payment_quantiles(payments: Mapping[tuple[Decimal, float], int], *, shares: Sequence[float]) -> tuple[Decimal, ...]:
+    """Return the amounts that the sum of so many independent payments, each (amount, chance), stays within."""
+    amounts = np.array([_in_cents(amount) for amount, _chance in payments], dtype=np.int64)
+    chances = np.array([chance for _amount, chance in payments], dtype=np.float64)
+    return _Payments(amounts, chances, np.array([*payments.values()], dtype=np.int64)).quantiles(shares)
 
 
 def every_way(payments: Counter) -> list[tuple[Decimal, float]]:

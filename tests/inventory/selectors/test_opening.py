@@ -6,12 +6,12 @@ from datetime import timedelta
 
 import pytest
 
+from core.services.accounts import digest_of
 from inventory.models import OpeningLink, Role, School, Tag
 from inventory.selectors.opening import (
     Standing,
     first_steps,
     has_administrator,
-    hash_of,
     link_of,
     standing_of_link,
 )
@@ -40,7 +40,7 @@ def test_a_link_opens_until_it_expires():
 def test_only_the_hash_of_the_token_is_kept():
     token = make_opening_link(at=NOW)
     row = OpeningLink.objects.get()
-    assert row.token_hash == hash_of(token)
+    assert row.token_hash == digest_of(token)
     assert token not in str(row.__dict__)
     assert link_of(row.token_hash) is None
 
