@@ -11,7 +11,7 @@ class LoansConfig(AppConfig):
         from core.mail import register_letters
         from core.queue import register_sweep
         from core.traces import register as register_traces
-        from inventory.selectors.holders import register as register_holders
+        from inventory.selectors.holders import holders
         from inventory.services.following import return_inspected
         from loans.access import PERMISSIONS
         from loans.free_text import FREE_TEXT
@@ -24,7 +24,7 @@ class LoansConfig(AppConfig):
         register(PERMISSIONS)
         register_free_text(FREE_TEXT)
         register_traces(TRACES)
-        register_holders(Borrowers())
+        holders.set(Borrowers)
         return_inspected.set(join_return_inspection)
         register_sweep("loans.tasks.queue_due_papers")
         register_sweep("loans.tasks.queue_notices")

@@ -9,7 +9,7 @@ from django import forms
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
-from core.forms import OnceForm, OneSentence
+from core.forms import OnceForm, OneSentence, set_choices
 from core.models import User
 from inventory.models import REASON_LABELS, Room, School
 from inventory.rules.counting import Outcome, Reason
@@ -47,15 +47,11 @@ class OpenCountForm(OnceForm):
             del self.fields["schools"]
             self.known_rooms = {str(room.pk): room for room in Room.objects.filter(school=schools[0])}
         else:
-            self.choices("schools", [(key, school.name) for key, school in self.known.items()])
+            set_choices(self, "schools", [(key, school.name) for key, school in self.known.items()])
         if self.known_rooms:
-            self.choices("rooms", [(key, room.name) for key, room in self.known_rooms.items()])
+            set_choices(self, "rooms", [(key, room.name) for key, room in self.known_rooms.items()])
         else:
             del self.fields["rooms"]
-
-    def choices(self, name: str, choices: list[tuple[str, str]]) -> None:
-        field: Any = self.fields[name]
-        field.choices = choices
 
     def chosen_schools(self) -> list[School]:
         keys = self.cleaned_data.get("schools") or list(self.known)

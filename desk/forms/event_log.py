@@ -11,8 +11,8 @@ from django.utils.translation import gettext_lazy as _
 
 from core.forms import set_choices, set_queryset
 from core.models import User
+from desk.forms.value import check_day
 from desk.selectors.event_log import LogFilter
-from inventory.selectors.past import FIRST_DAY, LAST_DAY
 from loans.forms.mistakes import DAY
 
 SHOW = (
@@ -32,8 +32,8 @@ class LogFilterForm(forms.Form):
         max_length=20,
         widget=forms.TextInput(attrs={"type": "search", "autocapitalize": "characters"}),
     )
-    since = forms.DateField(required=False, label=_("From"), widget=DAY)
-    until = forms.DateField(required=False, label=_("Through"), widget=DAY)
+    since = forms.DateField(required=False, label=_("From"), widget=DAY, validators=[check_day])
+    until = forms.DateField(required=False, label=_("Through"), widget=DAY, validators=[check_day])
     show = forms.ChoiceField(required=False, label=_("Show"), choices=SHOW)
     person = forms.ModelChoiceField(
         required=False, queryset=User.objects.none(), label=_("Person"), empty_label=_("Everybody")
@@ -44,18 +44,6 @@ class LogFilterForm(forms.Form):
         super().__init__(data)
         set_queryset(self, "person", people)
         set_choices(self, "act", [("", gettext("All acts")), *acts])
-
-    def _day(self, name: str) -> Any:
-        day = self.cleaned_data[name]
-        if day is not None and not FIRST_DAY <= day <= LAST_DAY:
-            raise forms.ValidationError(gettext("Enter a date from 1900 to 2100."))
-        return day
-
-    def clean_since(self) -> Any:
-        return self._day("since")
-
-    def clean_until(self) -> Any:
-        return self._day("until")
 
     def narrowed(self) -> LogFilter:
         """Return what is asked, without what cannot be understood."""

@@ -16,10 +16,15 @@ from inventory.selectors.past import FIRST_DAY, LAST_DAY, AsOf
 from loans.forms.mistakes import DAY
 
 
+def check_day(day: date) -> None:
+    if not FIRST_DAY <= day <= LAST_DAY:
+        raise forms.ValidationError(gettext("Enter a date from 1900 to 2100."))
+
+
 class ValueForm(forms.Form):
     """The day that is asked about, and by when it has to have been known; a bad date is reported beside the field."""
 
-    on = forms.DateField(required=False, label=_("As of"), widget=DAY)
+    on = forms.DateField(required=False, label=_("As of"), widget=DAY, validators=[check_day])
     known_on = forms.DateField(
         required=False,
         label=_("As known on"),
@@ -32,10 +37,7 @@ class ValueForm(forms.Form):
         self.today = today
 
     def clean_on(self) -> date:
-        day: date = self.cleaned_data["on"] or self.today
-        if not FIRST_DAY <= day <= LAST_DAY:
-            raise forms.ValidationError(gettext("Enter a date from 1900 to 2100."))
-        return day
+        return self.cleaned_data["on"] or self.today
 
     def clean_known_on(self) -> date | None:
         day: date | None = self.cleaned_data["known_on"]

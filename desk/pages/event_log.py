@@ -23,13 +23,13 @@ from core.models import Event
 from core.money import dollars
 from core.sheets import OutValue
 from core.traces import NOW
-from desk.pages.history import act_words, detail, sentence, short_words
+from desk.pages.history import act_words, detail, reason_of, sentence, short_words
 from desk.pages.leaving import LABELS
 from desk.selectors.event_log import EXPORTED, Entries, happened_on
 from desk.selectors.history import BEGINS
 from inventory.models import Disposal, Donation, Instrument
 from inventory.pages.changes import Change, References, changes_of
-from inventory.selectors.figures import REASON, rules
+from inventory.selectors.figures import rules
 
 HEADER = (
     _("Entry"), _("Entered on"), _("Time"), _("Happened on"), _("Person"), _("Act"), _("Details"), _("From and to"),
@@ -49,12 +49,6 @@ def what(event: Event) -> str:
         return sentence(event)
     values = {name: event.after.get(name, "") for name in ("what", "form", "rows")}
     return gettext("Exported: %(what)s, %(rows)s rows, %(form)s") % values
-
-
-def why(event: Event, refs: References) -> str:
-    """The reason that somebody gave, where one was asked for."""
-    text = refs.texts.get((event.number, REASON))
-    return text.after if text else ""
 
 
 def act_choices(acts: Iterable[str]) -> list[tuple[str, str]]:
@@ -155,7 +149,7 @@ def _lines(entries: Entries) -> Iterator[dict[str, Any]]:
             "when": event.at,
             "who": event.actor.name if event.actor else "",
             "what": what(event),
-            "detail": why(event, entries.refs) or detail(event),
+            "detail": reason_of(event, entries.refs) or detail(event),
             "changes": values_changed(event, entries.refs),
             "asset_number": entries.numbers.get(event.thread, ""),
             "school": entries.schools.get(event.tenant or 0, ""),

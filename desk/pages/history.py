@@ -25,6 +25,7 @@ from inventory.models import Closed, Purpose, Whereabouts
 from inventory.pages.changes import Change, References, changes_of, labels_of, tapped_words
 from inventory.rules.facts import Owed
 from inventory.rules.notes import note_words
+from inventory.selectors.figures import REASON
 from repairs.models import OUTCOME_LABELS
 from repairs.rules.facts import Outcome
 
@@ -347,15 +348,16 @@ def strike_line(strike: Event | None, refs: References) -> dict[str, Any] | None
     """Who said that an event was entered in error, when and why."""
     if strike is None:
         return None
-    return {"who": _who(strike), "when": strike.at, "because": _reason(strike, refs)}
+    return {"who": _who(strike), "when": strike.at, "because": reason_of(strike, refs)}
 
 
 def _who(event: Event) -> str:
     return event.actor.name if event.actor else ""
 
 
-def _reason(event: Event, refs: References) -> str:
-    text = refs.texts.get((event.number, "reason"))
+def reason_of(event: Event, refs: References) -> str:
+    """The reason that somebody gave, where one was asked for."""
+    text = refs.texts.get((event.number, REASON))
     return text.after if text else ""
 
 
@@ -364,7 +366,7 @@ def entry_page(event: Event, *, refs: References, strike: Event | None) -> dict[
     return {
         "event": event,
         "what": sentence(event),
-        "detail": _reason(event, refs) or detail(event),
+        "detail": reason_of(event, refs) or detail(event),
         "who": _who(event),
         "changes": changes_of(event, refs),
         "strike": strike_line(strike, refs),

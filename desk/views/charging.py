@@ -14,7 +14,7 @@ from django.utils.translation import gettext
 from core.money import dollars
 from core.views import FormView, StaffRequest, StaffView, row_or_404
 from desk.forms.charging import ChargeForm, DamageForm
-from desk.pages.charging import change_rows, chosen_query, sum_lines
+from desk.pages.charging import CHOSEN, PRICE, change_rows, chosen_query, sum_lines
 from desk.pdf import damage_pdf
 from desk.selectors.charging import Charge, Returned, charge_of, photos_of, returned_loan
 from desk.services.charging import charge_for_damage
@@ -50,10 +50,10 @@ class EvidenceView(StaffView):
             "first": returned.first,
             "instrument": loan.instrument,
             "rows": [
-                row | {"price": form[f"price_{row['key']}"] if row["key"] in with_price else None}
+                row | {"price": form[PRICE + row["key"]] if row["key"] in with_price else None}
                 for row in change_rows(returned, chosen=chosen, photos=photos_of(returned))
             ],
-            "short": [{"row": one, "field": form[f"price_{one.key}"]} for one in returned.short if not one.is_charged],
+            "short": [{"row": one, "field": form[PRICE + one.key]} for one in returned.short if not one.is_charged],
             "lines": sum_lines(charge) if charge else [],
             "most": charge.cap.amount if charge and not unpriced else None,
             "entries": returned.entries,
@@ -123,7 +123,7 @@ class ChargeView(FormView):
         most = self.charge.cap.amount
         return ChargeForm(
             returned=row,
-            initial={"for": chosen, "amount": most or None} | {f"price_{key}": price for key, price in prices.items()},
+            initial={CHOSEN: chosen, "amount": most or None} | {PRICE + key: price for key, price in prices.items()},
         )
 
     def save(self, row: Returned, form: ChargeForm) -> str:

@@ -23,6 +23,7 @@ from core.views import (
     row_or_404,
     sheet_response,
 )
+from core.waited import HEADER
 from desk.forms.counting import OpenCountForm, SettleForm, SightingForm
 from desk.pages.counting import (
     SHEET_HEADER,
@@ -146,7 +147,7 @@ class CountView(StaffView):
                 refused = str(error)
             else:
                 spoken = scan_text(seen, self.line(seen.sighting, count))
-                is_sent_again = "X-Queued" in request.headers and seen.sighting.actor_id == request.user.pk
+                is_sent_again = HEADER in request.headers and seen.sighting.actor_id == request.user.pk
                 if not seen.is_new and not is_sent_again:
                     refused, spoken = spoken, ""
         if not refused and not request.htmx:

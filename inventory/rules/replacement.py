@@ -31,10 +31,8 @@ LOW, HIGH = 0.1, 0.9  # P10 and P90
 _EXACT_POINTS, _POINTS = 2**16, 2**14  # of a lattice, at most: of whole divisors, of a step
 _DEVIATIONS, _PAYMENTS = 24.0, 20.0  # standard deviations and single payments that it spans
 _NEAR = 1e-12  # chances nearer than this are the same
-_EVEN, _LAST = (
-    0.01,
-    36.0,
-)  # logarithms: of odds that count as even, and of the first term of a series left out (negative)
+# Logarithms: of odds that count as even, and of the first term of a series left out (negative).
+_EVEN, _LAST = 0.01, 36.0
 
 
 _Part = tuple[int, NDArray[np.float64]]  # chances of start, start + 1, … steps
