@@ -253,20 +253,16 @@ def _lay_axis(axis: ET.Element, *, is_left: bool) -> None:
             if child.tag == "text":
                 child.attrib.update({"class": "chart-label", "fill": "#1d1b18"})
                 child.attrib["text-anchor"] = "end" if is_left else "middle"
-            elif child.tag == "path" and "guide" in _classes(child) and not _is_scale(parent, axis):
+            elif child.tag == "path" and "guide" in _classes(child) and "always_show" not in _classes(axis):
                 parent.remove(child)
             elif child.tag == "path":
                 child.attrib.update({"class": "chart-guide", "fill": "none", "stroke": "#cfc6b1", "stroke-width": "1"})
 
 
-def _is_scale(_parent: ET.Element, axis: ET.Element) -> bool:
-    return "always_show" in _classes(axis)
-
-
 def _color(series: ET.Element, tone: Tone, *, key: str) -> None:
     fill, stroke, dashes = PAPER[tone]
     for element in series.iter():
-        classes = set(element.get("class", "").split())
+        classes = _classes(element)
         if "rect" in classes or "dot" in classes:
             element.attrib.update({"fill": fill, "stroke": stroke, "stroke-width": "1"})
             if tone is Tone.LIMIT:

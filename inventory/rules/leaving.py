@@ -19,7 +19,6 @@ class Way(StrEnum):
 
 
 PAID = frozenset({Way.SOLD, Way.TRADED_IN})  # something was paid or credited for it
-HANDED_OVER = PAID | {Way.GIVEN_AWAY}  # somebody has it now
 WRITTEN_OFF = frozenset({Way.STOLEN, Way.LOST})  # nobody handed it over: what was found out is written down
 WORN_OUT = frozenset({Way.SCRAPPED, Way.RETIRED})  # its life ended
 

@@ -61,7 +61,6 @@ MOVES: Mapping[Sort, Move] = {
     Sort.WAIVER: Move(Account.WAIVED, Account.FAMILY),
     Sort.FOUND: Move(Account.LOSS, Account.FAMILY),
 }
-CHARGES = frozenset({Sort.FEE, Sort.DAMAGE, Sort.LOSS})
 
 
 def in_cents(amount: Decimal) -> int:

@@ -115,12 +115,6 @@ def posted_by(entry: LedgerEntry) -> dict[Account, Decimal]:
     return {Account(one.account): one.amount for one in entry.postings.all()}
 
 
-def totals_of(school: School) -> dict[str, Decimal]:
-    """Return the sum of each account of a school; together they are nothing."""
-    rows = Posting.objects.filter(entry__school=school).order_by().values_list("account").annotate(sum=Sum("cents"))
-    return {account: in_dollars(cents) for account, cents in rows}
-
-
 def ledger_differences() -> Iterator[str]:
     """Yield a sentence for each entry that does not balance or does not move what its sort says, and for what is unguarded."""
     yield from LEDGER_GUARD.missing()

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
@@ -191,11 +190,3 @@ def level_words(levels: Iterable[tuple[str, int]]) -> list[tuple[str, int]]:
 
 def periods_with(school: School) -> dict[int | None, ClassPeriod]:
     return {period.pk: period for period in school.periods.order_by("place", "name", "pk")}
-
-
-def grouped_by_period(rows: Iterable[Any]) -> dict[int | None, list[Any]]:
-    """Return rows by the key of their class; None for those of no class."""
-    found: dict[int | None, list[Any]] = defaultdict(list)
-    for row in rows:
-        found[row.period_id].append(row)
-    return found

@@ -14,6 +14,7 @@ from core.translation import gettext as _
 from core.translation import ngettext
 from inventory.rules.picture.art import glyph
 from inventory.rules.picture.shapes import n
+from inventory.rules.picture.trend import signed
 from inventory.rules.playing.reports import NoteState
 
 SPACE = 8.0
@@ -221,10 +222,7 @@ def shape(name: str, *, x: float, y: float) -> Shape:
 
 def head_of(note: StaffNote, *, x: float, y: float, name_y: float) -> Head:
     accidental = note.written[1:-1]
-    cents = ""
-    if note.cents is not None and note.state is NoteState.OFF:
-        rounded = round(note.cents)
-        cents = f"+{rounded}" if rounded > 0 else f"−{abs(rounded)}"
+    cents = signed(note.cents) if note.cents is not None and note.state is NoteState.OFF else ""
     return Head(
         note=note,
         x=x,
