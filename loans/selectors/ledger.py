@@ -16,7 +16,8 @@ from inventory.catalog.load import catalog
 from inventory.models import School
 from loans.guard import LEDGER_GUARD
 from loans.models import LedgerEntry, Loan, Posting, Student, StudentQuerySet
-from loans.rules.due import end_of_school_year, school_year_ends
+from loans.rules import grades
+from loans.rules.due import school_year_ends
 from loans.rules.ledger import Account, Sort, in_dollars, opposite, postings
 
 AT_ONCE = 2000
@@ -69,7 +70,7 @@ def password_above() -> Decimal:
 
 def school_year_of(day: date) -> int:
     """Return the year in which the school year of that day ends."""
-    return end_of_school_year(today=day, ends=school_year_ends(catalog().settings)).year
+    return grades.school_year_of(day, ends=school_year_ends(catalog().settings))
 
 
 def yet_to_charge(school: School, *, year: int) -> StudentQuerySet:

@@ -117,9 +117,10 @@ def sign_agreement(
         raise AgreementRefusedError(_("Enter the name of the guardian who signs."))
     else:
         student_signature = guardian_signature = b""
+    instrument = lock_instrument(loan.instrument_id)
+    loan = lock_row(loan, "student", "school", "actor")
     if loan.undone_at is not None:
         raise AgreementRefusedError(_("This loan was a mistake and counts as never lent. There is nothing to sign."))
-    instrument = lock_instrument(loan.instrument_id)
     if there := Agreement.objects.filter(loan=loan).first():
         words = _("This loan's agreement is already signed.")
         raise AgreementRefusedError(already(words, subject=there, acts=["agreement_signed"]))

@@ -87,7 +87,7 @@ def used_much(*, now: datetime, schools: Collection[int]) -> QuerySet[Custody, A
     span = Least(Coalesce("until", Value(now)), Value(now)) - Greatest("since", Value(begin))
     spans = Custody.objects.filter(
         Q(until=None) | Q(until__gt=begin),
-        instrument__school__in=schools, whereabouts=Whereabouts.WITH_STUDENT, since__lt=now,
+        instrument__school__in=schools, whereabouts=Whereabouts.WITH_STUDENT, since__lt=now, undone_at=None,
     )  # fmt: skip
     lent = spans.order_by().values("instrument").annotate(out=Sum(span, output_field=DurationField()))
     return lent.filter(out__gte=timedelta(days=much_days())).values("instrument")

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import hashlib
+from datetime import timedelta
 
 import pytest
 
 from core.models import Event
 from core.photos import clean_scan
 from loans.exceptions import AgreementRefusedError
-from loans.models import Agreement, AgreementTerms, facts_sha256
+from loans.models import Agreement, AgreementTerms, Loan, facts_sha256
 from loans.selectors.agreements import default_terms
-from loans.services import file_agreement_pdf, sign_agreement, terms_in_force, undo_loan, write_terms
+from loans.services import change_due_dates, file_agreement_pdf, sign_agreement, terms_in_force, undo_loan, write_terms
 from tests.contests import at_once
 from tests.factories import NOW, make_ready_instrument, make_student, make_user
 from tests.loans.makers import content, ink, make_agreement, make_loan, state_of_rows
@@ -112,6 +113,16 @@ def test_a_loan_that_was_a_mistake_is_not_signed_for(director):
     with pytest.raises(AgreementRefusedError, match="never lent"):
         make_agreement(loan)
     assert state_of_rows() == before
+
+
+def test_what_changed_since_the_page_was_read_counts_when_it_is_signed(director):
+    undone, moved = make_loan(), make_loan()
+    undo_loan(loan=Loan.objects.get(pk=undone.pk), left_the_room=False, actor=director, at=NOW)
+    with pytest.raises(AgreementRefusedError, match="never lent"):
+        make_agreement(undone)
+    day = moved.due_on + timedelta(days=3)
+    change_due_dates(loans=[Loan.objects.get(pk=moved.pk)], due_on=day, actor=director, at=NOW)
+    assert make_agreement(moved).facts["due_on"] == day.isoformat()
 
 
 def test_the_terms_that_were_read_are_the_terms_that_are_signed(director):

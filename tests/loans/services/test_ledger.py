@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -221,6 +221,27 @@ def test_a_reversal_happens_once_says_why_and_is_not_reversed():
     with pytest.raises(LedgerRefusedError, match="is a reversal"):
         reverse_entry(entry=back, because="Again", nonce=new_nonce(), **by)
     assert Posting.objects.count() == 4
+
+
+@pytest.mark.django_db
+def test_the_yearly_fee_is_charged_again_only_after_the_last_day_of_the_school_year():
+    """By the calendar: the district's school years end on May 29, in 2027 a Saturday."""
+    loan = make_loan()
+    days = {
+        date(2026, 9, 14): 1,
+        date(2027, 5, 15): 0,
+        date(2027, 5, 29): 0,
+        date(2027, 5, 30): 1,
+        date(2027, 9, 1): 0,
+        date(2028, 5, 28): 0,
+    }
+    charged = {}
+    for day in days:
+        at = datetime(day.year, day.month, day.day, 15, 0, tzinfo=UTC)
+        charged[day] = charge_yearly_fee(
+            school=loan.school, amount=Decimal(35), on=day, note="Fee", actor=loan.actor, at=at, nonce=new_nonce()
+        )
+    assert charged == days
 
 
 @pytest.mark.django_db(transaction=True)

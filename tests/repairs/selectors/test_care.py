@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from inventory.catalog.load import catalog
 from inventory.models import Custody, Instrument, Role, Whereabouts
 from inventory.services.registering import change_instrument
+from loans.services import undo_loan
 from repairs.models import Attempt, CareNext
 from repairs.rules.facts import Outcome
 from repairs.selectors.care import care_day, care_differences, care_facts, care_overview, cared_for, used_much
@@ -59,6 +60,13 @@ def test_sixty_days_with_a_student_within_the_year_are_much_use(school, director
     assert is_much is (days_in_year >= 60)
     found = used_much(now=NOW + timedelta(days=days), schools=[loan.instrument.school_id])
     assert [row["instrument"] for row in found] == [loan.instrument.pk] * is_much
+
+
+def test_a_loan_that_never_left_the_room_is_no_use(school, director):
+    loan = make_loan(at=NOW)
+    later = NOW + timedelta(days=90)
+    undo_loan(loan=loan, left_the_room=False, actor=director, at=later)
+    assert not used_much(now=later, schools=[loan.instrument.school_id]).exists()
 
 
 def test_gone_lost_retired_and_parts_instruments_ask_for_nothing(school, tech):
