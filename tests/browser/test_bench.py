@@ -35,7 +35,7 @@ def test_two_hasty_taps_are_one_outcome(open_page, tech, job):
     page = open_page(user=tech)
     page.goto(reverse("repairs:job", args=[job.pk]))
     page.locator(".answer-bar .btn-main").dblclick()
-    page.get_by_text("Freed early").or_(page.get_by_text("noted already")).wait_for()
+    page.get_by_text("Freed early").or_(page.get_by_text("already noted")).wait_for()
     assert Attempt.objects.count() == 1
 
 

@@ -75,7 +75,7 @@ TROUBLE = {
     "encryption-refused": ({"tls_answer": "454 TLS not available"}, "encryption", "offers no encryption"),
     "not-trusted": ({}, "encryption", "none that can be trusted"),
     "wrong-password": ({"log_in_answer": "535 No"}, "password", "refuses the user name or password"),
-    "no-such-person": ({"rcpt_answer": f"550 no {ADDRESS} here"}, "letter", "refuses the letter"),
+    "no-such-person": ({"rcpt_answer": f"550 no {ADDRESS} here"}, "letter", "rejects the message"),
 }
 
 

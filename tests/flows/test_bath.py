@@ -110,7 +110,7 @@ def test_the_page_asks_of_each_part_when_the_bath_is_said_to_be_done(client, sch
     sent |= {f"soaked_{one.key}": "freed" if one.part == "mouthpiece" else "still_stuck" for one in ways.values()}
     page = client.post(address("do-step", job), sent, follow=True).text
     assert "1 of 3 came free in the bath." in page
-    assert "noted already" in client.post(address("do-step", job), sent, follow=True).text
+    assert "already noted" in client.post(address("do-step", job), sent, follow=True).text
     assert Attempt.objects.count() == count + 1 + 3
 
 

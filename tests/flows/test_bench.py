@@ -128,7 +128,7 @@ def test_a_form_sent_again_by_the_back_button_adds_nothing(client, school, tech,
     sent = {"nonce": nonce, "step": next_step(job).key, "outcome": "still_stuck"}
     client.post(reverse("repairs:do-step", args=[job.pk]), sent)
     again = client.post(reverse("repairs:do-step", args=[job.pk]), sent, follow=True).text
-    assert "noted already" in again
+    assert "already noted" in again
     assert Attempt.objects.count() == 1
 
 

@@ -106,7 +106,7 @@ def test_the_page_lists_the_other_pads_and_leaves_open_what_is_not_ticked(client
     assert "The others selected can only be done." in page
     assert page.count("The same at other parts: done too?") == page.count("checked") == 1
     assert not tries_at(job)
-    for said in ("2 recorded together.", "noted already"):
+    for said in ("2 recorded together.", "already noted"):
         assert said in client.post(act, sent | {"outcome": "done"}, follow=True).text
     assert tries_at(job).keys() == {first, third}
     assert standing(job) == {steps[1].place, steps[3].place}

@@ -49,7 +49,7 @@ def test_an_app_is_proved_by_a_code_before_it_counts():
     assert len(codes) == 10
     assert acts() == ["second_step_added"]
     assert Event.objects.get().after == {"kind": "totp"}
-    with pytest.raises(RefusedError, match="an app already"):
+    with pytest.raises(RefusedError, match="already have an app"):
         with_app(person)
 
 

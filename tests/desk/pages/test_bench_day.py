@@ -40,7 +40,7 @@ def test_a_waiting_student_brings_an_instrument_to_the_front(school, tech):
     assert order(day) == [tuba.pk, cork.pk]
     assert (day["rows"][0]["students"], day["students"]) == (1, 1)
     assert "1 student waiting" in day["rows"][0]["why"]
-    assert "nobody waits" in day["rows"][0]["before_next"]
+    assert "nobody is waiting" in day["rows"][0]["before_next"]
 
 
 @pytest.mark.parametrize(("minutes", "students", "why"), [

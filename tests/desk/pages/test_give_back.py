@@ -20,7 +20,7 @@ HORN = Instrument(asset_number="TD-0001", whereabouts="in_store")
     ("scan", "words"),
     [
         (Scanned(loan=Loan()), ""),
-        (Scanned(), "No instrument of your schools is tv19."),
+        (Scanned(), "No instrument at your schools is tv19."),
         (Scanned(owner=School(name="Elm Street")), "It belongs to Elm Street."),
         (Scanned(several=(HORN, Instrument(asset_number="TD-0011"))), "tv19 may be TD-0001, TD-0011."),
         (Scanned(instrument=HORN), "TD-0001 is not lent: it is in storage."),

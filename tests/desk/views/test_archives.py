@@ -42,7 +42,7 @@ def test_an_archive_is_asked_for_made_and_taken(client, auditor, school, setting
     row = LongWork.objects.get()
     assert asked == [f"/progress/{row.pk}/", URL]
     page = client.get(URL).text
-    assert ("is being made" in page, "<progress" in page) == (True, True)
+    assert ("is already being made" in page, "<progress" in page) == (True, True)
     work()
     assert make_archive(row, timezone.now()).url == URL, "a worker that begins it once more makes no other"
     assert client.get(URL, headers={"hx-request": "true"}).headers["HX-Refresh"] == "true"

@@ -37,7 +37,7 @@ def test_what_is_sold_is_gone_with_how_when_for_what_and_by_whom(school, directo
     assert (sold.way, sold.proceeds_amount, sold.approved_by, sold.is_confirmed) == ("sold", 40, administrator, False)
     assert sold.custody.whereabouts == Whereabouts.GONE
     assert differences()[1] == []
-    with pytest.raises(RefusedError, match="left the fleet already"):
+    with pytest.raises(RefusedError, match="already left the fleet"):
         make_disposal(horn)
 
 
@@ -111,7 +111,7 @@ def test_what_never_left_is_back_as_if_it_had_not(director):
     assert back.instrument.whereabouts == Whereabouts.IN_STORE
     assert Custody.objects.get(pk=wrong.custody_id).undone_at == LATER
     assert differences()[1] == []
-    with pytest.raises(RefusedError, match="is back already"):
+    with pytest.raises(RefusedError, match="is already back"):
         bring_back(disposal=wrong, because="Again.", was_wrong=True, actor=director, at=LATER)
     make_disposal(back.instrument, at=LATER)
 

@@ -118,7 +118,7 @@ def test_one_that_has_not_begun_can_be_called_off(person):
 
 def test_one_that_has_begun_cannot_be_called_off(person):
     (row,) = put(person, **{RATE: "40"})
-    with pytest.raises(RefusedError, match="begun already"):
+    with pytest.raises(RefusedError, match="already taken effect"):
         call_off(figure=row, actor=person, at=NOW)
 
 

@@ -31,7 +31,7 @@ def test_the_other_record_leads_to_the_one_that_is_kept_and_can_be_taken_apart_a
     away.refresh_from_db()
     assert (away.merged_into, away.whereabouts) == (None, "in_store")
     assert differences()[1] == []
-    with pytest.raises(RefusedError, match="record of its own"):
+    with pytest.raises(RefusedError, match="separate record"):
         unmerge_instrument(away=away, actor=director, at=NOW)
 
 

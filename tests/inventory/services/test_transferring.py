@@ -26,7 +26,7 @@ def test_it_moves_when_somebody_of_the_other_school_agrees(school, director, str
     assert Instrument.objects.get(pk=horn.pk).school == school
     with pytest.raises(RefusedError, match="Oak Hill High agrees"):
         settle_transfer(transfer=offered, is_agreed=True, actor=director, at=LATER)
-    with pytest.raises(RefusedError, match="offered to a school already"):
+    with pytest.raises(RefusedError, match="already offered to a school"):
         make_transfer(horn, to_school=there, actor=director)
     agreed = settle_transfer(transfer=offered, is_agreed=True, actor=stranger, at=LATER, room_name="Annex")
     moved = Instrument.objects.get(pk=horn.pk)
@@ -35,7 +35,7 @@ def test_it_moves_when_somebody_of_the_other_school_agrees(school, director, str
     assert any(reason["code"] == "accessories" for reason in moved.readiness_reasons)
     assert (agreed.is_agreed, agreed.settled_by) == (True, stranger)
     assert differences()[1] == []
-    with pytest.raises(RefusedError, match="settled already"):
+    with pytest.raises(RefusedError, match="already settled"):
         settle_transfer(transfer=offered, is_agreed=False, actor=stranger, at=LATER)
 
 

@@ -156,7 +156,7 @@ def test_an_act_on_what_was_not_on_the_page_is_refused(school, band, act):
         (exclude_instrument, {"assignment": assignment, "instrument": instrument, "is_excluded": True}),
         (lock_assignment, {"assignment": assignment, "replaces": None}),
     ):
-        assert "changed this assignment meanwhile" in refused(do, seen=1, **more, **act)
+        assert "changed this assignment in the meantime" in refused(do, seen=1, **more, **act)
 
 
 def test_instruments_of_another_school_or_kind_are_refused(school, band, act):

@@ -38,7 +38,7 @@ def test_the_other_record_leads_to_the_one_that_is_kept_and_can_be_taken_apart_a
     unmerge_student(away=away, actor=director, at=NOW)
     assert Student.objects.current().count() == 2
     assert differences()[1] == []
-    with pytest.raises(RefusedError, match="record of its own"):
+    with pytest.raises(RefusedError, match="separate record"):
         unmerge_student(away=away, actor=director, at=NOW)
 
 

@@ -135,7 +135,7 @@ def test_what_came_back_by_mistake_arrived_after_all(loan, director):
     assert [one.way for one in run(17)] == ["email"]
     letter = note_came_back(notice=mailed, actor=director, at=at)
     note_printed(notices=[letter], actor=director, at=at)
-    assert "told again" in refused(undo_came_back, NoticeRefusedError, notice=mailed, actor=director, at=at)
+    assert "notified again" in refused(undo_came_back, NoticeRefusedError, notice=mailed, actor=director, at=at)
     assert undo_came_back(notice=note_back(letter, director), actor=director, at=at) is None
     assert Guardian.objects.get(student=loan.student).mail_came_back
     assert [line for line in log_differences() if "notice" in line] == []

@@ -71,7 +71,7 @@ def test_damage_posted_twice_is_noted_once(client, job):
     sent = {**DAMAGE, "step": answer(job)["step"], "nonce": str(new_nonce())}
     client.post(address("damage", job), sent)
     before = state_of_rows()
-    assert "noted already" in client.post(address("damage", job), sent, follow=True).text
+    assert "already noted" in client.post(address("damage", job), sent, follow=True).text
     assert state_of_rows() == before
 
 

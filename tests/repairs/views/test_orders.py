@@ -233,7 +233,7 @@ def test_a_mistake_is_taken_back_from_the_order_s_page(desk, school):
     page = desk.get(at(order)).text
     assert at(order, "order-take-back") in page
     form = desk.get(at(order, "order-take-back"))
-    assert "Take back: Sent" in form.text
+    assert "Undo: Sent" in form.text
     number = form.context["form"]["number"].value()
     answer = desk.post(at(order, "order-take-back"), {"number": number, "because": "Wrong case", "nonce": new_nonce()})
     assert answer.status_code == 302

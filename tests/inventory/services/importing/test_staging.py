@@ -256,7 +256,7 @@ def test_a_list_that_is_not_read_has_no_columns_yet_but_can_be_thrown_away(schoo
     batch = make_received(school=school, actor=make_director(school))
     read = make_batch(school=school, actor=batch.actor)
     batch.file = read.file  # whatever it holds, the state decides
-    with pytest.raises(RefusedError, match="not open"):
+    with pytest.raises(RefusedError, match="no longer open"):
         choose_columns(batch=batch, choices={0: "kind"}, actor=batch.actor, at=NOW)
     drop_import(batch=batch, actor=batch.actor, at=NOW)
     batch.refresh_from_db()

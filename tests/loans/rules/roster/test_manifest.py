@@ -28,9 +28,9 @@ def test_it_says_version_and_what_each_file_is(tmp_path, version, mode):
     ("line", "instead", "place", "words"),
     [
         ("manifest.version,1.0", "manifest.version,2.0", (2, "value"), "must be 1.0"),
-        ("oneroster.version,1.1", "oneroster.version,1.3", (3, "value"), "none of"),
+        ("oneroster.version,1.1", "oneroster.version,1.3", (3, "value"), "not one of"),
         ("oneroster.version,1.1\r\n", "", (None, "propertyName"), "missing"),
-        ("file.users,bulk", "file.users,Bulk", (8, "value"), "none of"),
+        ("file.users,bulk", "file.users,Bulk", (8, "value"), "not one of"),
         ("file.users,bulk", "File.users,bulk", (8, "propertyName"), "no property"),
         ("file.users,bulk", "file.orgs,bulk", (8, "propertyName"), "twice"),
         ("file.users,bulk", "file.users", (8, ""), "two cells"),

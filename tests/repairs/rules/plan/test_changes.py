@@ -92,7 +92,7 @@ def test_a_done_step_and_a_stranger_are_told_apart():
     plan = plan_of(finding("bow", "dent"), attempts=[attempt("raise_dent:bow", Outcome.DONE)])
     done, unknown = may_do(plan, "raise_dent:bow"), may_do(plan, "raise_dent:bell")
     assert done is not None
-    assert done.reason.endswith("” is done already")
+    assert done.reason.endswith("” is already done")
     assert unknown is not None
     assert unknown.reason == "this is not a step of the plan"
 

@@ -137,7 +137,7 @@ def test_the_page_lets_all_caps_soak_and_takes_their_ends_on_one_form(client, sc
     assert "The others that soaked with it" in page
     assert page.count("waiting until") + page.count("wait has been over") == 1
     sent = {"step": first, "nonce": str(new_nonce()), "outcome": "still_stuck", f"soaked_{third}": "freed"}
-    for said in ("1 of 2 came free.", "noted already"):
+    for said in ("1 of 2 came free.", "already noted"):
         assert said in client.post(reverse("repairs:do-step", args=[job.pk]), sent, follow=True).text
     ends = Attempt.objects.filter(job=job, rung=steps[0].rung).values_list("step_key", "outcome")
     assert dict(ends) == {first: "still_stuck", third: "freed"}
