@@ -24,7 +24,7 @@ def test_it_moves_when_somebody_of_the_other_school_agrees(school, director, str
     code = horn.accessories.filter(is_essential=True).first().code
     offered = make_transfer(horn, to_school=there, accessories={code: 0}, actor=director)
     assert Instrument.objects.get(pk=horn.pk).school == school
-    with pytest.raises(RefusedError, match="Oak Hill High agrees"):
+    with pytest.raises(RefusedError, match="Oak Hill High has to agree"):
         settle_transfer(transfer=offered, is_agreed=True, actor=director, at=LATER)
     with pytest.raises(RefusedError, match="already offered to a school"):
         make_transfer(horn, to_school=there, actor=director)

@@ -131,7 +131,7 @@ def test_a_closed_job_shows_its_minutes_and_which_of_them_are_estimated(client, 
     assert f"{planned:.0f} of the minutes are estimated" in page
     assert f"{11 + planned:.0f} min" in page
     assert "cost in all" in page
-    assert "in the future" not in page
+    assert "still to come" not in page
     amount = spent_on(fresh(job)).amount
     history = client.get(reverse("desk:instrument", args=[job.instrument.asset_number])).text
     assert f"{11 + planned:.0f} min, {dollars(amount)}" in history
@@ -143,10 +143,10 @@ def test_a_closed_job_says_that_a_shops_bill_is_still_to_come(client, proved, te
     send_to_shop(order=order, actor=tech, at=now)
     order = bring_back(order=order, what_was_done="Soldered", actor=tech, at=now)
     client.post(address("prove", proved), PASS)
-    assert "bill is in the future" in client.get(address("job", proved)).text
+    assert "bill is still to come" in client.get(address("job", proved)).text
     note_invoice(order=order, amount=Decimal(40), on=timezone.localdate(now), actor=tech, at=now)
     page = client.get(address("job", proved)).text
-    assert "in the future" not in page
+    assert "still to come" not in page
     assert "$40" in page
 
 

@@ -85,7 +85,7 @@ def test_a_rung_waits_for_what_it_needs():
 def test_a_tried_rung_must_be_asked_for():
     refusal = may_do(plan_of(STUCK, attempts=[attempt(HAND, Outcome.STILL_STUCK)]), HAND)
     assert refusal is not None
-    assert refusal.reason == "“Hand” was tried already (still stuck): ask for it again"
+    assert refusal.reason == "“Hand” was already tried (still stuck): ask for it again"
 
 
 def test_a_done_step_and_a_stranger_are_told_apart():
