@@ -9,8 +9,18 @@ import pytest
 from inventory.services.care import report_problem
 from loans.selectors.held import held_on
 from loans.services.ledger import enter_in_ledger
+from loans.services.merging import merge_students
 from tests.factories import NOW, TODAY, make_student, new_nonce
-from tests.loans.makers import make_agreement, make_hold, make_loan, make_seat
+from tests.loans.makers import (
+    make_agreement,
+    make_hold,
+    make_loan,
+    make_loss,
+    make_paper,
+    make_returned,
+    make_seat,
+    make_signing_link,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -50,3 +60,22 @@ def test_what_is_not_there_is_left_out(school):
     student = make_student(school=school, name="Robin Reed", guardian_name="")
     assert [section.title for section in held_on(student)] == ["The student"]
     assert all(text for section in held_on(student) for _, text in section.lines)
+
+
+def test_what_stays_with_a_merged_record_and_what_is_known_of_a_loss_or_a_signing_is_in_it(school, director):
+    """Common practice, no source: whoever asks for a copy gets all of it, wherever a double record keeps it."""
+    kept, away = make_student(school=school, name="Robin Reed"), make_student(school=school, name="Robin Read")
+    before = make_returned(school=school, student=away, actor=director)
+    report_problem(instrument=before.instrument, text="Robin Read dropped it.", actor=director, at=NOW)
+    merge_students(kept=kept, away=away, actor=director, at=NOW)
+    lost = make_loan(school=school, student=kept, actor=director)
+    link, _ = make_signing_link(lost)
+    paper = make_paper(student=kept)
+    make_loss(lost, circumstances="Left on the bus by a friend.")
+    sections = {section.title: str(section.lines) for section in held_on(kept)}
+    assert "Robin Read" in sections["The student"]
+    assert before.instrument.asset_number in sections["Loans"]
+    assert "Robin Read dropped it." in sections["Notes that name the student or a guardian"]
+    assert link.guardian.name in sections["Agreements to sign"]
+    assert paper.shown_code in sections["Agreements to sign"]
+    assert "Left on the bus by a friend." in sections["Loss or theft"]
