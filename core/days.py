@@ -12,6 +12,7 @@ from core.translation import gettext as _
 from core.translation import gettext_noop
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")  # Django translates them
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")  # and these
 SHORT_DAYS = 300  # for so long a day needs no year
 FULL_MONTHS = (
     gettext_noop("January"), gettext_noop("February"), gettext_noop("March"), gettext_noop("April"),
@@ -47,6 +48,11 @@ def full_day(day: date) -> str:
 def short_day(day: date) -> str:
     """Return a day whose year is clear: "Mar 3"."""
     return _("%(month)s %(day)s", month=_month(day), day=day.day)
+
+
+def weekday(day: date) -> str:
+    """Return "Tue"."""
+    return _(WEEKDAYS[day.weekday()])
 
 
 def full_month_day(day: date) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 
-from core.days import short_day
+from core.days import short_day, weekday
 from core.translation import gettext as _
 from core.translation import gettext_noop, ngettext
 from inventory.catalog.schema import Catalog, Kind
@@ -51,11 +51,12 @@ def in_ten(chance: float) -> str:
 
 def clock_time(moment: datetime, *, today: date) -> str:
     """Return a local moment as said today: "3:40 pm", or with its day when that is another one: "Tue 9:05 am"."""
-    time = f"{moment.hour % 12 or 12}:{moment.minute:02d} {'am' if moment.hour < 12 else 'pm'}"
+    hour = f"{moment.hour % 12 or 12}:{moment.minute:02d}"
+    time = _("%(time)s am", time=hour) if moment.hour < 12 else _("%(time)s pm", time=hour)
     day = moment.date()
     if day == today:
         return time
-    return f"{moment:%a} {time}" if abs((day - today).days) < 7 else f"{short_day(day)}, {time}"
+    return f"{weekday(day)} {time}" if abs((day - today).days) < 7 else f"{short_day(day)}, {time}"
 
 
 def place_words(kind: Kind, *, part: str, place: str = "") -> str:

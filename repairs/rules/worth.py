@@ -39,7 +39,7 @@ class WorthFacts:
     is_for_shop: bool  # a shop can do what this bench cannot
     parts_value_amount: Decimal = Decimal(0)
     spent_this_year_amount: Decimal = Decimal(0)
-    same_part_repairs_before: int = 0  # in the last two years
+    same_part_repairs_before: int = 0  # within same_part_months
     has_cracked_casing: bool = False
     has_matching_casing: bool = False
     rotted_tubes: int = 0  # rotted through
@@ -199,8 +199,9 @@ class _Calculation:
         count, end = facts.same_part_repairs_before + 1, settings["same_part_repairs"]
         if count > 1:
             words = _(
-                "repair %(count)s of the same part in two years; at %(end)s it is replaced",
+                "repair %(count)s of the same part in %(months)s months; at %(end)s it is replaced",
                 count=count,
+                months=f"{settings['same_part_months']:.0f}",
                 end=f"{end:.0f}",
             )
             rules.append(Rule("same_part", count < end, words))

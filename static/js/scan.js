@@ -16,6 +16,7 @@ if (section && navigator.mediaDevices?.getUserMedia) {
   // Beside a line of scans the camera goes on: a tag still in the picture is not read again.
   const line = document.querySelector("[data-scan-line]");
   const AGAIN_MS = 4000;
+  const MOST_FAILED = 5; // looks in a row: one alone may be a frame that was not there yet
   let lately = { text: "", at: 0 };
   const hand = (text) => {
     const now = Date.now();
@@ -38,32 +39,54 @@ if (section && navigator.mediaDevices?.getUserMedia) {
     bar.hidden = true;
     video.parentElement.classList.add("is-on");
     says.textContent = say("asking");
-    let stream;
-    try {
-      stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
-    } catch {
-      says.textContent = say("refused");
+    let stream, look;
+    const stop = () => stream?.getTracks().forEach((track) => track.stop());
+    const end = (why) => {
+      stop();
+      says.textContent = say(why);
       video.parentElement.classList.remove("is-on");
       bar.hidden = false;
+    };
+    try {
+      stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
+      video.srcObject = stream;
+      await video.play();
+    } catch {
+      end("refused");
       return;
     }
-    video.srcObject = stream;
-    await video.play();
     says.textContent = say("hold-it");
-    const look = await labelReader();
-    let isLooking = false;
+    try {
+      look = await labelReader();
+    } catch {
+      end("no-reader");
+      return;
+    }
+    let isLooking = false, failed = 0;
     const timer = setInterval(async () => {
       if (isLooking || !video.videoWidth) return;
       isLooking = true;
-      const text = await look(video).finally(() => { isLooking = false; });
+      let text;
+      try {
+        text = await look(video);
+        failed = 0;
+      } catch {
+        failed += 1;
+        if (failed === MOST_FAILED) {
+          clearInterval(timer);
+          end("no-reader");
+        }
+      } finally {
+        isLooking = false;
+      }
       if (!text) return;
       if (line) { hand(text); return; }
       clearInterval(timer);
-      stream.getTracks().forEach((track) => track.stop());
+      stop();
       says.textContent = say("found");
       go(text);
     }, 180);
-    addEventListener("pagehide", () => stream.getTracks().forEach((track) => track.stop()));
+    addEventListener("pagehide", stop);
   };
   start.addEventListener("click", begin);
 

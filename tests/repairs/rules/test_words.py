@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 import pytest
+from django.utils.translation import override
 
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Severity
@@ -65,6 +66,12 @@ def test_a_long_wait_is_said_in_days(hours, words):
 )
 def test_another_day_is_named(moment, words):
     assert clock_time(moment, today=date(2026, 9, 14)) == words
+
+
+def test_another_day_is_named_in_the_readers_language():
+    """Weekdays and hours as Spanish writes them: the orthography of the Spanish academies."""
+    with override("es"):
+        assert clock_time(datetime(2026, 9, 15, 12, 0, tzinfo=UTC), today=date(2026, 9, 14)) == "mar 12:00 p. m."
 
 
 def test_a_place_is_said_with_its_part():

@@ -20,7 +20,7 @@ from repairs.rules.worth import (
 
 SETTINGS = {
     "interest_rate": "0.05", "price_growth": "0.02", "repair_limit_needed_now": "0.65", "near_limit_share": "0.2", "cumulative_repair_limit": "0.75",
-    "same_part_repairs": "3", "approval_amount": "150", "residual_share": "0",
+    "same_part_repairs": "3", "same_part_months": "18", "approval_amount": "150", "residual_share": "0",
 }  # fmt: skip
 
 
@@ -250,6 +250,11 @@ def test_a_limit_itself_is_still_within(overrides, code, says_repair):
     """40% of $500 is $200; 75% of $500 is $375, of which this repair takes $60."""
     found = judged(make_facts(**overrides))
     assert next(rule for rule in found.rules if rule.code == code).says_repair is says_repair
+
+
+def test_repairs_of_a_part_are_counted_over_the_districts_own_months():
+    (rule,) = (one for one in judged(make_facts(same_part_repairs_before=1)).rules if one.code == "same_part")
+    assert "repair 2 of the same part in 18 months" in rule.words
 
 
 def test_a_first_repair_of_a_part_needs_no_rule():
