@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,7 @@ class UnknownBenchError(LookupError):
 
 def bench_profile(code: str, *, catalog: Catalog) -> BenchFact:
     """Return the bench with this code, its words for tools and training spelled out by the catalog."""
-    profiles: Mapping[str, Mapping[str, Any]] = yaml.safe_load(PROFILES.read_text(encoding="utf-8"))
+    profiles = _profiles()
     if code not in profiles:
         raise UnknownBenchError(f"bench {code!r} is not known. Known: {', '.join(profiles)}")
     profile = profiles[code]
@@ -37,6 +38,12 @@ def bench_profile(code: str, *, catalog: Catalog) -> BenchFact:
         has_chemicals=profile["chemicals"],
         rate_amount=Decimal(profile["rate_amount"]),
     )
+
+
+@cache
+def _profiles() -> Mapping[str, Mapping[str, Any]]:
+    profiles: dict[str, dict[str, Any]] = yaml.safe_load(PROFILES.read_text(encoding="utf-8"))
+    return profiles
 
 
 def usual_bench(*, catalog: Catalog) -> BenchFact:

@@ -142,7 +142,7 @@ class LoanView(StaffView):
         loan = row_or_404(rows, pk=pk)
         instrument, today = loan.instrument, timezone.localdate()
         may = partial(has_perm_at_school, request.user, school_id=loan.school_id)
-        owed = owed_by(loan.student)
+        owed = owed_by(loan.student) if may("loans.view_ledger") else None
         may_now = partial(has_perm_at_school, request.user, school_id=instrument.school_id)  # where it is now
         context = {
             "loan": loan,
@@ -168,8 +168,8 @@ class LoanView(StaffView):
             "may_see_hashes": may("loans.view_hashes"),
             "may_name": may("loans.view_student_name"),
             "may_contact": may("loans.view_student"),
-            "owed": owed if may("loans.view_ledger") else None,
-            "credit": -owed,
+            "owed": owed,
+            "credit": None if owed is None else -owed,
             "may_compare": loan.taken_back is not None and loan.returned_at is not None and may("loans.view_ledger"),
             "may_take_back": loan.is_open and may("loans.return_instrument"),
             "may_see_loss": loan.undone_at is None and (loan.is_open or loan.is_lost) and may("loans.view_loss"),

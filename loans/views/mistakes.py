@@ -18,6 +18,7 @@ from inventory.catalog.load import catalog
 from loans.forms.mistakes import LEFT, OTHER, DueDateForm, DueDatesForm, RenewForm, UndoLoanForm
 from loans.models import Loan, LoanQuerySet
 from loans.rules.due import end_of_school_year, school_year_ends
+from loans.rules.grades import in_order
 from loans.selectors.lending import term_before
 from loans.services import change_due_dates, lend_to_right_student, renew_loan, undo_loan, undo_renewal
 from loans.tasks import queue_papers_of
@@ -127,11 +128,11 @@ class DueDatesView(FormView):
     def context(self, row: date | None, form: forms.Form) -> dict[str, Any]:
         if row is None:
             return {"days": self.out().order_by("due_on").values("due_on").annotate(count=Count("pk"))}
-        grades = self.out().filter(due_on=row).exclude(student__grade="").order_by("student__grade")
+        grades = self.out().filter(due_on=row).exclude(student__grade="").order_by()
         return {
             "grade": self.request.GET.get("grade", ""),
             "is_none": "none" in self.request.GET,
-            "grades": grades.values_list("student__grade", flat=True).distinct(),
+            "grades": in_order(set(grades.values_list("student__grade", flat=True))),
         }
 
     def save(self, row: date | None, form: forms.Form) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponse
@@ -14,10 +15,12 @@ from django.utils.translation import ngettext
 
 from core.tables import FILE_FORMS
 from core.views import FormView, StaffRequest, StaffView, row_or_404
+from inventory.access import has_perm_at_school
 from inventory.models import School, schools_of
 from loans.forms.seats import ClassStudentsForm, EnsembleForm, PeriodForm, SeatsForm
 from loans.models import ClassPeriod, Ensemble
 from loans.pages.seats import NEED_HEADER, need_page, need_rows, places_page
+from loans.rules.grades import in_order
 from loans.selectors.seats import need_of, places_of, seats_in, unseated_students
 from loans.services import (
     add_ensemble,
@@ -57,15 +60,16 @@ class EnsemblesView(StaffView):
         if request.user.has_perm(CHANGE):
             acts.append({"label": _("Add an ensemble"), "url": reverse("loans:add-ensemble")})
             acts.append({"label": _("Add a class"), "url": reverse("loans:add-period"), "main": True})
+        may = partial(has_perm_at_school, request.user, school_id=school.pk) if school else request.user.has_perm
         context = {
             "school": school,
             "schools": schools,
             "page": places_page(*places_of(school)) if school else None,
             "doors": doors,
             "acts": acts,
-            "may_see": request.user.has_perm(SEAT),
-            "may_see_loans": request.user.has_perm("loans.view_loan"),
-            "may_change": request.user.has_perm(CHANGE),
+            "may_see": may(SEAT),
+            "may_see_loans": may("loans.view_loan"),
+            "may_change": may(CHANGE),
         }
         return render(request, "loans/ensembles.html", context)
 
@@ -222,7 +226,7 @@ class ClassStudentsView(PlaceView, is_base=True):
 
     def context(self, row: Any, form: ClassStudentsForm) -> dict[str, Any]:
         students: Any = unseated_students(row)
-        grades = sorted(set(students.order_by().values_list("grade", flat=True)))
+        grades = in_order(set(students.order_by().values_list("grade", flat=True)))
         grade = self.request.GET.get("grade", "")
         shown = students.filter(grade=grade) if grade in grades else students
         return {

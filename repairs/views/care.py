@@ -18,6 +18,7 @@ from django.views import View
 
 from core.responses import file_response
 from core.views import StaffRequest, StaffView, pdf_response, row_or_404
+from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind
 from inventory.exceptions import RefusedError
@@ -83,7 +84,7 @@ class CareDayView(StaffView):
 
     def shown(self, request: StaffRequest, chosen: ClassSet, **more: Any) -> HttpResponse:
         day = chosen.day(now=timezone.now())
-        may_record = request.user.has_perm("repairs.record_care")
+        may_record = has_perm_at_school(request.user, "repairs.record_care", chosen.school.pk)
         is_whole = bool(more) or "all" in request.GET  # what was ticked is shown again, wherever it stands
         shown = ":" if is_whole else f":{SHOWN}"
         context = {"day": day, "may_record": may_record, "shown": shown, **more}

@@ -22,6 +22,7 @@ from django.utils.translation import gettext_lazy as _
 from core.context import is_held
 from core.views import StaffRequest, StaffView, row_or_404
 from core.waited import tapped_at
+from inventory.access import has_perm_at_school
 from inventory.catalog.load import catalog
 from inventory.exceptions import RefusedError
 from repairs.forms.steps import OF_SOAKED, StepForm, StepTapForm
@@ -117,7 +118,7 @@ def show_job(
         "sources": part_sources(card.step.findings, instrument=job.instrument, user=request.user) if card else {},
         "form": form or StepForm(initial={"nonce": uuid.uuid4()}, free_parts=free_parts_for(job), **about),
         "refused": refused,
-        "may_work": request.user.has_perm(WORK),
+        "may_work": has_perm_at_school(request.user, WORK, job.instrument.school_id),
     }
     return render(request, "repairs/job.html", context, status=status)
 

@@ -5,6 +5,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from inventory.models import Role, StaffRole
 from loans.models import ClassPeriod, Ensemble, Seat
 from tests.factories import make_ready_instrument, make_school, make_student
 from tests.loans.makers import make_ensemble, make_loan, make_period, make_seat
@@ -110,3 +111,12 @@ def test_pages_cost_the_same_for_one_seat_and_for_many(page, school):
         make_ready_instrument(school=school, kind_code=kind)
     make_loan(school=school, student=period.seats.first().student)
     assert cost() == one
+
+
+def test_what_a_role_at_another_school_allows_is_not_offered_here(page, director, school):
+    other = make_school()
+    StaffRole.objects.create(user=director, role=Role.AUDITOR, school=other)
+    offered = [
+        page.get(reverse("loans:ensembles"), {"school": one.code}).context["may_change"] for one in (school, other)
+    ]
+    assert offered == [True, False]

@@ -9,9 +9,9 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.models import Instrument
+from inventory.models import Instrument, Role, StaffRole
 from repairs.models import CareDone
-from tests.factories import make_ready_instrument, make_school
+from tests.factories import make_ready_instrument, make_school, make_user
 from tests.repairs.care_makers import make_care
 from tests.repairs.views.pages import queries_of
 
@@ -184,3 +184,10 @@ def test_the_list_takes_as_many_queries_for_nine_instruments_as_for_three(client
     for _ in range(6):
         make_ready_instrument(school=school, at=timezone.now() - timedelta(days=1500))
     assert queries_of(client, reverse("repairs:care")) == few
+
+
+def test_recording_is_not_offered_for_a_role_at_another_school(client, school, instruments):
+    user = make_user(Role.TECH, school=make_school())
+    StaffRole.objects.create(user=user, role=Role.AUDITOR, school=school)
+    client.force_login(user)
+    assert client.get(day_url(school)).context["may_record"] is False
