@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
-from core.money import CENT
+from core.money import cents
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ class ShoppingLine:
     def cost_amount(self) -> Decimal | None:
         """Return what it costs; None where no price is known."""
         each = self.item.each_amount
-        return None if each is None else (each * self.buy).quantize(CENT)
+        return None if each is None else cents(each * self.buy)
 
     @property
     def is_short(self) -> bool:

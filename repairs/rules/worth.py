@@ -8,7 +8,7 @@ from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 
-from core.money import CENT, cents, dollars
+from core.money import cents, dollars
 from core.translation import gettext as _
 from core.translation import gettext_noop, ngettext
 from inventory.rules.economic_life import capital_recovery, equivalent_annual_cost
@@ -108,16 +108,12 @@ def is_within_refusal(*, parts_amount: Decimal, cost_amount: Decimal, spent_amou
     return parts_amount <= 0 and spent_amount + cost_amount <= limit
 
 
-def _money(value: float) -> Decimal:
-    return Decimal(str(value)).quantize(CENT)
-
-
 class _Calculation:
     """The figures behind one answer, each worked out once. Shares are of replacement value, rates per year."""
 
     def __init__(self, facts: WorthFacts, settings: Mapping[str, Decimal]) -> None:
         self.facts, self.settings = facts, settings
-        self.p50, self.p80 = _money(facts.cost.p50), _money(facts.cost.p80)
+        self.p50, self.p80 = cents(facts.cost.p50), cents(facts.cost.p80)
         self.real_rate = real_rate(interest=settings["interest_rate"], growth=settings["price_growth"])
         self.years_left = max(facts.years_left, 1)
         self.is_needed_now = facts.is_student_waiting and not facts.is_other_free
@@ -149,7 +145,7 @@ class _Calculation:
         )
 
     def _most(self, share: Decimal) -> Decimal:
-        return (self.facts.replacement_amount * share).quantize(CENT)
+        return cents(self.facts.replacement_amount * share)
 
     def _keeps_to(self, share: Decimal) -> bool:
         """Whether the cost is within a share of replacement value, or so little above it that the year decides."""
@@ -185,7 +181,7 @@ class _Calculation:
             why += _("; so little above it that the cost per year decides")
         together, spent = cost + facts.spent_this_year_amount, dollars(facts.spent_this_year_amount)
         new_share = settings["cumulative_repair_limit"]
-        ceiling = (facts.replacement_amount * new_share).quantize(CENT)
+        ceiling = cents(facts.replacement_amount * new_share)
         share = _(
             "%(cost)s against %(share)s of %(price)s for a new one = %(most)s (%(why)s)",
             cost=dollars(cost), share=f"{self.limit * 100:.0f}%", price=dollars(facts.replacement_amount),
@@ -264,8 +260,8 @@ class _Calculation:
         )  # fmt: skip
         over = _("%(share)s of %(price)s, the price of a new one", share=f"{self.limit * 100:.0f}%", price=price)
         return (
-            Line(_("At this bench"), _money(facts.here_mean), _("time, parts and harm, on average")),
-            Line(_("At a shop"), _money(facts.outside_mean), _("fees of what is sent out, on average")),
+            Line(_("At this bench"), cents(facts.here_mean), _("time, parts and harm, on average")),
+            Line(_("At a shop"), cents(facts.outside_mean), _("fees of what is sent out, on average")),
             Line(_("Cost to playing condition, as likely as not"), self.p50, _("half the time it costs less")),
             Line(
                 _("Cost to playing condition, four times in five"),

@@ -13,7 +13,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef, QuerySet
 from django.utils import timezone
 
-from core.money import CENT
+from core.money import cents
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Kind, Method
 from inventory.models import Finding, Instrument, schools_of
@@ -197,7 +197,7 @@ def _fees(sums: Collection[SchoolSeason], *, lacking: Lacking, rate: Decimal) ->
         method = next((trade.methods[code] for code in codes if lacking[code]), None)
         if method is not None:
             hourly = trade.settings["shop_rate_per_hour"] * Decimal(method.minutes[1]) / 60
-            fee = Decimal(sum(method.fee, Decimal(0)) / 2 if method.fee else hourly).quantize(CENT)
+            fee = cents(sum(method.fee, Decimal(0)) / 2 if method.fee else hourly)
             tools = lacking[method.code] or frozenset()
             bills.append(_bill(method, tools=tools, count=count, amount=fee * count, rate=rate))
     return bills
@@ -205,7 +205,7 @@ def _fees(sums: Collection[SchoolSeason], *, lacking: Lacking, rate: Decimal) ->
 
 def _bill(method: Method, *, tools: frozenset[str], count: int, amount: Decimal, rate: Decimal) -> Bill:
     hours = Decimal(str(pert_mean(Range(*method.minutes)))) / 60
-    own = (hours * rate + sum((need.middle for need in method.parts), Decimal(0))).quantize(CENT)
+    own = cents(hours * rate + sum((need.middle for need in method.parts), Decimal(0)))
     return Bill(method=method.name, tools=tools, amount=amount, own_amount=own * count, count=count)
 
 

@@ -12,7 +12,7 @@ from functools import lru_cache
 from django.db.models import Count, F, Max, Q
 from django.db.models.functions import Coalesce
 
-from core.money import CENT
+from core.money import cents
 from inventory.catalog.load import catalog
 from inventory.catalog.schema import Catalog
 from repairs.models import Bench, Job, StockItem, StockMove
@@ -33,13 +33,13 @@ def known_codes() -> Mapping[str, Held]:
 @lru_cache(maxsize=2)
 def _known_in(trade: Catalog) -> Mapping[str, Held]:
     things = {
-        code: Held(code, one.name, one.unit, each_amount=one.middle.quantize(CENT), is_kept=False)
+        code: Held(code, one.name, one.unit, each_amount=cents(one.middle), is_kept=False)
         for code, one in trade.consumables.items()
     }
     for method in trade.methods.values():
         for need in method.parts:
             if need.code not in things and need.quantity:
-                each = (need.middle / need.quantity).quantize(CENT)
+                each = cents(need.middle / need.quantity)
                 name = need.code.replace("_", " ")
                 things[need.code] = Held(need.code, name, "each", each_amount=each, is_kept=False)
     return things

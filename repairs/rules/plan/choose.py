@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from core.money import CENT
+from core.money import cents
 from core.translation import gettext as _
 from core.translation import gettext_noop
 from inventory.catalog.names import remedy_for
@@ -333,7 +333,7 @@ def shop_fee(catalog: Catalog, method: Method) -> tuple[Decimal, Decimal]:
     low, high = method.fee or (rate * method.minutes[0] / 60, rate * method.minutes[2] / 60)
     low += sum((part.low for part in method.parts), Decimal(0))
     high += sum((part.high for part in method.parts), Decimal(0))
-    return low.quantize(CENT), high.quantize(CENT)
+    return cents(low), cents(high)
 
 
 def bill_once(case: Case, *, chosen: Chosen) -> None:

@@ -11,7 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
-from core.money import CENT
+from core.money import cents
 from core.translation import gettext_noop
 from inventory.catalog.schema import PartNeed
 from repairs.rules.effort import (
@@ -90,7 +90,7 @@ class PlanCosting:
         spent = sum(parts_range(one.parts).likely for one in methods)
         spent += sum(self._cost_of_climb(one, rate=0.0, step=FINEST_DOLLAR).mean for one in climbs)
         dollars = minutes * float(self.case.bench.rate_amount) / 60.0 + spent
-        return Bill(minutes=minutes, amount=Decimal(str(dollars)).quantize(CENT))
+        return Bill(minutes=minutes, amount=cents(dollars))
 
     @cached_property
     def taken(self) -> Taken:
@@ -268,4 +268,4 @@ def expected_takes(rungs: Sequence[PlannedRung]) -> Bill:
         )
         for choice, one in zip(choices, rungs, strict=True)
     ]
-    return Bill(minutes=expected_cost(timed), amount=Decimal(str(expected_cost(choices))).quantize(CENT))
+    return Bill(minutes=expected_cost(timed), amount=cents(expected_cost(choices)))

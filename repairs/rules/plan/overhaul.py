@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from decimal import Decimal
 
-from core.money import CENT
+from core.money import cents
 from inventory.catalog.schema import Method, Overhaul
 from inventory.rules.facts import FindingFact
 from repairs.rules.plan.case import Case
@@ -98,8 +98,8 @@ def _bill(case: Case, methods: Sequence[Method]) -> Bill:
     for code, count in counts.items():  # the same work is set up once
         minutes -= (count - 1) * case.set_up.within(case.mean_minutes(case.catalog.methods[code]))
     parts = sum(parts_range(method.parts).likely for method in methods)
-    return Bill(minutes=minutes, amount=(case.bench_time(minutes) + Decimal(str(parts))).quantize(CENT))
+    return Bill(minutes=minutes, amount=cents(case.bench_time(minutes) + Decimal(str(parts))))
 
 
 def _middle(span: tuple[Decimal, Decimal]) -> Decimal:
-    return ((span[0] + span[1]) / 2).quantize(CENT)
+    return cents((span[0] + span[1]) / 2)

@@ -7,7 +7,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from core.money import CENT
+from core.money import cents
 from core.translation import gettext as _
 from core.translation import gettext_noop
 from inventory.catalog.schema import Ladder, Method, Rung, Skill
@@ -213,7 +213,7 @@ def _first_takes(spot: Spot, *, needs: Needs) -> tuple[tuple[str, Bill], ...]:
     owed = {code for method in planned for code in method.put_back}
     back = [one for one in putting_back(case, [one.method for one in more]) if one.method.code not in owed]
     taken = [(needed.method.name, case.mean_minutes(needed.method)) for needed in (*more, *back)]
-    return tuple((name, Bill(minutes, case.bench_time(minutes).quantize(CENT))) for name, minutes in taken)
+    return tuple((name, Bill(minutes, cents(case.bench_time(minutes)))) for name, minutes in taken)
 
 
 def _state(spot: Spot, rung: Rung, *, needs: Needs) -> tuple[RungState, str]:
@@ -244,7 +244,7 @@ def _cost(case: Case, *, rung: Rung, ladder: Ladder, mean_minutes: float, wait_h
     fee = (rung.fee[0] + rung.fee[1]) / 2 if rung.fee is not None else Decimal(0)
     harm = Decimal(str(rung.harm)) * ladder.harm_cost
     waiting = case.waiting_day_amount * wait_h / 24
-    return (time + fee + harm + waiting).quantize(CENT)
+    return cents(time + fee + harm + waiting)
 
 
 def _in_order_of_attempts(case: Case, rungs: list[PlannedRung]) -> list[PlannedRung]:

@@ -7,7 +7,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from decimal import Decimal
 
-from core.money import CENT
+from core.money import cents
 from core.translation import gettext as _
 from core.translation import gettext_noop
 from inventory.catalog.schema import Catalog, Effect, Kind, PartNeed
@@ -209,7 +209,7 @@ def _rung_step(
 
 
 def _cost(case: Case, *, likely: float, parts: tuple[PartNeed, ...]) -> Decimal:
-    return (case.bench_time(likely) + Decimal(str(parts_range(parts).likely))).quantize(CENT)
+    return cents(case.bench_time(likely) + Decimal(str(parts_range(parts).likely)))
 
 
 def _done(case: Case) -> tuple[DoneStep, ...]:

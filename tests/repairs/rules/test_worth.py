@@ -252,6 +252,13 @@ def test_a_limit_itself_is_still_within(overrides, code, says_repair):
     assert next(rule for rule in found.rules if rule.code == code).says_repair is says_repair
 
 
+def test_half_a_cent_is_rounded_up_as_on_an_invoice():
+    """45% of $500.50 is $225.225. Common practice, no source."""
+    found = judged(make_facts(replacement_amount=Decimal("500.50"), repair_limit=Decimal("0.45"), here_mean=45.125))
+    assert "= $225.23 " in found.rules[0].words
+    assert next(line.amount for line in found.lines if line.label == "At this bench") == Decimal("45.13")
+
+
 def test_repairs_of_a_part_are_counted_over_the_districts_own_months():
     (rule,) = (one for one in judged(make_facts(same_part_repairs_before=1)).rules if one.code == "same_part")
     assert "repair 2 of the same part in 18 months" in rule.words
