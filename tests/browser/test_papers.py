@@ -16,7 +16,7 @@ from tests.loans.makers import make_loan, make_period, make_seat
 CLASS = 24  # students; common practice, no source
 MOST_SECONDS = 8.0  # of a person, for the whole class; what we aim at, no source
 # Each paper is an act of its own, under a lock of its own.
-ONE_BY_ONE = ({"model": "loans.PaperToSign", "field": "get*"},)
+ONE_BY_ONE = [{"model": model, "field": "get*"} for model in ("loans.Loan", "loans.PaperToSign")]
 MOST_WAIT_MS = 120_000  # of a busy machine
 
 
