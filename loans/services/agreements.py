@@ -118,10 +118,11 @@ def sign_agreement(
     else:
         student_signature = guardian_signature = b""
     instrument = lock_instrument(loan.instrument_id)
-    loan = lock_row(loan, "student", "school", "actor")
+    fresh = lock_row(loan, "agreement")
+    loan.undone_at, loan.due_on = fresh.undone_at, fresh.due_on  # all that may have changed while it was open
     if loan.undone_at is not None:
         raise AgreementRefusedError(_("This loan was a mistake and counts as never lent. There is nothing to sign."))
-    if there := Agreement.objects.filter(loan=loan).first():
+    if there := getattr(fresh, "agreement", None):
         words = _("This loan's agreement is already signed.")
         raise AgreementRefusedError(already(words, subject=there, acts=["agreement_signed"]))
     loan.instrument = instrument
