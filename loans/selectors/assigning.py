@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
@@ -15,7 +15,7 @@ from inventory.rules.playing import LEVELS, LevelFit, level_fits
 from inventory.selectors.standing import standings_of
 from inventory.selectors.state import keeps_in
 from loans.models import Assignment, AssignmentLine, Loan, SharedUse, Student, wish_key
-from loans.rules.assigning import Keeps, Offer, Wanted
+from loans.rules.assigning import Keeps, Offer, Wanted, Weights
 from loans.selectors.seats import BENCH, BY_NAME, MAY_GO, Demand, demands_of, size_of
 
 FIRST = "first_year"
@@ -202,9 +202,7 @@ def _trouble(line: AssignmentLine, now: _Now, *, today: date | None) -> str:
 
 def weights_now() -> dict[str, int]:
     """Return the district's figures that assignments go by, as they are kept with one."""
-    settings = catalog().settings
-    names = ("same", "level", "condition", "fairness", "priority", "waited")
-    return {name: int(settings[f"assign_{name}"]) for name in names}
+    return asdict(Weights.from_settings(catalog().settings))
 
 
 def choices_for(line: AssignmentLine, *, today: date) -> list[dict[str, Any]]:
