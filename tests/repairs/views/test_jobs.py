@@ -8,10 +8,10 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.models import Instrument, Whereabouts
+from inventory.models import Instrument, Role, StaffRole, Whereabouts
 from repairs.models import Job
 from repairs.services.jobs import give_up_job
-from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument, make_school
+from tests.factories import NOW, make_inspection, make_instrument, make_ready_instrument, make_school, make_user
 from tests.repairs.makers import STUCK, make_job, make_school_bench, state_of_rows
 from tests.repairs.views.pages import address, queries_of
 
@@ -174,3 +174,10 @@ def test_the_bench_sheet_is_a_pdf_named_after_the_instrument(client, school, tec
     assert response.headers["Content-Type"] == "application/pdf"
     assert response.content.startswith(b"%PDF")
     assert f"bench-sheet-{job.instrument.asset_number}.pdf" in response.headers["Content-Disposition"]
+
+
+def test_the_work_is_not_offered_for_a_role_at_another_school(client, job):
+    user = make_user(Role.TECH, school=make_school())
+    StaffRole.objects.create(user=user, role=Role.AUDITOR, school=job.instrument.school)
+    client.force_login(user)
+    assert client.get(address("job", job)).context["may_work"] is False

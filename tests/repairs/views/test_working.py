@@ -398,10 +398,3 @@ def test_the_job_is_read_anew(school, tech):
     give_up_job(job=job, because="Waits.", actor=tech, at=LATER)
     assert job.closed_at is None
     assert job_now(request_of(tech), job, "repairs.do_step").closed_at == LATER
-
-
-def test_the_work_is_not_offered_for_a_role_at_another_school(client, job):
-    user = make_user(Role.TECH, school=make_school())
-    StaffRole.objects.create(user=user, role=Role.AUDITOR, school=job.instrument.school)
-    client.force_login(user)
-    assert client.get(address("job", job)).context["may_work"] is False
