@@ -30,7 +30,7 @@ def undo_loan(*, loan: Loan, left_the_room: bool, actor: User, at: datetime) -> 
     writes nothing if the loan is closed; a renewal is undone by ``undo_renewal``, and refused here.
     """
     instrument = lock_instrument(loan.instrument_id)
-    fresh = _lock_open(loan)
+    fresh = lock_open_loan(loan)
     if term_before(fresh) is not None:  # in storage, the term before would be open and nobody would have it
         raise AlreadyReturnedError(_("This loan renewed another one. Undo the renewal first."))
     _end_as_mistake(fresh, actor=actor, at=at)
@@ -70,7 +70,7 @@ def undo_renewal(*, loan: Loan, actor: User, at: datetime) -> Loan:
     while it is recorded elsewhere, and writes nothing.
     """
     instrument = lock_instrument(loan.instrument_id)
-    fresh = _lock_open(loan)
+    fresh = lock_open_loan(loan)
     old = term_before(fresh)  # read under the lock of its instrument, as all that end a loan do
     if old is None:
         raise AlreadyReturnedError(_("This loan is not a renewal. Nothing was changed."))
@@ -85,7 +85,8 @@ def undo_renewal(*, loan: Loan, actor: User, at: datetime) -> Loan:
     return old
 
 
-def _lock_open(loan: Loan) -> Loan:
+def lock_open_loan(loan: Loan) -> Loan:
+    """Lock a loan that has not ended. Raises AlreadyReturnedError."""
     fresh = lock_row(loan)
     if not fresh.is_open:
         words = _("This loan is already closed. Nothing was changed.")

@@ -9,7 +9,6 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from core.acts import lock_row, service
-from core.events import already
 from core.models import User
 from core.traces import as_left
 from inventory.exceptions import InstrumentUnavailableError
@@ -17,9 +16,9 @@ from inventory.models import Whereabouts
 from inventory.selectors.prices import replacement_amount
 from inventory.services.event_log import log_event
 from inventory.services.state import lock_instrument
-from loans.exceptions import AlreadyReturnedError
 from loans.models import Loan
 from loans.services.lending import check_due, check_student
+from loans.services.mistakes import lock_open_loan
 
 
 @service(once="nonce")
@@ -31,10 +30,7 @@ def renew_loan(*, loan: Loan, due_on: date, actor: User, at: datetime, nonce: UU
     """
     lent_on = timezone.localdate(at)
     instrument = lock_instrument(loan.instrument_id)
-    fresh = lock_row(loan)
-    if not fresh.is_open:
-        words = _("This loan is already closed. Nothing was changed.")
-        raise AlreadyReturnedError(already(words, subject=fresh, acts=["returned", "loan_undone", "renewed"]))
+    fresh = lock_open_loan(loan)
     if instrument.whereabouts != Whereabouts.WITH_STUDENT:
         text = _("%(number)s is not with the student. Settle where it is first.")
         raise InstrumentUnavailableError(text % {"number": instrument.asset_number})
