@@ -14,12 +14,12 @@ from inventory.catalog.load import catalog
 from inventory.models import Instrument, Readiness, School, Whereabouts
 from inventory.rules.playing import LEVELS
 from loans.models import ClassPeriod, ClassPeriodQuerySet, Ensemble, Loan, Seat, SharedUse, Student
+from loans.rules.assigning.fit import LAST_PRIORITY
 
 MAY_GO = {Readiness.MAY_GO_OUT, Readiness.WITH_LIMITS}
 BENCH = {Whereabouts.ON_BENCH, Whereabouts.AT_SHOP}
 # From what asks least of an instrument to what asks most: who plays in two ensembles needs it for the harder one.
 BY_DEMAND = ("marching", *(level for level in LEVELS if level != "marching"))
-LAST_PRIORITY = 9
 BY_NAME = ("student__sort_name", "student_id")
 
 
