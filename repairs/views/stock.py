@@ -73,7 +73,8 @@ class StockView(StaffView):
         benches = list(benches_for(request, self.permission_required).in_use())
         if len(benches) == 1:
             return redirect("repairs:bench-stock", benches[0].code)
-        low = Counter(StockItem.objects.under_level().filter(bench__in=benches).values_list("bench", flat=True))
+        items = StockItem.objects.visible_to(request.user, self.permission_required).under_level()
+        low = Counter(items.filter(bench__in=benches).values_list("bench", flat=True))
         lines = [{"bench": bench, "low": low[bench.pk]} for bench in benches]
         return render(request, "repairs/stock_benches.html", {"lines": lines, "acts": [parts_instruments()]})
 

@@ -66,7 +66,7 @@ def test_from_the_trades_count_on_the_repad_is_planned_though_it_costs_more_toda
     assert told.is_chosen
     assert told.is_by_rule
     assert told.all_at_once.amount > told.one_by_one.amount
-    assert "From 9 bad pads on" in told.sentence
+    assert "With 9 or more bad pads" in told.sentence
 
 
 def test_a_shop_s_repad_is_planned_only_where_it_is_cheaper_and_shown_beside_the_single_pads_otherwise():
