@@ -59,8 +59,8 @@ def cared(on):
 CASES = {
     "acquired": (lambda: make_instrument(acquired_on=SOON), f"Acquired on: .*{FUTURE}"),
     "acquired by an edit": (lambda: changed(acquired_on=SOON), f"Acquired on: .*{FUTURE}"),
-    "made": (lambda: make_instrument(year_made=2035), "2035 is still to come"),
-    "made by an edit": (lambda: changed(year_made=2028), "2028 is still to come"),
+    "made": (lambda: make_instrument(year_made=2035), "2035 is in the future"),
+    "made by an edit": (lambda: changed(year_made=2028), "2028 is in the future"),
     "received": (lambda: given(received_on=SOON), f"Received on: .*{FUTURE}"),
     "thanked": (lambda: given(thanked_on=SOON), f"Thanked on: .*{FUTURE}"),
     "signed": (lambda: given(tax_form_signed_on=SOON), f"Tax form signed on: .*{FUTURE}"),
