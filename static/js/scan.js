@@ -41,9 +41,9 @@ if (section && navigator.mediaDevices?.getUserMedia) {
     says.textContent = say("asking");
     let stream, look;
     const stop = () => stream?.getTracks().forEach((track) => track.stop());
-    const end = (why) => {
+    const end = (words) => {
       stop();
-      says.textContent = say(why);
+      says.textContent = words;
       video.parentElement.classList.remove("is-on");
       bar.hidden = false;
     };
@@ -52,14 +52,14 @@ if (section && navigator.mediaDevices?.getUserMedia) {
       video.srcObject = stream;
       await video.play();
     } catch {
-      end("refused");
+      end(say("refused"));
       return;
     }
     says.textContent = say("hold-it");
     try {
       look = await labelReader();
     } catch {
-      end("no-reader");
+      end(say("no-reader"));
       return;
     }
     let isLooking = false, failed = 0;
@@ -74,7 +74,7 @@ if (section && navigator.mediaDevices?.getUserMedia) {
         failed += 1;
         if (failed === MOST_FAILED) {
           clearInterval(timer);
-          end("no-reader");
+          end(say("no-reader"));
         }
       } finally {
         isLooking = false;
