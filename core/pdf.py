@@ -90,7 +90,10 @@ class LaidOut:
     def pages(self) -> int:
         return len(self._document.pages)
 
-    def pdf(self) -> bytes:
+    def pdf(self, *, most_pages: int | None = None) -> bytes:
+        """Write it. PdfTooLongError for more than ``most_pages`` pages."""
+        if most_pages is not None and self.pages > most_pages:
+            raise PdfTooLongError(self.pages, most=most_pages)
         with self._refusals():
             pdf: bytes = self._document.write_pdf(pdf_tags=self._is_tagged, pdf_identifier=b"hornbook")
         if self._fetcher.refused is not None:  # parts of the renderer swallow every error, so check again
@@ -125,9 +128,7 @@ def render_pdf(
     names any other address (http, file, data …): a paper someone signs must not silently lack a part.
     """
     laid_out = LaidOut(html=html, stylesheets=stylesheets, assets=assets, is_tagged=is_tagged)
-    if most_pages is not None and laid_out.pages > most_pages:
-        raise PdfTooLongError(laid_out.pages, most=most_pages)
-    return laid_out.pdf()
+    return laid_out.pdf(most_pages=most_pages)
 
 
 class _Pages(logging.Handler):

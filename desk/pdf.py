@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,7 @@ from django.conf import settings
 from django.template.loader import render_to_string
 from PIL import Image
 
-from core.pdf import SCHEME, PdfTooLongError, render_pdf
+from core.pdf import SCHEME, LaidOut, render_pdf
 from core.pdf_pages import joined
 from desk.pages.damage_paper import damage_page
 from desk.pages.gifts import GiftLetter
@@ -33,13 +34,13 @@ MOST_PAGES_OF_SAMPLE = 120
 def bench_day_pdf(day: dict[str, Any]) -> bytes:
     """Return the day plan on US Letter: one page in the largest type that fits, otherwise as many as it takes."""
     html = render_to_string("desk/papers/bench_day.html", {"day": day})
+    laid_out = cache(partial(_laid_out, html))  # each size once
     for size in SIZES:
-        try:
-            return _rendered(html, size=size, most_pages=1)
-        except PdfTooLongError as error:
-            if error.pages > HOPELESS:
-                break
-    return _rendered(html, size=LONG_SIZE, most_pages=MOST_PAGES)
+        if laid_out(size).pages == 1:
+            return laid_out(size).pdf()
+        if laid_out(size).pages > HOPELESS:
+            break
+    return laid_out(LONG_SIZE).pdf(most_pages=MOST_PAGES)
 
 
 def season_plan_pdf(page: dict[str, Any]) -> bytes:
@@ -96,8 +97,12 @@ def _as_jpeg(path: Path) -> bytes:
 
 
 def _rendered(html: str, *, size: float, most_pages: int) -> bytes:
+    return _laid_out(html, size).pdf(most_pages=most_pages)
+
+
+def _laid_out(html: str, size: float) -> LaidOut:
     sheet = render_to_string("desk/papers/bench_day.css", {"size": f"{size:.1f}"})
-    return render_pdf(html=html, stylesheets=[sheet], is_tagged=True, most_pages=most_pages)
+    return LaidOut(html=html, stylesheets=[sheet], is_tagged=True)
 
 
 def damage_pdf(

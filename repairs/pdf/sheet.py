@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from functools import cache
 from math import sqrt
 
 from django.template.loader import render_to_string
 
-from core.pdf import SCHEME, PdfTooLongError, render_pdf
+from core.pdf import SCHEME, LaidOut
 from core.qr import png_1bit
 from repairs.pages.sheet import Sheet
 
@@ -29,14 +30,18 @@ def tag_code(url: str) -> tuple[dict[str, bytes], str]:
 def bench_sheet_pdf(sheet: Sheet) -> bytes:
     """Return the sheet on US Letter, in the largest type that fits on one page; the same sheet gives the same bytes."""
     promising = _promising(sheet)
+    assets, code = tag_code(sheet.tag_url)
+    html = render_to_string("repairs/sheet/sheet.html", {"sheet": sheet, "code": code})
+
+    @cache  # each size once
+    def laid_out(size: float) -> LaidOut:
+        css = render_to_string("repairs/sheet/sheet.css", {"size": f"{size:.1f}"})
+        return LaidOut(html=html, stylesheets=[css], assets=assets)
+
     for size, most_pages in LAYOUTS:
-        if size > promising * sqrt(most_pages):
-            continue
-        try:
-            return _rendered(sheet, size=size, most_pages=most_pages)
-        except PdfTooLongError:
-            continue
-    return _rendered(sheet, size=SIZE_OF_MANY_PAGES)
+        if size <= promising * sqrt(most_pages) and laid_out(size).pages <= most_pages:
+            return laid_out(size).pdf()
+    return laid_out(SIZE_OF_MANY_PAGES).pdf()
 
 
 def _promising(sheet: Sheet) -> float:
@@ -53,13 +58,3 @@ def _promising(sheet: Sheet) -> float:
     ]
     letters = sum(len(piece) + LETTERS_PER_PIECE for piece in pieces)
     return sqrt(ROOM / max(letters, 1))
-
-
-def _rendered(sheet: Sheet, *, size: float, most_pages: int | None = None) -> bytes:
-    assets, code = tag_code(sheet.tag_url)
-    return render_pdf(
-        html=render_to_string("repairs/sheet/sheet.html", {"sheet": sheet, "code": code}),
-        stylesheets=[render_to_string("repairs/sheet/sheet.css", {"size": f"{size:.1f}"})],
-        assets=assets,
-        most_pages=most_pages,
-    )
